@@ -1,0 +1,5 @@
+"""`python -m gradebook` is `windtee`."""
+
+from gradebook.cli import run
+
+run()

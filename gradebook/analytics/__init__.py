@@ -1,0 +1,1 @@
+"""Numbers from records: plain values in, numbers out; neither web nor database."""

@@ -1,0 +1,49 @@
+"""Where the parts meet."""
+
+from flask import Flask
+
+from gradebook import errors, security
+from gradebook.paths import bundled
+from gradebook.records.database import Database, open_engine
+from gradebook.settings import Settings
+from gradebook.views import (
+    access,
+    admin,
+    audit,
+    auth,
+    day,
+    exchange,
+    filing,
+    flow,
+    health,
+    lessons,
+    people,
+    readiness,
+    records,
+    signing,
+    students,
+    syllabus,
+    watch,
+)
+from gradebook.views import page as pages
+from gradebook.views.desk import Office
+
+VIEWS = (
+    admin, audit, auth, day, exchange, filing, flow, health, lessons,
+    people, readiness, records, signing, students, syllabus, watch,
+)  # fmt: skip
+
+
+def create_app(settings: Settings) -> Flask:
+    """The application of one installation; its database must be at the newest schema."""
+    app = Flask(
+        "gradebook", template_folder=bundled("templates"), static_folder=bundled("static")
+    )
+    app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
+    security.install(app, settings)
+    access.install(app)
+    errors.install(app)
+    pages.install(app)
+    for view in VIEWS:
+        app.register_blueprint(view.bp)
+    return app

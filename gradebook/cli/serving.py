@@ -1,0 +1,91 @@
+"""`windtee demo` and `windtee serve`: the server."""
+
+import argparse
+import os
+import socket
+import sys
+from pathlib import Path
+
+from flask import Flask
+from gunicorn.app.base import BaseApplication
+
+from gradebook import demo as demo_school
+from gradebook.app import create_app
+from gradebook.cli.console import say, warn
+from gradebook.records import schema
+from gradebook.records.database import Database, open_engine
+from gradebook.records.store import people
+from gradebook.settings import Settings, settings_in
+
+WORKERS = 2
+
+
+class Server(BaseApplication):
+    """gunicorn with our options: sync workers, each with its own database connections."""
+
+    def __init__(self, settings: Settings, address: str) -> None:
+        self.settings, self.address = settings, address
+        super().__init__()
+
+    def load_config(self) -> None:
+        """Tell gunicorn where to listen and how."""
+        for name, value in {
+            "bind": self.address,
+            "workers": WORKERS,
+            "accesslog": None,
+            "errorlog": "-",
+            "loglevel": "warning",
+            "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108
+        }.items():
+            self.cfg.set(name, value)
+
+    def load(self) -> Flask:
+        """The application, made in each worker."""
+        return create_app(self.settings)
+
+
+def serve(chosen: argparse.Namespace) -> int:
+    """Serve a school that has been set up."""
+    settings = settings_in(chosen.data)
+    engine = open_engine(settings.database)
+    schema.upgrade(engine)
+    with Database(engine).read() as session:
+        found = people.school(session)
+    engine.dispose()
+    if found is None:
+        warn("There is no school here yet: run windtee setup first (windtee setup --help).")
+        return 1
+    return _listen(settings, chosen, [f"{found.name} is open at {_address(chosen)}"])
+
+
+def demo(chosen: argparse.Namespace) -> int:
+    """Load the demo school where it is not there yet, and serve it."""
+    settings = settings_in(chosen.data, demo=True)
+    if chosen.fresh:
+        demo_school.clear(settings)
+    say("Loading the demo school (the first time takes a moment) ...")
+    accounts = demo_school.load(settings)
+    lines = [f"Windtee demo: {_address(chosen)}", "", "Demo accounts (secret for all: "
+             f"{demo_school.SECRET})"]
+    lines += [f"  {account.role:<18} {account.email:<34} {account.name}" for account in accounts]
+    lines += ["", "Stop with Ctrl-C. Invented school, invented aircraft. Not for use in flight."]
+    return _listen(settings, chosen, lines)
+
+
+def _address(chosen: argparse.Namespace) -> str:
+    return f"http://{chosen.host}:{chosen.port}/"
+
+
+def _listen(settings: Settings, chosen: argparse.Namespace, lines: list[str]) -> int:
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((chosen.host, chosen.port))
+        except OSError:
+            warn(f"Port {chosen.port} is in use: choose another with --port.")
+            return 1
+    say(*lines)
+    os.environ.setdefault("PYTHONUNBUFFERED", "1")
+    sys.argv = sys.argv[:1]
+    Server(settings, f"{chosen.host}:{chosen.port}").run()
+    return 0

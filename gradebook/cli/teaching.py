@@ -1,0 +1,49 @@
+"""`windtee syllabus`: check and publish what is taught."""
+
+import argparse
+
+from gradebook.cli.console import say, warn
+from gradebook.records import schema
+from gradebook.records.commands.enrolling import publish as publish_course
+from gradebook.records.database import Database, open_engine
+from gradebook.settings import settings_in
+from syllabus.reading import Fault, read_course, read_folder
+
+
+def check(chosen: argparse.Namespace) -> int:
+    """Print every fault as `file:line: words`; 0 when there is none, else 1."""
+    return _report(_faults(chosen))
+
+
+def _faults(chosen: argparse.Namespace) -> tuple[Fault, ...]:
+    if not chosen.path.is_dir():
+        return (Fault(str(chosen.path), 0, "This folder does not exist."),)
+    course, faults = read_course(read_folder(chosen.path))
+    if course is not None and not faults:
+        tasks, lessons = len(course.tasks), len(course.lessons)
+        say(f"{course.title}: {len(course.stages)} stages, {lessons} lessons, {tasks} tasks.")
+        say(f"Revision {course.revision}")
+    return faults
+
+
+def _report(faults: tuple[Fault, ...]) -> int:
+    for fault in faults:
+        warn(f"{fault.file}:{fault.line}: {fault.words}")
+    if faults:
+        warn(f"{len(faults)} faults.")
+        return 1
+    return 0
+
+
+def publish(chosen: argparse.Namespace) -> int:
+    """Publish a course without faults; the same content is the same revision."""
+    faults = _faults(chosen)
+    if faults:
+        return _report(faults)
+    settings = settings_in(chosen.data)
+    engine = open_engine(settings.database)
+    schema.upgrade(engine)
+    with Database(engine).write() as session:
+        row = publish_course(session, read_folder(chosen.path), settings.now())
+    say(f"Published {row.title} as revision {row.id[:12]}.")
+    return 0

@@ -1,0 +1,63 @@
+"""Every fault as one kind of answer: a page that says what happened and what to do."""
+
+from http import HTTPStatus
+
+from flask import Flask, render_template, request
+from flask_wtf.csrf import CSRFError
+from werkzeug.exceptions import HTTPException
+
+from gradebook.records.faults import (
+    ConflictError,
+    ForbiddenError,
+    InvalidError,
+    RecordsError,
+    UnknownError,
+)
+
+WORDS = {
+    400: "The form had expired. Go back, reload the page and send it again.",
+    403: "Your role does not allow this.",
+    404: "There is nothing here, or nothing you may see.",
+    405: "This address cannot be used that way.",
+    409: "Somebody was quicker.",
+    413: "This is too large: at most 10 MiB can be sent.",
+    500: "Something went wrong on our side. Nothing was half-written; try again.",
+}
+STATUS: tuple[tuple[type[RecordsError], int], ...] = (
+    (UnknownError, 404),
+    (ForbiddenError, 403),
+    (ConflictError, 409),
+    (InvalidError, 422),
+)
+
+Answer = tuple[str | dict[str, str], int]
+
+
+def answer(status: int, words: str = "") -> Answer:
+    """The page (or JSON for our script) for a status."""
+    said = words or WORDS.get(status, HTTPStatus(status).phrase)
+    if request.headers.get("Accept", "").startswith("application/json"):
+        return {"error": said}, status
+    title = HTTPStatus(status).phrase
+    return render_template("errors/page.html", status=status, title=title, words=said), status
+
+
+def _records_fault(fault: RecordsError) -> Answer:
+    status = next(status for kind, status in STATUS if isinstance(fault, kind))
+    return answer(status, str(fault))
+
+
+def _http_fault(fault: HTTPException) -> Answer:
+    return answer(fault.code or 500)
+
+
+def _csrf_fault(fault: CSRFError) -> Answer:
+    del fault
+    return answer(400)
+
+
+def install(app: Flask) -> None:
+    """Answer every fault in the product's own words."""
+    app.register_error_handler(RecordsError, _records_fault)
+    app.register_error_handler(CSRFError, _csrf_fault)
+    app.register_error_handler(HTTPException, _http_fault)

@@ -1,0 +1,40 @@
+"""How values are written for people: days, moments, hours, shares."""
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def day(value: date | str | None) -> str:
+    """`3 Nov 2026`; an ISO text is read first; an em dash for nothing."""
+    if not value:
+        return "—"
+    found = date.fromisoformat(value) if isinstance(value, str) else value
+    return f"{found.day} {MONTHS[found.month - 1]} {found.year}"
+
+
+def moment(value: datetime | None, zone: str) -> str:
+    """`3 Nov 2026, 14:05 CET`: a moment on the school's clock, with its zone."""
+    if value is None:
+        return "—"
+    local = value.astimezone(ZoneInfo(zone))
+    return f"{day(local.date())}, {local:%H:%M %Z}"
+
+
+def hours(minutes: float | None, style: str = "decimal") -> str:
+    """Minutes as decimal hours (`1.2`) or as `1:12`, as the school chooses."""
+    total = int(minutes or 0)
+    if style == "clock":
+        return f"{total // 60}:{total % 60:02d}"
+    return f"{total / 60:.1f}"
+
+
+def share(value: float | None) -> str:
+    """A share 0-1 as a whole percentage."""
+    return "—" if value is None else f"{round(value * 100)} %"
+
+
+def count(number: int, noun: str, plural: str = "") -> str:
+    """`1 task`, `3 tasks`."""
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"

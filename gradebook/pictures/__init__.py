@@ -1,0 +1,11 @@
+"""Small pictures of grades as SVG: plain values in, `Markup` out.
+
+Each picture says in words what it shows (`role="img"` with a label), takes its colours from
+the style sheet by class, and has a form for too little to show.
+"""
+
+from gradebook.pictures.arcs import arc_dial, arc_glyph
+from gradebook.pictures.bands import proportion_bar, readiness_dots
+from gradebook.pictures.trends import trend_strip
+
+__all__ = ["arc_dial", "arc_glyph", "proportion_bar", "readiness_dots", "trend_strip"]

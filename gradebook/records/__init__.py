@@ -1,0 +1,1 @@
+"""What is kept, and by which rules. Knows no web."""

@@ -1,0 +1,182 @@
+"""Stage checks, endorsements and watch items: what a chief and an instructor decide."""
+
+from dataclasses import asdict, dataclass
+from datetime import date
+
+from gradebook.records import readiness
+from gradebook.records.act import Act
+from gradebook.records.faults import ConflictError, InvalidError, Problem
+from gradebook.records.permissions import Action, Role
+from gradebook.records.store import courses, enrolments, people, standing
+from gradebook.records.tables.training import (
+    CloseDecision,
+    Enrolment,
+    FiledEvent,
+    StageApproval,
+)
+
+INDEPENDENCE = (
+    "14 CFR 141.37(c): the principal instructor, and whoever recommended the student, "
+    "may not conduct the stage check."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Recommend:
+    """An instructor recommends a student for a stage check."""
+
+    enrolment_id: str
+    stage: str
+
+
+@dataclass(frozen=True, slots=True)
+class Approve:
+    """The chief approves a recommended check and assigns who conducts it."""
+
+    enrolment_id: str
+    approval_id: str
+    checker_id: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FileEvent:
+    """Put a document, endorsement, medical or test result on file."""
+
+    enrolment_id: str
+    kind: str
+    code: str
+    happened_on: date
+    expires_on: date | None
+    passed: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class CloseWatch:
+    """Decide to close a watch item, with the reason."""
+
+    enrolment_id: str
+    task: str
+    error: str
+    reason: str
+
+
+def recommend(act: Act, command: Recommend) -> StageApproval:
+    """Record the recommendation, with readiness as it stood."""
+    enrolment = enrolments.enrolment(
+        act.session, act.actor, Action.CHECK_RECOMMEND, command.enrolment_id
+    )
+    course = courses.course_of(act.session, enrolment.revision_id)
+    stage = next((stage for stage in course.stages if stage.code == command.stage), None)
+    if stage is None:
+        raise InvalidError(Problem("stage", "Choose a stage of this course."))
+    if any(row.stage == stage.code and row.record_id is None for row in enrolment.approvals):
+        raise ConflictError("This stage check has already been recommended.")
+    state = standing.standing(act.session, enrolment, act.today)
+    ready = state.readiness(stage)
+    row = StageApproval(
+        enrolment_id=enrolment.id,
+        stage=stage.code,
+        recommended_by=act.actor.person_id,
+        recommended_at=act.at,
+        reason="",
+        snapshot=_snapshot(ready),
+    )
+    act.session.add(row)
+    act.session.flush()
+    act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, stage=stage.code, ready=ready.ready)
+    return row
+
+
+def _snapshot(ready: readiness.Readiness) -> dict[str, object]:
+    missing = [f"{verdict.words}: {verdict.have}" for verdict in ready.missing]
+    return {"ready": ready.ready, "missing": missing}
+
+
+def approve(act: Act, command: Approve) -> StageApproval:
+    """Approve the check; refused, with the rule named, when the checker is not independent."""
+    enrolment = enrolments.enrolment(
+        act.session, act.actor, Action.CHECK_APPROVE, command.enrolment_id
+    )
+    row = next((row for row in enrolment.approvals if row.id == command.approval_id), None)
+    if row is None or row.record_id is not None:
+        raise ConflictError("This recommendation has been used or is not there any more.")
+    reason = command.reason.strip()
+    _check_checker(act, enrolment, row, command.checker_id, reason)
+    row.approved_by, row.approved_at = act.actor.person_id, act.at
+    row.checker_id, row.reason = command.checker_id, reason
+    act.note(
+        Action.CHECK_APPROVE,
+        row.id,
+        enrolment.id,
+        stage=row.stage,
+        checker=command.checker_id,
+        reason=reason,
+    )
+    return row
+
+
+def _check_checker(
+    act: Act, enrolment: Enrolment, row: StageApproval, checker_id: str, reason: str
+) -> None:
+    """Independence binds everybody; a chief instructor may check with a typed reason."""
+    checkers = people.people_with(act.session, Role.CHECK_INSTRUCTOR, Role.CHIEF)
+    checker = next((person for person in checkers if person.id == checker_id), None)
+    if checker is None:
+        raise InvalidError(Problem("checker", "Choose a check instructor or chief instructor."))
+    principal = any(
+        held.principal and held.until is None and held.person_id == checker_id
+        for held in enrolment.teaching
+    )
+    if not principal and row.recommended_by != checker_id:
+        return
+    if Role.CHIEF in people.roles_of(checker) and reason:
+        return
+    hint = " A chief instructor may, with a reason." if Role.CHIEF in act.actor.roles else ""
+    raise InvalidError(Problem("checker", f"{INDEPENDENCE}{hint}"))
+
+
+def file_event(act: Act, command: FileEvent) -> FiledEvent:
+    """Put it on file; the date may not lie in the future."""
+    enrolment = enrolments.enrolment(
+        act.session, act.actor, Action.EVENT_FILE, command.enrolment_id
+    )
+    problems = []
+    if command.happened_on > act.today:
+        problems.append(Problem("happened_on", "This date is in the future."))
+    if command.expires_on is not None and command.expires_on < command.happened_on:
+        problems.append(Problem("expires_on", "It cannot expire before it was given."))
+    if problems:
+        raise InvalidError(*problems)
+    row = FiledEvent(**asdict(command), filed_by=act.actor.person_id, filed_at=act.at)
+    act.session.add(row)
+    act.session.flush()
+    act.note(Action.EVENT_FILE, row.id, enrolment.id, code=command.code, passed=command.passed)
+    return row
+
+
+def close_watch(act: Act, command: CloseWatch) -> None:
+    """Record the decision; the item closes by it (safety-critical: once evidence agrees too)."""
+    enrolment = enrolments.enrolment(
+        act.session, act.actor, Action.WATCH_CLOSE, command.enrolment_id
+    )
+    reason = command.reason.strip()
+    if not reason:
+        raise InvalidError(Problem("reason", "Say why this item may be closed."))
+    state = standing.standing(act.session, enrolment, act.today)
+    pair = (command.task, command.error)
+    if pair not in {(item.task, item.error) for item in state.open_watch}:
+        raise ConflictError("This watch item is not open any more.")
+    act.session.add(
+        CloseDecision(
+            enrolment_id=enrolment.id,
+            task=command.task,
+            error=command.error,
+            decided_by=act.actor.person_id,
+            decided_on=act.today,
+            decided_at=act.at,
+            reason=reason[:4000],
+        )
+    )
+    act.note(Action.WATCH_CLOSE, None, enrolment.id, task=command.task, error=command.error)

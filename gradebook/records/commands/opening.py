@@ -1,0 +1,177 @@
+"""Opening a lesson's card, saving it, throwing it away."""
+
+from dataclasses import dataclass, replace
+
+from sqlalchemy import update
+from sqlalchemy.orm import Session
+
+from gradebook.records import carryover, rules
+from gradebook.records.act import Act
+from gradebook.records.card import Card, card_from_json
+from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem, StaleError
+from gradebook.records.permissions import Action, Relation
+from gradebook.records.store import courses, enrolments, facts, gate, lessons
+from gradebook.records.tables.lessons import LessonRecord
+from gradebook.records.tables.training import Enrolment, StageApproval
+from gradebook.records.values import State
+from syllabus.course import Lesson, LessonKind
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRecord:
+    """Open the card of one lesson for one enrolment."""
+
+    enrolment_id: str
+    lesson: str
+
+
+@dataclass(frozen=True, slots=True)
+class SaveCard:
+    """Replace a draft's card, if nobody saved since `version`."""
+
+    record_id: str
+    version: int
+    card: Card
+
+
+def setting_of(session: Session, record: LessonRecord, act: Act) -> rules.Setting:
+    """What this record's card is judged against, from history as it stands."""
+    course = courses.course_of(session, record.revision_id)
+    lesson = course.lesson_by_code[record.lesson]
+    past = tuple(
+        fact
+        for fact in facts.history(session, record.enrolment_id)
+        if fact.record_id != record.supersedes_id
+    )
+    return rules.Setting(
+        course=course,
+        lesson=lesson,
+        tasks=carryover.card_tasks(course, lesson, past),
+        enrolled_on=record.enrolment.enrolled_on,
+        today=act.today,
+    )
+
+
+def open_record(act: Act, command: OpenRecord) -> LessonRecord:
+    """A draft for the lesson; the one already open when this instructor has one."""
+    enrolment = enrolments.enrolment(
+        act.session, act.actor, Action.RECORD_OPEN, command.enrolment_id
+    )
+    open_already = lessons.draft_of(
+        act.session, enrolment.id, command.lesson, act.actor.person_id
+    )
+    if open_already is not None:
+        return open_already
+    if enrolment.ended_on is not None:
+        raise ConflictError("This enrolment has ended; no lesson can be added to it.")
+    course = courses.course_of(act.session, enrolment.revision_id)
+    lesson = course.lesson_by_code.get(command.lesson)
+    if lesson is None:
+        raise InvalidError(Problem("lesson", "Choose a lesson of this course."))
+    _check_grader(act, enrolment, lesson)
+    past = facts.history(act.session, enrolment.id)
+    record = _draft(act, enrolment, lesson, carryover.attempt_number(lesson, past))
+    act.note(Action.RECORD_OPEN, record.id, enrolment.id, lesson=lesson.code)
+    return record
+
+
+def _check_grader(act: Act, enrolment: Enrolment, lesson: Lesson) -> None:
+    """A stage check is opened by whom the chief assigned; other lessons by who teaches."""
+    relations = gate.relations_to(act.actor, enrolment)
+    stage_check = lesson.kind is LessonKind.STAGE_CHECK
+    if stage_check and approval_for(act, enrolment, lesson) is None:
+        raise ForbiddenError(
+            "A stage check is opened by the check instructor the chief instructor assigned."
+        )
+    if not stage_check and relations == {Relation.CHECKS}:
+        raise ForbiddenError("You are assigned to the stage check only.")
+
+
+def approval_for(act: Act, enrolment: Enrolment, lesson: Lesson) -> StageApproval | None:
+    """The approval, not yet used, that assigns this stage check to the actor."""
+    course = courses.course_of(act.session, enrolment.revision_id)
+    stage = course.stage_of[lesson.code].code
+    return next(
+        (
+            row
+            for row in enrolment.approvals
+            if row.stage == stage
+            and row.checker_id == act.actor.person_id
+            and row.record_id is None
+        ),
+        None,
+    )
+
+
+def _draft(act: Act, enrolment: Enrolment, lesson: Lesson, attempt: int) -> LessonRecord:
+    course = courses.course_of(act.session, enrolment.revision_id)
+    aircraft = course.aircraft[0].code if lesson.flight_minutes and course.aircraft else ""
+    card = Card(flown_on=act.today.isoformat(), aircraft=aircraft)
+    record = LessonRecord(
+        enrolment_id=enrolment.id,
+        enrolment=enrolment,
+        revision_id=enrolment.revision_id,
+        lesson=lesson.code,
+        kind=lesson.kind.value,
+        attempt=attempt,
+        instructor_id=act.actor.person_id,
+        state=State.DRAFT.value,
+        card=card.as_json(),
+        created_at=act.at,
+        saved_at=act.at,
+        remarks="",
+        comment="",
+        reason="",
+    )
+    act.session.add(record)
+    act.session.flush()
+    return record
+
+
+def save_card(act: Act, command: SaveCard) -> LessonRecord:
+    """Keep the card as typed; StaleError when a later version was saved meanwhile."""
+    record = lessons.lesson_record(
+        act.session, act.actor, Action.RECORD_GRADE, command.record_id
+    )
+    _put(act, record, command.version, command.card)
+    return record
+
+
+def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
+    """Write the card under a version check that holds on every database."""
+    changed = act.session.execute(
+        update(LessonRecord)
+        .where(LessonRecord.id == record.id, LessonRecord.version == version)
+        .values(card=card.as_json(), version=version + 1, saved_at=act.at)
+        .execution_options(synchronize_session=False)
+    )
+    if changed.rowcount != 1:
+        raise StaleError("This card was saved in another tab or on another device meanwhile.")
+    act.session.refresh(record)
+
+
+def discard_record(act: Act, record_id: str) -> str:
+    """Throw a draft away, for good; the audit event keeps what it held. Gives the enrolment."""
+    record = lessons.lesson_record(act.session, act.actor, Action.RECORD_DISCARD, record_id)
+    act.note(
+        Action.RECORD_DISCARD, record.id, record.enrolment_id, lesson=record.lesson, card=record.card
+    )
+    enrolment_id = record.enrolment_id
+    act.session.delete(record)
+    return enrolment_id
+
+
+def card_of(record: LessonRecord) -> Card:
+    """The record's card."""
+    return card_from_json(record.card)
+
+
+def grade_rest(card: Card, setting: rules.Setting) -> Card:
+    """The card with every untouched task at its target, marked as graded together."""
+    entries = []
+    for asked in setting.tasks:
+        entry = card.entry(asked.task)
+        if not entry.level:
+            entry = replace(entry, level=asked.target, together=True)
+        entries.append(entry)
+    return replace(card, entries=tuple(entries))

@@ -1,0 +1,151 @@
+"""Signing a card: from draft to record, once, whole, chained to the signature before it."""
+
+from dataclasses import asdict, dataclass
+
+from gradebook.records import gauges, rules, signing
+from gradebook.records.act import Act
+from gradebook.records.card import Card
+from gradebook.records.commands.opening import approval_for, card_of, setting_of
+from gradebook.records.faults import ConflictError, InvalidError, StaleError
+from gradebook.records.permissions import Action
+from gradebook.records.statement import statement_of
+from gradebook.records.store import lessons
+from gradebook.records.tables.columns import new_id
+from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
+from gradebook.records.timesheet import read_times
+from gradebook.records.values import State
+from syllabus.course import LessonKind
+from syllabus.scales import LEFT_BLANK
+
+
+@dataclass(frozen=True, slots=True)
+class SignRecord:
+    """Sign the card as it stood at `version`. The secret has been checked by the caller."""
+
+    record_id: str
+    version: int
+
+
+def sign_record(act: Act, command: SignRecord) -> LessonRecord:
+    """Turn a draft into a signed record; InvalidError says what still stands in the way."""
+    record = lessons.lesson_record(
+        act.session, act.actor, Action.RECORD_SIGN, command.record_id
+    )
+    last, digest = lessons.lock_chain(act.session)
+    act.session.refresh(record, with_for_update=True)
+    if record.version != command.version or record.state != State.DRAFT:
+        raise StaleError("The card changed after you reviewed it: review it again.")
+    setting, card = setting_of(act.session, record, act), card_of(record)
+    problems = (*rules.check_card(card, setting), *rules.check_finished(card, setting))
+    if problems:
+        raise InvalidError(*problems)
+    record.sequence, record.previous = last + 1, digest
+    seal(act, record, card, setting)
+    act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, digest=record.digest)
+    return record
+
+
+def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> None:
+    """Write the rows of a card already checked, state the whole, and supersede what it amends."""
+    times = read_times(card.times)[0]
+    record.flown_on = rules.read_day(card.flown_on)
+    record.outcome = card.outcome
+    record.aircraft = f"{card.aircraft} {card.ident.strip()}".strip() or None
+    record.times = {name: value for name, value in asdict(times).items() if value}
+    record.remarks = card.remarks.strip()
+    record.next_lesson = card.next_lesson or None
+    record.signed_at = act.at
+    record.state = State.SIGNED.value
+    record.grades = grade_rows(record, card, setting)
+    record.errors, record.readings = _gauge_rows(record, card, setting)
+    act.session.add_all([*record.grades, *record.errors, *record.readings])
+    record.statement = signing.canonical(statement_of(record))
+    record.digest = signing.digest_of(record.statement)
+    _supersede(act, record)
+    _use_approval(act, record, setting)
+
+
+def grade_rows(record: LessonRecord, card: Card, setting: rules.Setting) -> list[Grade]:
+    """One row for each task on the card; an untouched one is left blank."""
+    rows = []
+    for place, asked in enumerate(setting.tasks):
+        task, entry = setting.course.task_by_code[asked.task], card.entry(asked.task)
+        level = entry.level or LEFT_BLANK
+        rows.append(
+            Grade(
+                id=new_id(),
+                record_id=record.id,
+                place=place,
+                task=task.code,
+                scale=task.scale.code,
+                level=level,
+                rank=task.scale.rank(level),
+                target=asked.target,
+                meets=task.scale.meets(level, asked.target),
+                together=entry.together,
+                carried_from=asked.carried.origin_lesson if asked.carried else None,
+                remark=entry.remark.strip(),
+            )
+        )
+    return rows
+
+
+def _gauge_rows(
+    record: LessonRecord, card: Card, setting: rules.Setting
+) -> tuple[list[ErrorMark], list[ReadingTaken]]:
+    read = gauges.read_gauges(card, setting)
+    proposed = {(mark.task, mark.error): mark.found for mark in read.proposed}
+    marks = [
+        ErrorMark(
+            id=new_id(),
+            record_id=record.id,
+            task=entry.task,
+            error=code,
+            severity=setting.course.task_by_code[entry.task].error(code).severity.value,
+            found=proposed.get((entry.task, code), "tapped"),
+        )
+        for entry in card.entries
+        for code in dict.fromkeys(entry.errors)
+    ]
+    return marks, _readings(record, card, setting, read)
+
+
+def _readings(
+    record: LessonRecord, card: Card, setting: rules.Setting, read: gauges.Gauges
+) -> list[ReadingTaken]:
+    aircraft = setting.aircraft(card)
+    units = {reading.code: reading.unit for reading in aircraft.readings} if aircraft else {}
+    within: dict[str, bool] = {}
+    for result in read.results:
+        for code in result.readings:
+            within[code] = within.get(code, True) and result.met
+    return [
+        ReadingTaken(
+            id=new_id(),
+            record_id=record.id,
+            code=code,
+            value=typed.strip()[:20],
+            unit=units[code],
+            within=within.get(code),
+        )
+        for code, typed in card.readings.items()
+        if typed.strip() and code in units
+    ]
+
+
+def _supersede(act: Act, record: LessonRecord) -> None:
+    if record.supersedes_id is None:
+        return
+    original = act.session.get(LessonRecord, record.supersedes_id, with_for_update=True)
+    if original is None or original.state == State.SUPERSEDED:
+        raise ConflictError("Another amendment of this record was signed meanwhile.")
+    original.state = State.SUPERSEDED.value
+
+
+def _use_approval(act: Act, record: LessonRecord, setting: rules.Setting) -> None:
+    if setting.lesson.kind is not LessonKind.STAGE_CHECK or record.supersedes_id:
+        return
+    approval = approval_for(act, record.enrolment, setting.lesson)
+    if approval is None:
+        raise ConflictError("The approval for this stage check was used or withdrawn.")
+    approval.record_id = record.id

@@ -1,0 +1,39 @@
+"""What can stop an act. Each becomes one kind of answer; nothing is written when one is raised."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong, and at which field (empty: the whole form)."""
+
+    field: str
+    words: str
+
+
+class RecordsError(Exception):
+    """Base of the faults an act can meet."""
+
+
+class UnknownError(RecordsError):
+    """No such object, or not one this person may know of."""
+
+
+class ForbiddenError(RecordsError):
+    """The person may see the object but not do this to it."""
+
+
+class ConflictError(RecordsError):
+    """The object is no longer in the state the act was meant for."""
+
+
+class StaleError(ConflictError):
+    """Somebody, or another tab, has saved a later version."""
+
+
+class InvalidError(RecordsError):
+    """What was entered cannot stand; `problems` say what and where."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__("; ".join(problem.words for problem in problems))
+        self.problems = problems

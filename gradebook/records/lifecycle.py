@@ -1,0 +1,31 @@
+"""The life of a lesson record: which act is possible in which state, and what comes after."""
+
+from collections.abc import Mapping
+
+from gradebook.records.faults import ConflictError
+from gradebook.records.permissions import Action
+from gradebook.records.values import State
+
+POSSIBLE: Mapping[Action, frozenset[State]] = {
+    Action.RECORD_READ: frozenset(State),
+    Action.RECORD_GRADE: frozenset({State.DRAFT}),
+    Action.RECORD_SIGN: frozenset({State.DRAFT}),
+    Action.RECORD_DISCARD: frozenset({State.DRAFT}),
+    Action.RECORD_ACKNOWLEDGE: frozenset({State.SIGNED}),
+    Action.RECORD_AMEND: frozenset({State.SIGNED, State.ACKNOWLEDGED}),
+}
+EFFECTIVE = (State.SIGNED, State.ACKNOWLEDGED)
+"""States in which a record counts."""
+
+WHY_NOT = {
+    State.DRAFT: "This record is still a draft; it must be signed first.",
+    State.SIGNED: "This record is signed and cannot be changed; amend it instead.",
+    State.ACKNOWLEDGED: "This record is signed and acknowledged; amend it instead.",
+    State.SUPERSEDED: "This record has been superseded by an amendment.",
+}
+
+
+def check_possible(action: Action, state: State) -> None:
+    """Raise ConflictError when the record's state does not allow the act."""
+    if state not in POSSIBLE[action]:
+        raise ConflictError(WHY_NOT[state])

@@ -1,0 +1,1 @@
+"""The schema through time, by Alembic; `schema.upgrade` is the way in."""

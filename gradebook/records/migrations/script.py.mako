@@ -1,0 +1,24 @@
+"""${message}.
+
+Revision ${up_revision}, after ${down_revision | comma,n}.
+"""
+
+from collections.abc import Sequence
+
+import sqlalchemy as sa
+from alembic import op
+${imports if imports else ""}
+revision: str = ${repr(up_revision)}
+down_revision: str | None = ${repr(down_revision)}
+branch_labels: Sequence[str] | None = None
+depends_on: Sequence[str] | None = None
+
+
+def upgrade() -> None:
+    """Apply the change."""
+    ${upgrades if upgrades else "pass"}
+
+
+def downgrade() -> None:
+    """Take it back."""
+    ${downgrades if downgrades else "pass"}

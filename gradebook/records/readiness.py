@@ -1,0 +1,175 @@
+"""May this student go to the stage check? Every hard requirement, met or not, with evidence.
+
+`Readiness` and `Verdict` themselves stand in `values`. Nothing here estimates anything.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+
+from gradebook.records.carryover import BELOW, CLOSING, CarriedTask, carried
+from gradebook.records.values import (
+    CloseDecision,
+    Evidence,
+    FiledEvent,
+    History,
+    Readiness,
+    Verdict,
+    in_order,
+)
+from gradebook.records.verdicts import SCHOOL, event_verdict, hour_verdicts, task_verdict
+from gradebook.records.watchitems import WatchItem, WatchRules, watch_items
+from gradebook.records.wording import (
+    count_words,
+    error_words,
+    lesson_words,
+    level_words,
+    task_title,
+)
+from syllabus.course import Course, Stage
+
+__all__ = ["Readiness", "StudentFile", "Verdict", "readiness"]
+
+ON_RECORD = "14 CFR 141.101(a)(2)"
+
+
+@dataclass(frozen=True, slots=True)
+class StudentFile:
+    """All that is kept of one enrolment; `unsigned` counts lesson drafts not yet signed."""
+
+    history: History
+    events: tuple[FiledEvent, ...] = ()
+    decisions: tuple[CloseDecision, ...] = ()
+    unsigned: int = 0
+    watch_rules: WatchRules = field(default_factory=WatchRules)
+
+
+def readiness(course: Course, stage: Stage, file: StudentFile, on: date) -> Readiness:
+    """Judge every hard requirement of a stage's check as it stands on a day.
+
+    Lessons flown after that day are left out.
+    Groups in order: tasks, hours, events, tests, watch, records. KeyError when the stage names
+    a requirement set or a check task the course does not have.
+    """
+    history = in_order(tuple(fact for fact in file.history if fact.flown_on <= on))
+    return Readiness(
+        stage.code,
+        (
+            *(task_verdict(course, asked, history) for asked in stage.check.tasks),
+            *hour_verdicts(course, stage, history, on),
+            *(event_verdict("events", event, file.events, on) for event in stage.events),
+            *(event_verdict("tests", event, file.events, on) for event in stage.tests),
+            *_watch_verdicts(course, watch_items(history, file.decisions, file.watch_rules)),
+            *_record_verdicts(course, stage, file, history),
+        ),
+    )
+
+
+def _watch_verdicts(course: Course, items: Iterable[WatchItem]) -> Iterator[Verdict]:
+    still = [item for item in items if item.is_open]
+    for item in sorted(still, key=lambda item: not item.is_critical):
+        yield _watch_verdict(course, item)
+    if not still:
+        yield Verdict(
+            "watch", "none", "No open watch item", met=True, have="None", need="None",
+            citation=SCHOOL,
+        )  # fmt: skip
+
+
+def _watch_verdict(course: Course, item: WatchItem) -> Verdict:
+    decision = " and an instructor's decision" if item.is_critical else ""
+    words = f"{error_words(course, item.task, item.error)} ({task_title(course, item.task)})"
+    clean = f"{item.clean_opportunities} of {item.needed_clean} clean opportunities"
+    return Verdict(
+        "watch",
+        f"{item.task}:{item.error}",
+        f"{item.severity.value.capitalize()}: {words}",
+        met=False,
+        have=f"Open since {item.opened_on.isoformat()}, {clean}",
+        need=f"{item.needed_clean} clean opportunities in a row{decision}",
+        citation=SCHOOL,
+        evidence=(Evidence(item.why_opened, item.opened_by_record, item.opened_on),),
+    )
+
+
+def _record_verdicts(
+    course: Course, stage: Stage, file: StudentFile, history: History
+) -> Iterator[Verdict]:
+    yield Verdict(
+        "records",
+        "unsigned",
+        "Every lesson signed",
+        met=file.unsigned == 0,
+        have=count_words(file.unsigned, "unsigned lesson"),
+        need="0 unsigned lessons",
+        citation=ON_RECORD,
+    )
+    yield _acknowledged(course, history)
+    yield _nothing_carried(course, stage, history)
+    yield _lessons_complete(stage, history)
+
+
+def _acknowledged(course: Course, history: History) -> Verdict:
+    waiting = [fact for fact in history if not fact.acknowledged]
+    return Verdict(
+        "records",
+        "unacknowledged",
+        "Every lesson acknowledged by the student",
+        met=not waiting,
+        have=f"{count_words(len(waiting), 'lesson')} to acknowledge",
+        need="0 lessons to acknowledge",
+        citation=SCHOOL,
+        evidence=tuple(
+            Evidence(lesson_words(course, fact), fact.record_id, fact.flown_on)
+            for fact in waiting
+        ),
+    )
+
+
+def _nothing_carried(course: Course, stage: Stage, history: History) -> Verdict:
+    """Open carry-over, apart from what only this check itself has not seen yet."""
+    own_check = stage.check.code
+    still = [
+        one
+        for one in carried(course, history)
+        if one.why == BELOW or one.origin_lesson != own_check
+    ]
+    return Verdict(
+        "records",
+        "carry-over",
+        "Nothing carried over",
+        met=not still,
+        have=f"{count_words(len(still), 'task')} carried over",
+        need="0 tasks carried over",
+        citation=SCHOOL,
+        evidence=tuple(
+            Evidence(_carried_words(course, one), one.origin_record_id, one.since)
+            for one in still
+        ),
+    )
+
+
+def _carried_words(course: Course, one: CarriedTask) -> str:
+    target = level_words(course, one.task, one.target)
+    return f"{task_title(course, one.task)}: {one.why}, to reach {target}"
+
+
+def _lessons_complete(stage: Stage, history: History) -> Verdict:
+    asked = stage.lessons[:-1]
+    done = {fact.lesson: fact for fact in history if fact.outcome in CLOSING}
+    missing = [lesson for lesson in asked if lesson.code not in done]
+    records = (
+        Evidence(f"{lesson.title}: complete", done[lesson.code].record_id)
+        for lesson in asked
+        if lesson.code in done
+    )
+    return Verdict(
+        "records",
+        "lessons",
+        "Every lesson of the stage complete",
+        met=not missing,
+        have=f"{len(asked) - len(missing)} of {count_words(len(asked), 'lesson')}",
+        need=f"{count_words(len(asked), 'lesson')} before the check",
+        citation=f"Syllabus, {stage.title}",
+        evidence=(*(Evidence(f"{one.title}: not complete") for one in missing), *records),
+    )

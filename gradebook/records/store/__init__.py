@@ -1,0 +1,1 @@
+"""Every query. A row comes out only for a named actor and action."""

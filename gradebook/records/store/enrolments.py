@@ -1,0 +1,57 @@
+"""Enrolments: the one asked for, and those an actor has to do with."""
+
+from datetime import date
+
+from sqlalchemy import ColumnElement, or_, select
+from sqlalchemy.orm import Session
+
+from gradebook.records.faults import UnknownError
+from gradebook.records.permissions import Action, Actor, Relation, may
+from gradebook.records.store import gate
+from gradebook.records.tables.training import Enrolment, StageApproval, Teaching
+
+
+def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str) -> Enrolment:
+    """One enrolment, for this actor and action; UnknownError or ForbiddenError otherwise."""
+    row = session.get(Enrolment, enrolment_id)
+    if row is None:
+        raise UnknownError
+    gate.authorise(actor, action, gate.relations_to(actor, row), Action.STUDENT_READ)
+    return row
+
+
+def enrolments(session: Session, actor: Actor, *, current: bool = True) -> list[Enrolment]:
+    """The enrolments whose student this actor may read, by name. `current` leaves out ended."""
+    query = select(Enrolment).where(_readable(actor))
+    if current:
+        query = query.where(Enrolment.ended_on.is_(None))
+    rows = session.scalars(query.order_by(Enrolment.enrolled_on)).unique()
+    return sorted(rows, key=lambda row: (row.student.name, row.enrolled_on))
+
+
+def _readable(actor: Actor) -> ColumnElement[bool]:
+    if may(actor, Action.STUDENT_READ):
+        return Enrolment.id.is_not(None)
+    mine = [Enrolment.id.is_(None)]
+    if may(actor, Action.STUDENT_READ, frozenset({Relation.SELF})):
+        mine.append(Enrolment.student_id == actor.person_id)
+    if may(actor, Action.STUDENT_READ, frozenset({Relation.TEACHES})):
+        teaching = Enrolment.teaching.any(
+            (Teaching.person_id == actor.person_id) & Teaching.until.is_(None)
+        )
+        mine.append(teaching)
+    if may(actor, Action.STUDENT_READ, frozenset({Relation.CHECKS})):
+        mine.append(Enrolment.approvals.any(StageApproval.checker_id == actor.person_id))
+    return or_(*mine)
+
+
+def enrolled_on(session: Session, student_id: str, course: str, day: date) -> Enrolment | None:
+    """The enrolment of a student in a course begun that day, if there is one."""
+    query = select(Enrolment).filter_by(student_id=student_id, course=course, enrolled_on=day)
+    return session.scalars(query).unique().one_or_none()
+
+
+def current_enrolment(session: Session, student_id: str, course: str) -> Enrolment | None:
+    """The student's enrolment in the course that has not ended, if there is one."""
+    query = select(Enrolment).filter_by(student_id=student_id, course=course, ended_on=None)
+    return session.scalars(query).unique().first()

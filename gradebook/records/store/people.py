@@ -1,0 +1,58 @@
+"""People and the school."""
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from gradebook.records.faults import UnknownError
+from gradebook.records.permissions import Actor, Role
+from gradebook.records.tables.people import Person, RoleGrant, School
+
+
+def roles_of(person: Person) -> frozenset[Role]:
+    """The roles this person holds now."""
+    return frozenset(Role(grant.role) for grant in person.grants if grant.revoked_at is None)
+
+
+def actor_of(person: Person) -> Actor:
+    """The person as somebody who acts."""
+    return Actor(person.id, person.name, roles_of(person))
+
+
+def person(session: Session, person_id: str) -> Person:
+    """One person; UnknownError when there is none."""
+    row = session.get(Person, person_id)
+    if row is None:
+        raise UnknownError
+    return row
+
+
+def person_by_email(session: Session, email: str) -> Person | None:
+    """The person with this e-mail address, whatever its case."""
+    wanted = email.strip().lower()
+    return session.scalars(select(Person).where(func.lower(Person.email) == wanted)).one_or_none()
+
+
+def people(session: Session) -> list[Person]:
+    """Everybody, by name."""
+    return list(session.scalars(select(Person).order_by(Person.name, Person.id)))
+
+
+def people_with(session: Session, *roles: Role) -> list[Person]:
+    """Active people who hold one of these roles now, by name."""
+    query = (
+        select(Person)
+        .join(RoleGrant)
+        .where(RoleGrant.role.in_(roles), RoleGrant.revoked_at.is_(None), Person.active)
+        .order_by(Person.name)
+    )
+    return list(session.scalars(query).unique())
+
+
+def names(session: Session) -> dict[str, str]:
+    """Everybody's name by id."""
+    return {row.id: row.name for row in session.execute(select(Person.id, Person.name))}
+
+
+def school(session: Session) -> School | None:
+    """The school, or None before it has been set up."""
+    return session.scalars(select(School)).first()

@@ -1,0 +1,26 @@
+"""The audit trail: one row for each act, written in the act's own transaction."""
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ForeignKey, Index, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from gradebook.records.tables.columns import Code, Id, Table
+
+
+class AuditEvent(Table):
+    """Who did what to which object, when, with the facts. `action` is the permission's name."""
+
+    __tablename__ = "audit_event"
+    id: Mapped[Id]
+    at: Mapped[datetime]
+    actor_id: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
+    action: Mapped[Code]
+    object_id: Mapped[str | None] = mapped_column(String(64))
+    enrolment_id: Mapped[str | None] = mapped_column(String(32), ForeignKey("enrolment.id"))
+    facts: Mapped[dict[str, Any]]
+    __table_args__ = (
+        Index("ix_audit_event_at", "at"),
+        Index("ix_audit_event_enrolment_id", "enrolment_id"),
+    )

@@ -1,0 +1,122 @@
+"""Times and counts of a lesson as people type them, read into minutes, counts and miles."""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from gradebook.records.faults import Problem
+from gradebook.records.values import Times
+
+DAY_MINUTES = 24 * 60
+MOST_LANDINGS = 200
+FARTHEST_NM = 2000
+DECIMAL_HOURS = re.compile(r"\d{1,2}([.,]\d{1,2})?")
+CLOCK_HOURS = re.compile(r"(\d{1,2}):([0-5]\d)")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the time sheet: the `Times` field, its words, and what kind of number."""
+
+    field: str
+    words: str
+    kind: str
+
+
+LINES = (
+    Line("dual", "Dual received", "hours"),
+    Line("solo", "Solo", "hours"),
+    Line("ground", "Ground training", "hours"),
+    Line("pic", "Pilot in command", "hours"),
+    Line("night", "Night", "hours"),
+    Line("instrument", "Instrument reference", "hours"),
+    Line("cross_country", "Cross-country", "hours"),
+    Line("device", "Training device", "hours"),
+    Line("day_landings", "Day landings", "count"),
+    Line("night_landings", "Night landings, full stop", "count"),
+    Line("tower_landings", "Landings at a towered field", "count"),
+    Line("distance_nm", "Cross-country distance", "nm"),
+    Line("longest_leg_nm", "Longest leg", "nm"),
+    Line("landing_points", "Landing points", "count"),
+    Line("test_preparation", "Practical-test preparation", "yes"),
+)
+PARTS_OF_FLIGHT = ("pic", "night", "instrument", "cross_country")
+
+
+def read_minutes(text: str) -> int:
+    """Minutes of `1.2` (decimal hours) or `1:12`; ValueError says how to type it."""
+    typed = text.strip()
+    if clock_hours := CLOCK_HOURS.fullmatch(typed):
+        minutes = int(clock_hours[1]) * 60 + int(clock_hours[2])
+    elif DECIMAL_HOURS.fullmatch(typed):
+        minutes = round(Decimal(typed.replace(",", ".")) * 60)
+    else:
+        raise ValueError("Type hours as 1.2 or 1:12.")
+    if minutes > DAY_MINUTES:
+        raise ValueError("A day has 24 hours.")
+    return minutes
+
+
+def read_count(text: str) -> int:
+    """A whole number from 0 to 200; ValueError otherwise."""
+    if not re.fullmatch(r"\d{1,3}", text.strip()) or int(text) > MOST_LANDINGS:
+        raise ValueError(f"Type a whole number from 0 to {MOST_LANDINGS}.")
+    return int(text)
+
+
+def read_miles(text: str) -> float:
+    """Nautical miles from 0 to 2000, one decimal; ValueError otherwise."""
+    typed = text.strip().replace(",", ".")
+    if not re.fullmatch(r"\d{1,4}(\.\d)?", typed) or float(typed) > FARTHEST_NM:
+        raise ValueError("Type nautical miles, such as 52 or 52.5.")
+    return float(typed)
+
+
+def read_yes(text: str) -> bool:
+    """True for anything ticked."""
+    return bool(text)
+
+
+READERS: Mapping[str, Callable[[str], float]] = {
+    "hours": read_minutes,
+    "count": read_count,
+    "nm": read_miles,
+    "yes": read_yes,
+}
+
+
+def read_times(typed: Mapping[str, str]) -> tuple[Times, tuple[Problem, ...]]:
+    """The times typed and what is wrong with them, at the fields `times-<name>`.
+
+    A line that cannot be read counts as zero, so the rest can still be added up.
+    """
+    values: dict[str, float] = {}
+    problems: list[Problem] = []
+    for line in LINES:
+        text = typed.get(line.field, "").strip()
+        if not text:
+            continue
+        try:
+            values[line.field] = READERS[line.kind](text)
+        except ValueError as error:
+            problems.append(Problem(f"times-{line.field}", f"{line.words}: {error}"))
+    times = Times(**values)  # type: ignore[arg-type] - kinds match the fields by LINES
+    return times, (*problems, *check_times(times))
+
+
+def check_times(times: Times) -> tuple[Problem, ...]:
+    """Times that cannot be: more than a day, or a part longer than the whole flight."""
+    problems = []
+    if times.flight + times.ground > DAY_MINUTES:
+        problems.append(Problem("times-dual", "Together these are more than 24 hours."))
+    words = {line.field: line.words for line in LINES}
+    for part in PARTS_OF_FLIGHT:
+        if getattr(times, part) > times.flight:
+            problem = f"{words[part]} is longer than the whole flight (dual and solo)."
+            problems.append(Problem(f"times-{part}", problem))
+    if times.longest_leg_nm > times.distance_nm:
+        problems.append(
+            Problem("times-longest_leg_nm", "The longest leg is longer than the whole flight.")
+        )
+    return tuple(problems)

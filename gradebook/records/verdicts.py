@@ -1,0 +1,129 @@
+"""Verdicts on tasks, hours and filed events, each with the records it rests on. Pure."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict
+from datetime import date
+
+from gradebook.records.values import Evidence, FiledEvent, History, LessonFact, Verdict
+from gradebook.records.wording import count_words, lesson_words, level_words
+from syllabus.course import Course, Event, LessonTask, Stage
+from syllabus.measures import MEASURES, LoggedFlight, amount_words
+from syllabus.requirements import RequirementSet, Rule, RuleVerdict, judge
+
+SCHOOL = "school rule"
+
+
+def task_verdict(course: Course, asked: LessonTask, history: History) -> Verdict:
+    """The last counted grades, one a lesson, as many as the course asks, all at the target."""
+    task = course.task_by_code[asked.task]
+    graded = [(fact, grade) for fact in history if (grade := fact.grade(task.code))]
+    counted = [(fact, grade) for fact, grade in graded if grade.rank is not None]
+    last = counted[-course.consecutive :]
+    met = len(last) == course.consecutive and all(
+        task.scale.meets(grade.level, asked.target) for _, grade in last
+    )
+    target = task.scale.words(asked.target)
+    words = [level_words(course, task.code, grade.level) for _, grade in last]
+    return Verdict(
+        group="tasks",
+        code=task.code,
+        words=task.title,
+        met=met,
+        have=", ".join(words) if words else "Not graded yet",
+        need=f"{target} in the last {count_words(course.consecutive, 'lesson')}",
+        citation=task.standard.source,
+        evidence=tuple(
+            Evidence(f"{lesson_words(course, fact)}: {said}", fact.record_id, fact.flown_on)
+            for (fact, _), said in zip(last, words, strict=True)
+        ),
+    )
+
+
+def logged_flight(fact: LessonFact, words: str = "", aircraft: str = "") -> LoggedFlight:
+    """The facts of one lesson record that hour rules need."""
+    name = words or fact.lesson
+    return LoggedFlight(fact.record_id, fact.flown_on, name, aircraft, **asdict(fact.times))
+
+
+def hour_verdicts(
+    course: Course, stage: Stage, history: History, on: date
+) -> Iterator[Verdict]:
+    """The hours the stage asks for, then the rules of its requirement set, one verdict each."""
+    flights = [logged_flight(fact, lesson_words(course, fact)) for fact in history]
+    by_id = {flight.flight_id: flight for flight in flights}
+    sets = [_stage_hours(stage)]
+    if stage.requirements is not None:
+        sets.append({one.code: one for one in course.requirement_sets}[stage.requirements])
+    for requirement_set in sets:
+        for judged in judge(requirement_set, flights, on):
+            yield _hour_verdict(judged, by_id)
+
+
+def _stage_hours(stage: Stage) -> RequirementSet:
+    rules = tuple(
+        Rule(hour.code, MEASURES[hour.code].words, hour.code, hour.bounds, "h", hour.source)
+        for hour in stage.hours
+    )
+    return RequirementSet(stage.code, stage.title, SCHOOL, "", "", "", rules)
+
+
+def _hour_verdict(judged: RuleVerdict, by_id: dict[str, LoggedFlight]) -> Verdict:
+    rule = judged.rule
+    counted = [by_id[flight_id] for flight_id in judged.counted]
+    left = [(by_id[one.flight_id], one.why) for one in judged.not_counted]
+    return Verdict(
+        "hours",
+        rule.code,
+        rule.words,
+        judged.met,
+        have=judged.have_words,
+        need=judged.need_words,
+        citation=rule.citation,
+        evidence=tuple(
+            Evidence(f"{one.words}: {_amount(rule, one)}", one.flight_id, one.on)
+            for one in counted
+        ),
+        not_counted=tuple(
+            Evidence(f"{one.words}: {why}", one.flight_id, one.on) for one, why in left
+        ),
+    )
+
+
+def _amount(rule: Rule, flight: LoggedFlight) -> str:
+    amount = MEASURES[rule.measure].of(flight)
+    return amount_words(amount, rule.unit) if amount else "device credit"
+
+
+def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: date) -> Verdict:
+    """The latest filing that holds on the day; failing that, the latest of any kind."""
+    mine = sorted((one for one in filed if one.code == event.code), key=lambda one: one.on)
+    valid = [one for one in mine if _fault(one, on) is None]
+    shown = (valid or mine)[-1:]
+    have = "Not on file"
+    if shown:
+        have = _fault(shown[0], on) or f"On file since {shown[0].on.isoformat()}"
+        if valid and shown[0].expires_on is not None:
+            have = f"{have}, through {shown[0].expires_on.isoformat()}"
+    return Verdict(
+        group,
+        event.code,
+        event.words,
+        bool(valid),
+        have=have,
+        need="Passed and not expired" if group == "tests" else "On file and not expired",
+        citation=event.source,
+        evidence=tuple(
+            Evidence(one.words or event.words, one.event_id, one.on) for one in shown
+        ),
+    )
+
+
+def _fault(filed: FiledEvent, on: date) -> str | None:
+    """What keeps a filing from counting on a day; None when it counts."""
+    if filed.on > on:
+        return f"Dated {filed.on.isoformat()}, after this day"
+    if not filed.passed:
+        return f"Not passed on {filed.on.isoformat()}"
+    if filed.expires_on is not None and filed.expires_on < on:
+        return f"Expired on {filed.expires_on.isoformat()}"
+    return None

@@ -1,0 +1,57 @@
+"""Headers on every answer, cross-site request protection, limits on what is sent."""
+
+from flask import Flask, Response, request
+from flask_wtf import CSRFProtect
+
+from gradebook.settings import Settings
+
+MIB = 1024 * 1024
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+
+csrf = CSRFProtect()
+
+
+def install(app: Flask, settings: Settings) -> None:
+    """Configure the app and guard it."""
+    app.config.update(
+        SECRET_KEY=settings.key,
+        SESSION_COOKIE_NAME="windtee_form",
+        SESSION_COOKIE_SAMESITE="Lax",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SECURE=settings.secure_cookies,
+        WTF_CSRF_TIME_LIMIT=None,
+        WTF_CSRF_SSL_STRICT=settings.secure_cookies,
+        MAX_CONTENT_LENGTH=10 * MIB,
+        MAX_FORM_MEMORY_SIZE=6 * MIB,
+        MAX_FORM_PARTS=2000,
+    )
+    csrf.init_app(app)
+    app.after_request(_add_headers)
+
+
+def _add_headers(answer: Response) -> Response:
+    for name, value in HEADERS.items():
+        answer.headers.setdefault(name, value)
+    if request.endpoint != "static":
+        answer.headers["Cache-Control"] = "no-store"
+    return answer

@@ -1,0 +1,1 @@
+"""Thin views: form in, one command or query, template out."""

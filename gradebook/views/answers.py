@@ -1,0 +1,17 @@
+"""How problems found by the rules come back to the fields they belong to."""
+
+from collections.abc import Iterable
+
+from wtforms import Form
+
+from gradebook.records.faults import Problem
+
+
+def show_problems(form: Form, problems: Iterable[Problem]) -> None:
+    """Put each problem at its field; those of no field at the form as a whole."""
+    for problem in problems:
+        field = form._fields.get(problem.field)  # noqa: SLF001 - WTForms names them so
+        if field is None:
+            form.form_errors.append(problem.words)
+        else:
+            field.errors = [*field.errors, problem.words]

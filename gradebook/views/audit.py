@@ -1,0 +1,36 @@
+"""Audit: are the folders complete, is every record unaltered, who did what?"""
+
+from flask import Blueprint, render_template, request
+
+from gradebook.records.statement import prove_chain
+from gradebook.records.store import enrolments, lessons, people, trail
+from gradebook.views import desk
+
+bp = Blueprint("audit", __name__)
+
+
+@bp.get("/audit")
+def index() -> str:
+    """Unsigned and unacknowledged records, the chain checked on request, the trail."""
+    page = max(1, request.args.get("page", 1, type=int))
+    prove = bool(request.args.get("prove"))
+    with desk.reading() as act:
+        rows = enrolments.enrolments(act.session, act.actor, current=False)
+        ids = [row.id for row in rows]
+        events = trail.trail(act.session, page)
+        length = trail.trail_length(act.session)
+        signed = trail.signed_records(act.session) if prove else []
+        broken = prove_chain(signed)
+        return render_template(
+            "audit/index.html",
+            drafts=lessons.drafts(act.session, ids),
+            waiting=lessons.unacknowledged(act.session, ids),
+            students={row.id: row.student.name for row in rows},
+            events=events,
+            page=page,
+            pages=max(1, -(-length // trail.PAGE)),
+            length=length,
+            names=people.names(act.session),
+            proved=len(signed) if prove else None,
+            broken=broken,
+        )

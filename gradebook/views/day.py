@@ -1,0 +1,70 @@
+"""Home: each person's first question, by the roles they hold."""
+
+from flask import Blueprint, redirect, render_template, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records.permissions import Relation, Role
+from gradebook.records.store import enrolments, gate, lessons, standing
+from gradebook.views import desk
+
+bp = Blueprint("day", __name__)
+STAFF = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
+
+
+@bp.get("/")
+def home() -> str | Response:
+    """The instructor's day, the student's own page, or what else the role is for."""
+    roles = desk.actor().roles
+    if roles & STAFF:
+        return _instructors_day()
+    if Role.STUDENT in roles:
+        return _students_own()
+    if Role.AUDITOR in roles:
+        return redirect(url_for("audit.index"), 303)
+    if Role.ADMINISTRATOR in roles:
+        return redirect(url_for("people.index"), 303)
+    return render_template("day/empty.html")
+
+
+def _instructors_day() -> str:
+    with desk.reading() as act:
+        rows = enrolments.enrolments(act.session, act.actor)
+        mine = [
+            row
+            for row in rows
+            if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
+        ]
+        states = standing.standings(act.session, mine, act.today)
+        ids = [row.id for row in rows]
+        drafts = lessons.drafts(act.session, ids)
+        waiting = lessons.unacknowledged(act.session, [row.id for row in mine])
+        checks = [
+            (state, approval)
+            for state in states
+            for approval in state.enrolment.approvals
+            if approval.checker_id == act.actor.person_id and approval.record_id is None
+        ]
+        teaching = [
+            state
+            for state in states
+            if Relation.TEACHES in gate.relations_to(act.actor, state.enrolment)
+        ]
+    own = [draft for draft in drafts if draft.instructor_id == act.actor.person_id]
+    others = [draft for draft in drafts if draft.instructor_id != act.actor.person_id]
+    return render_template(
+        "day/instructor.html",
+        states=teaching,
+        drafts=own,
+        others=others if Role.CHIEF in act.actor.roles else [],
+        waiting=waiting,
+        checks=checks,
+        open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},
+    )
+
+
+def _students_own() -> str | Response:
+    with desk.reading() as act:
+        rows = enrolments.enrolments(act.session, act.actor, current=False)
+    if len(rows) == 1:
+        return redirect(url_for("students.page", enrolment_id=rows[0].id), 303)
+    return render_template("day/student.html", rows=rows)

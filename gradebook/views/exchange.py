@@ -1,0 +1,94 @@
+"""Import: upload, preview with row-by-row faults, commit all or nothing."""
+
+import hashlib
+import re
+from pathlib import Path
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.exchange.table import TableRead, read_table
+from gradebook.records.act import Act
+from gradebook.records.commands import importing as commands
+from gradebook.records.faults import InvalidError
+from gradebook.records.importing import LAYOUTS, STUDENTS
+from gradebook.records.store import courses
+from gradebook.views import desk
+
+bp = Blueprint("exchange", __name__)
+SHOWN = 200
+
+
+def _kept(digest: str) -> Path:
+    """Where an uploaded file waits between preview and commit."""
+    folder = desk.office().settings.data / "imports"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    return folder / f"{digest}.csv"
+
+
+def _plan(act: Act, table: TableRead) -> commands.Plan:
+    if table.faults or table.layout is None:
+        return commands.Plan(faults=table.faults)
+    if table.layout is STUDENTS:
+        return commands.plan_students(act, table.rows)
+    return commands.plan_lessons(act, table.rows)
+
+
+@bp.get("/import")
+def start() -> str:
+    """Which files can be imported, and the form."""
+    with desk.reading() as act:
+        latest = courses.latest_revisions(act.session)
+    return render_template("exchange/start.html", layouts=LAYOUTS, courses=latest)
+
+
+@bp.post("/import/preview")
+def preview() -> str | tuple[str, int]:
+    """What the file would write, or every fault in it. Nothing is written yet."""
+    sent = request.files.get("file")
+    data = sent.read() if sent else b""
+    name = (sent.filename or "") if sent else ""
+    table = read_table(data, LAYOUTS)
+    with desk.reading() as act:
+        plan = _plan(act, table)
+        digest = hashlib.sha256(data).hexdigest()
+        if not plan.faults:
+            _kept(digest).write_bytes(data)
+        page = render_template(
+            "exchange/preview.html",
+            plan=plan,
+            table=table,
+            digest=digest,
+            name=name[:100],
+            shown=plan.faults[:SHOWN],
+        )
+    return (page, 422) if plan.faults else page
+
+
+@bp.post("/import/commit")
+def commit() -> Response:
+    """Check the file again against the school as it is now, and write it whole."""
+    digest = request.form.get("digest", "")
+    kept = _kept(digest) if re.fullmatch(r"[0-9a-f]{64}", digest) else None
+    if kept is None or not kept.exists():
+        flash("The file is not here any more: choose it again.", "error")
+        return redirect(url_for("exchange.start"), 303)
+    table = read_table(kept.read_bytes(), LAYOUTS)
+    try:
+        with desk.acting() as act:
+            words = _carry_out(act, table)
+    except InvalidError as fault:
+        flash(str(fault), "error")
+        return redirect(url_for("exchange.start"), 303)
+    kept.unlink(missing_ok=True)
+    flash(words)
+    return redirect(url_for("students.index"), 303)
+
+
+def _carry_out(act: Act, table: TableRead) -> str:
+    plan = _plan(act, table)
+    if table.layout is STUDENTS:
+        number = commands.import_students(act, plan, desk.office().settings.hash_cost)
+        return f"{number} students imported. An administrator sets their first secrets."
+    number = commands.import_lessons(act, plan)
+    return f"{number} lessons with {plan.n_grades} grades imported."

@@ -1,0 +1,77 @@
+"""What is on a student's file: documents, endorsements, medicals, tests."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records.commands import checks
+from gradebook.records.faults import InvalidError
+from gradebook.records.permissions import Action, may
+from gradebook.records.store import enrolments, gate, people, standing
+from gradebook.views import desk
+from gradebook.views.answers import show_problems
+from gradebook.views.forms.accounts import EventForm
+from syllabus.course import Course, Event
+
+bp = Blueprint("filing", __name__)
+
+
+def _wanted(course: Course) -> dict[str, Event]:
+    return {
+        event.code: event for stage in course.stages for event in (*stage.events, *stage.tests)
+    }
+
+
+def _page(enrolment_id: str, form: EventForm) -> str:
+    with desk.reading() as act:
+        row = enrolments.enrolment(act.session, act.actor, Action.STUDENT_READ, enrolment_id)
+        state = standing.standing(act.session, row, act.today)
+        names = people.names(act.session)
+        relations = gate.relations_to(act.actor, row)
+    wanted = _wanted(state.course)
+    form.what.choices = [(code, event.words) for code, event in wanted.items()]
+    return render_template(
+        "students/filing.html",
+        state=state,
+        wanted=wanted,
+        form=form,
+        names=names,
+        today=act.today,
+        may_file=may(desk.actor(), Action.EVENT_FILE, relations),
+    )
+
+
+@bp.get("/students/<enrolment_id>/file")
+def events(enrolment_id: str) -> str:
+    """What is on file and what is still wanted."""
+    return _page(enrolment_id, EventForm())
+
+
+@bp.post("/students/<enrolment_id>/file")
+def add(enrolment_id: str) -> Response | tuple[str, int]:
+    """Put something on file."""
+    form = EventForm(request.form)
+    with desk.reading() as act:
+        row = enrolments.enrolment(act.session, act.actor, Action.EVENT_FILE, enrolment_id)
+        state = standing.standing(act.session, row, act.today)
+    wanted = _wanted(state.course)
+    form.what.choices = [(code, event.words) for code, event in wanted.items()]
+    if form.validate() and form.happened_on.data:
+        event = wanted[form.what.data]
+        command = checks.FileEvent(
+            enrolment_id,
+            event.kind,
+            event.code,
+            form.happened_on.data,
+            form.expires_on.data,
+            form.passed.data,
+            form.words.data or "",
+        )
+        try:
+            with desk.acting() as act:
+                checks.file_event(act, command)
+        except InvalidError as fault:
+            show_problems(form, fault.problems)
+        else:
+            flash("On file.")
+            return redirect(url_for("filing.events", enrolment_id=enrolment_id), 303)
+    return _page(enrolment_id, form), 422

@@ -1,0 +1,1 @@
+"""Forms: what is typed, read into commands. One module a noun."""

@@ -1,0 +1,45 @@
+"""Forms of signing, answering and deciding."""
+
+from wtforms import Form, HiddenField, PasswordField, RadioField, SelectField, TextAreaField
+from wtforms.validators import Length
+
+ANSWERS = [("agree", "I agree"), ("disagree", "I disagree")]
+LONG = [Length(max=2000)]
+
+
+class SignForm(Form):
+    """The signature: the version reviewed and the secret."""
+
+    version = HiddenField()
+    secret = PasswordField("Your secret", [Length(max=200)])
+
+
+class AcknowledgeForm(Form):
+    """The student's answer to a signed record."""
+
+    answer = RadioField("Your answer", choices=ANSWERS, default="agree")
+    comment = TextAreaField("Comment", LONG, description="Needed when you disagree.")
+    secret = PasswordField("Your secret", [Length(max=200)])
+
+
+class AmendForm(Form):
+    """Why a record is amended."""
+
+    reason = TextAreaField("Why is this record amended?", LONG)
+
+
+class CloseWatchForm(Form):
+    """Why a watch item may be closed."""
+
+    task = HiddenField()
+    error = HiddenField()
+    reason = TextAreaField("Why may it be closed?", LONG)
+    secret = PasswordField("Your secret", [Length(max=200)])
+
+
+class ApproveForm(Form):
+    """Who conducts a stage check."""
+
+    approval = HiddenField()
+    checker = SelectField("Check instructor", choices=[])
+    reason = TextAreaField("Reason for an exception", LONG)

@@ -1,0 +1,145 @@
+"""The grading card: choose a lesson, open its card, save every tap."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records import rules
+from gradebook.records.card import Card, card_differences
+from gradebook.records.commands import opening
+from gradebook.records.faults import InvalidError, Problem, StaleError
+from gradebook.records.permissions import Action
+from gradebook.records.store import enrolments, lessons, standing
+from gradebook.views import access, desk
+from gradebook.views.answers import show_problems
+from gradebook.views.forms.card import CardForm, card_form, read_card
+from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
+
+bp = Blueprint("lessons", __name__)
+
+
+@bp.get("/students/<enrolment_id>/lessons/new")
+def choose(enrolment_id: str) -> str:
+    """Another lesson than the next one: every lesson of the course."""
+    with desk.reading() as act:
+        row = enrolments.enrolment(act.session, act.actor, Action.RECORD_OPEN, enrolment_id)
+        state = standing.standing(act.session, row, act.today)
+    return render_template("lessons/choose.html", state=state, enrolment=row)
+
+
+@bp.post("/students/<enrolment_id>/lessons")
+def open_card(enrolment_id: str) -> Response:
+    """Open the card of a lesson (the one already open, if there is one)."""
+    with desk.acting() as act:
+        command = opening.OpenRecord(enrolment_id, request.form.get("lesson", ""))
+        record = opening.open_record(act, command)
+    return redirect(url_for("lessons.card", record_id=record.id), 303)
+
+
+@bp.get("/lessons/<record_id>")
+def card(record_id: str) -> str | Response:
+    """The card of a draft; a signed record shows as the record it is."""
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+        if record.state != "draft":
+            return redirect(url_for("records.page", record_id=record_id), 303)
+        loaded = load(act, record_id, Action.RECORD_GRADE)
+        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card)
+    form = card_form(loaded.setting, loaded.card)
+    form.version.data = str(loaded.record.version)
+    show_problems(form, rules.check_card(loaded.card, loaded.setting))
+    return render_template("lessons/card.html", form=form, sheet=sheet)
+
+
+@bp.post("/lessons/<record_id>")
+def save(record_id: str) -> Response | str | tuple[str | dict[str, object], int]:
+    """Keep the card as typed. `do` says what comes next: review, flow, or grade the rest."""
+    with desk.reading() as act:
+        loaded = load(act, record_id, Action.RECORD_GRADE)
+    form = card_form(loaded.setting, loaded.card, request.form)
+    sent = read_card(form, loaded.setting, loaded.card)
+    wanted = request.form.get("do", "")
+    if wanted == "rest":
+        sent = opening.grade_rest(sent, loaded.setting)
+    try:
+        with desk.acting() as act:
+            saved = opening.save_card(act, _command(record_id, form, sent))
+            sheet = sheet_of(act, saved, loaded.setting, sent)
+    except StaleError:
+        return _conflict(record_id, form, sent)
+    except InvalidError as fault:
+        return _refused(loaded, form, sent, fault)
+    if access.wants_json():
+        return _saved_json(sheet, loaded.setting, sent), 200
+    return redirect(_next(record_id, wanted), 303)
+
+
+def _command(record_id: str, form: CardForm, card: Card) -> opening.SaveCard:
+    if not form.validate():
+        words = [
+            Problem(name, " ".join(errors)) for name, errors in form.errors.items() if name
+        ]
+        raise InvalidError(*words)
+    version = form.version.data or ""
+    if not version.isdigit():
+        raise InvalidError(Problem("", "Reload the card: its version is missing."))
+    return opening.SaveCard(record_id, int(version), card)
+
+
+def _next(record_id: str, wanted: str) -> str:
+    endpoints = {"review": "signing.review", "flow": "flow.run"}
+    return url_for(endpoints.get(wanted, "lessons.card"), record_id=record_id)
+
+
+def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, object]:
+    """What the script needs to show: version, counts, problems, verdicts, proposals."""
+    problems = rules.check_card(card, setting)
+    return {
+        "version": sheet.record.version,
+        "graded": sheet.n_graded,
+        "problems": [{"field": one.field, "words": one.words} for one in problems],
+        "verdicts": [
+            {"code": one.code, "met": one.met, "words": one.words} for one in sheet.gauges.results
+        ],
+        "proposed": [
+            {"task": one.task, "error": one.error, "why": one.why}
+            for one in sheet.gauges.proposed
+        ],
+        "levels": {entry.task: entry.level for entry in card.entries if entry.level},
+    }
+
+
+def _conflict(record_id: str, form: CardForm, mine: Card) -> tuple[str | dict[str, object], int]:
+    """Both versions side by side; nothing is overwritten until the instructor says so."""
+    with desk.reading() as act:
+        loaded = load(act, record_id, Action.RECORD_GRADE)
+        sheet = sheet_of(act, loaded.record, loaded.setting, mine)
+    titles = {code: task.title for code, task in loaded.setting.course.task_by_code.items()}
+    differences = card_differences(mine, loaded.card, titles)
+    if access.wants_json():
+        words = "Saved in another tab meanwhile. Your words are still here: press Review to compare."
+        return {"error": words, "conflict": True}, 409
+    form.version.data = str(loaded.record.version)
+    page = render_template(
+        "lessons/card.html", form=form, sheet=sheet, differences=differences
+    )
+    return page, 409
+
+
+def _refused(
+    loaded: Loaded, form: CardForm, mine: Card, fault: InvalidError
+) -> tuple[str | dict[str, object], int]:
+    problems = [{"field": one.field, "words": one.words} for one in fault.problems]
+    if access.wants_json():
+        return {"error": "Not saved: see the marked field.", "problems": problems}, 422
+    with desk.reading() as act:
+        sheet = sheet_of(act, loaded.record, loaded.setting, mine)
+    return render_template("lessons/card.html", form=form, sheet=sheet), 422
+
+
+@bp.post("/lessons/<record_id>/discard")
+def discard(record_id: str) -> Response:
+    """Throw a draft away."""
+    with desk.acting() as act:
+        enrolment_id = opening.discard_record(act, record_id)
+    flash("The draft is thrown away; the audit trail keeps what it held.")
+    return redirect(url_for("students.page", enrolment_id=enrolment_id), 303)

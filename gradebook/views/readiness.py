@@ -1,0 +1,137 @@
+"""Who is ready for a stage check, on what evidence; recommending, approving, assigning."""
+
+from dataclasses import dataclass
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records.commands import checks
+from gradebook.records.faults import InvalidError, UnknownError
+from gradebook.records.permissions import Action, Relation, Role, may
+from gradebook.records.store import enrolments, gate, people, standing
+from gradebook.records.store.standing import Standing
+from gradebook.records.values import Readiness
+from gradebook.views import desk
+from gradebook.views.answers import show_problems
+from gradebook.views.forms.deciding import ApproveForm
+from syllabus.course import Stage
+
+bp = Blueprint("readiness", __name__)
+ORDERS = ("nearest", "stalled", "safety", "name")
+
+
+@dataclass(frozen=True, slots=True)
+class BoardRow:
+    """One student on the board, for the check of the stage they are in."""
+
+    state: Standing
+    ready: Readiness
+
+    @property
+    def n_critical(self) -> int:
+        """Open safety-critical watch items."""
+        return sum(item.is_critical for item in self.state.open_watch)
+
+    def cell(self, group: str) -> tuple[int, int]:
+        """Requirements met and all, in one group."""
+        verdicts = self.ready.by_group().get(group, ())
+        return sum(verdict.met for verdict in verdicts), len(verdicts)
+
+
+def _sorted(rows: list[BoardRow], order: str) -> list[BoardRow]:
+    if order == "stalled":
+        return sorted(rows, key=lambda row: -(row.state.stall.days or 0))
+    if order == "safety":
+        return sorted(rows, key=lambda row: -row.n_critical)
+    if order == "name":
+        return rows
+    return sorted(rows, key=lambda row: len(row.ready.missing) / len(row.ready.verdicts))
+
+
+@bp.get("/readiness")
+def board() -> str:
+    """The board: students by requirement, nearest to ready first unless asked otherwise."""
+    order = request.args.get("order", "nearest")
+    wanted = request.args.get("course", "")
+    with desk.reading() as act:
+        rows = enrolments.enrolments(act.session, act.actor)
+        states = standing.standings(act.session, rows, act.today)
+    shown = [state for state in states if not wanted or state.course.code == wanted]
+    table = [BoardRow(state, state.readiness(state.stage)) for state in shown]
+    return render_template(
+        "readiness/board.html",
+        rows=_sorted(table, order),
+        order=order if order in ORDERS else "nearest",
+        courses={state.course.code: state.course.title for state in states},
+        wanted=wanted,
+    )
+
+
+def _stage(state: Standing, code: str) -> Stage:
+    found = next((stage for stage in state.course.stages if stage.code == code), None)
+    if found is None:
+        raise UnknownError
+    return found
+
+
+def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
+    with desk.reading() as act:
+        row = enrolments.enrolment(act.session, act.actor, Action.STUDENT_READ, enrolment_id)
+        state = standing.standing(act.session, row, act.today)
+        checkers = people.people_with(act.session, Role.CHECK_INSTRUCTOR, Role.CHIEF)
+        names = people.names(act.session)
+        relations = gate.relations_to(act.actor, row)
+    known = _stage(state, stage)
+    open_row = next(
+        (one for one in row.approvals if one.stage == stage and one.record_id is None), None
+    )
+    form.checker.choices = [(one.id, one.name) for one in checkers]
+    return render_template(
+        "readiness/student.html",
+        state=state,
+        stage=known,
+        ready=state.readiness(known),
+        approval=open_row,
+        past=[one for one in row.approvals if one.stage == stage and one.record_id],
+        names=names,
+        form=form,
+        may_recommend=may(desk.actor(), Action.CHECK_RECOMMEND, relations),
+        may_approve=may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),
+    )
+
+
+@bp.get("/students/<enrolment_id>/readiness/<stage>")
+def student(enrolment_id: str, stage: str) -> str:
+    """Every requirement of one stage check, with its evidence."""
+    return _student_page(enrolment_id, stage, ApproveForm())
+
+
+@bp.post("/students/<enrolment_id>/readiness/<stage>/recommend")
+def recommend(enrolment_id: str, stage: str) -> Response:
+    """Recommend the student for the check."""
+    with desk.acting() as act:
+        checks.recommend(act, checks.Recommend(enrolment_id, stage))
+    flash("Recommended. The chief instructor assigns who checks.")
+    target = url_for("readiness.student", enrolment_id=enrolment_id, stage=stage)
+    return redirect(target, 303)
+
+
+@bp.post("/students/<enrolment_id>/readiness/<stage>/approve")
+def approve(enrolment_id: str, stage: str) -> Response | tuple[str, int]:
+    """Approve the check and assign an independent check instructor."""
+    form = ApproveForm(request.form)
+    command = checks.Approve(
+        enrolment_id,
+        form.approval.data or "",
+        form.checker.data or "",
+        form.reason.data or "",
+    )
+    try:
+        with desk.acting() as act:
+            checks.approve(act, command)
+    except InvalidError as fault:
+        show_problems(form, fault.problems)
+        return _student_page(enrolment_id, stage, form), 422
+    flash("Approved and assigned.")
+    target = url_for("readiness.student", enrolment_id=enrolment_id, stage=stage)
+    return redirect(target, 303)

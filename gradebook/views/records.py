@@ -1,0 +1,70 @@
+"""One signed lesson record: what happened that day, signed by whom, unaltered?"""
+
+from flask import Blueprint, redirect, render_template, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records.card import Difference, card_differences, card_from_json
+from gradebook.records.lifecycle import POSSIBLE
+from gradebook.records.permissions import Action, may
+from gradebook.records.statement import prove
+from gradebook.records.store import courses, gate, lessons, people
+from gradebook.records.values import State, Times
+from gradebook.views import desk
+from gradebook.views.forms.deciding import AcknowledgeForm
+from syllabus.course import Course
+
+bp = Blueprint("records", __name__)
+
+
+@bp.get("/records/<record_id>")
+def page(record_id: str) -> str | Response:
+    """The record with its proof, its amendments, and what may be done with it."""
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+        if record.state == State.DRAFT:
+            return redirect(url_for("lessons.card", record_id=record_id), 303)
+        course = courses.course_of(act.session, record.revision_id)
+        amended = lessons.amendments_of(act.session, record_id)
+        original = None
+        differences: list[Difference] = []
+        if record.supersedes_id is not None:
+            original = lessons.lesson_record(
+                act.session, act.actor, Action.RECORD_READ, record.supersedes_id
+            )
+            differences = _differences(record.card, original.card, course)
+        judged = lessons.self_grades(act.session, record.enrolment_id)
+        names = people.names(act.session)
+        proof = prove(record)
+        relations = gate.relations_to_record(act.actor, record)
+    can = {
+        action
+        for action in (Action.RECORD_ACKNOWLEDGE, Action.RECORD_AMEND)
+        if may(desk.actor(), action, relations) and State(record.state) in POSSIBLE[action]
+    }
+    return render_template(
+        "records/page.html",
+        record=record,
+        course=course,
+        lesson=course.lesson_by_code[record.lesson],
+        times=Times(**(record.times or {})),
+        proof=proof,
+        amendments=[one for one in amended if one.state != State.DRAFT],
+        original=original,
+        differences=differences,
+        own={one.task: one.level for one in judged if _same(one, record)},
+        names=names,
+        may_acknowledge=Action.RECORD_ACKNOWLEDGE in can,
+        may_amend=Action.RECORD_AMEND in can,
+        hand_over=record.state == State.SIGNED and record.instructor_id == desk.actor().person_id,
+        form=AcknowledgeForm(),
+    )
+
+
+def _same(judged: object, record: object) -> bool:
+    pair = ("lesson", "attempt")
+    return all(getattr(judged, name) == getattr(record, name) for name in pair)
+
+
+def _differences(mine: dict[str, object], theirs: dict[str, object], course: Course) -> list[Difference]:
+    titles = {code: task.title for code, task in course.task_by_code.items()}
+    return card_differences(card_from_json(mine), card_from_json(theirs), titles)

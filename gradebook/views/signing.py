@@ -1,0 +1,137 @@
+"""Review and sign, acknowledge, amend."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records import rules
+from gradebook.records.act import Act
+from gradebook.records.commands import answering, signing
+from gradebook.records.commands import people as accounts
+from gradebook.records.faults import InvalidError, StaleError
+from gradebook.records.permissions import Action
+from gradebook.records.store import lessons, people
+from gradebook.views import desk
+from gradebook.views.answers import show_problems
+from gradebook.views.forms.deciding import AcknowledgeForm, AmendForm, SignForm
+from gradebook.views.sheet import load, proposal, sheet_of
+
+bp = Blueprint("signing", __name__)
+
+
+def _review_page(record_id: str, form: SignForm) -> str:
+    with desk.reading() as act:
+        loaded = load(act, record_id, Action.RECORD_GRADE)
+        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card)
+    problems = (
+        *rules.check_card(loaded.card, loaded.setting),
+        *rules.check_finished(loaded.card, loaded.setting),
+    )
+    form.version.data = str(loaded.record.version)
+    outcome, why = proposal(sheet)
+    return render_template(
+        "lessons/review.html", sheet=sheet, form=form, problems=problems, proposed=outcome, why=why
+    )
+
+
+@bp.get("/lessons/<record_id>/review")
+def review(record_id: str) -> str | Response:
+    """What exactly is put a name to."""
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+        if record.state != "draft":
+            return redirect(url_for("records.page", record_id=record_id), 303)
+    return _review_page(record_id, SignForm())
+
+
+@bp.post("/lessons/<record_id>/sign")
+def sign(record_id: str) -> Response | tuple[str, int]:
+    """Sign, with the secret typed again."""
+    form = SignForm(request.form)
+    version = form.version.data or ""
+    try:
+        check_secret(desk.actor().person_id, form.secret.data or "")
+        with desk.acting() as act:
+            wanted = signing.SignRecord(record_id, int(version) if version.isdigit() else 0)
+            signing.sign_record(act, wanted)
+    except (InvalidError, StaleError) as fault:
+        if isinstance(fault, InvalidError):
+            show_problems(form, fault.problems)
+        else:
+            form.form_errors.append(str(fault))
+        with desk.reading() as act:
+            lessons.lesson_record(act.session, act.actor, Action.RECORD_SIGN, record_id)
+        return _review_page(record_id, form), 422 if isinstance(fault, InvalidError) else 409
+    flash("Signed. Hand the phone to the student, or let them acknowledge on their own.")
+    return redirect(url_for("records.page", record_id=record_id), 303)
+
+
+def check_secret(person_id: str, typed: str) -> None:
+    """Return when the secret is this person's; a wrong one is remembered, then InvalidError."""
+    office = desk.office()
+    try:
+        with office.database.read() as session:
+            accounts.check_own_secret(
+                session, person_id, typed, desk.now(), office.settings.hash_cost
+            )
+    except InvalidError:
+        with office.database.write() as session:
+            accounts.note_failure(session, person_id, desk.now())
+        raise
+
+
+@bp.post("/records/<record_id>/acknowledge")
+def acknowledge(record_id: str) -> Response | tuple[str, int]:
+    """The student, signed in, agrees or disagrees."""
+    form = AcknowledgeForm(request.form)
+    return _acknowledge(record_id, form, desk.actor().person_id)
+
+
+@bp.route("/records/<record_id>/acknowledge-here", methods=["GET", "POST"])
+def acknowledge_here(record_id: str) -> Response | str | tuple[str, int]:
+    """The student answers on the instructor's phone, with the student's own secret."""
+    form = AcknowledgeForm(request.form)
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+        student = record.enrolment.student_id
+    if request.method == "GET":
+        return render_template("records/acknowledge.html", record=record, form=form)
+    return _acknowledge(record_id, form, student)
+
+
+def _acknowledge(record_id: str, form: AcknowledgeForm, student_id: str) -> Response | tuple[str, int]:
+    command = answering.Acknowledge(
+        record_id, form.answer.data != "disagree", form.comment.data or ""
+    )
+    try:
+        check_secret(student_id, form.secret.data or "")
+        with desk.acting() as act:
+            student = people.actor_of(people.person(act.session, student_id))
+            answering.acknowledge(Act(act.session, student, act.at, act.zone), command)
+    except InvalidError as fault:
+        show_problems(form, fault.problems)
+        with desk.reading() as act:
+            record = lessons.lesson_record(
+                act.session, act.actor, Action.RECORD_READ, record_id
+            )
+        return render_template("records/acknowledge.html", record=record, form=form), 422
+    flash("Acknowledged." if command.agrees else "Your disagreement is on the record.")
+    return redirect(url_for("records.page", record_id=record_id), 303)
+
+
+@bp.route("/records/<record_id>/amend", methods=["GET", "POST"])
+def amend(record_id: str) -> Response | str | tuple[str, int]:
+    """Say why, then open the draft that will supersede the record."""
+    form = AmendForm(request.form)
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_AMEND, record_id)
+    if request.method == "GET":
+        return render_template("records/amend.html", record=record, form=form)
+    try:
+        with desk.acting() as act:
+            draft = answering.amend_record(
+                act, answering.Amend(record_id, form.reason.data or "")
+            )
+    except InvalidError as fault:
+        show_problems(form, fault.problems)
+        return render_template("records/amend.html", record=record, form=form), 422
+    return redirect(url_for("lessons.card", record_id=draft.id), 303)

@@ -1,0 +1,1 @@
+"""The tests, and the command that runs them (run.py)."""

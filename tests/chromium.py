@@ -1,0 +1,33 @@
+"""Debian's Chromium, driven by Playwright."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from playwright.sync_api import Browser, sync_playwright
+
+from tests import run
+
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",  # the tests may run as root
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@contextmanager
+def running_browser() -> Iterator[Browser]:
+    """A browser that lives as long as the block; FileNotFoundError without Chromium."""
+    if not Path(run.CHROMIUM).exists():
+        raise FileNotFoundError(f"Chromium is missing: {run.apt_line(['chromium'])}")
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=run.CHROMIUM, args=FLAGS)
+        try:
+            yield browser
+        finally:
+            browser.close()

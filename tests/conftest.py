@@ -1,0 +1,36 @@
+"""What tests may ask for. A missing tool fails the test that needs it; nothing is skipped."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.chromium import running_browser
+from tests.postgres import Cluster, running_cluster
+
+
+@pytest.fixture(scope="session")
+def postgres_cluster() -> Iterator[Cluster]:
+    """A PostgreSQL of this worker's own, started when the first test asks for it."""
+    with running_cluster() as cluster:
+        yield cluster
+
+
+@pytest.fixture(scope="session")
+def postgres_url(postgres_cluster: Cluster) -> str:
+    """SQLAlchemy's address of a database that all tests of this worker share."""
+    return postgres_cluster.url("postgres")
+
+
+@pytest.fixture
+def fresh_postgres(postgres_cluster: Cluster) -> Iterator[str]:
+    """SQLAlchemy's address of an empty database, this test's own."""
+    with postgres_cluster.fresh_database() as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One Chromium a worker; a test opens its own context in it."""
+    with running_browser() as chromium:
+        yield chromium
