@@ -11,7 +11,7 @@ from syllabus.scales import GradeScale
 
 def check(draft: Draft) -> None:
     """Note every fault between the parts of the draft, at the place that names it."""
-    _check_scale(draft)
+    _check_scales(draft)
     _check_flow(draft)
     _check_knowledge_first(draft)
     _check_stages(draft)
@@ -24,10 +24,11 @@ def check(draft: Draft) -> None:
         check_aircraft(draft, kind.value, kind.at)
 
 
-def _check_scale(draft: Draft) -> None:
-    code = draft.head.scale
-    if code and code not in draft.scales and "scales" not in draft.broken:
-        draft.head.at.fault(unknown(code, "grade scale", draft.scales), "scale")
+def _check_scales(draft: Draft) -> None:
+    for entry in (draft.head.at, *(task.at for task in draft.tasks)):
+        code = entry.spare_text("scale")
+        if code and code not in draft.scales and "scales" not in draft.broken:
+            entry.fault(unknown(code, "grade scale", draft.scales), "scale")
 
 
 def _check_flow(draft: Draft) -> None:

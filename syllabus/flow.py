@@ -84,13 +84,14 @@ def align(aircraft: AircraftType, run: Sequence[Step], checklist: str | None) ->
     expected = min(orders, key=lambda order: distance(order, done))
     left_out, put_in, crossed = _edits(expected, done)
     moved = [code for code in left_out if code in put_in]
-    swaps = [Swap(items[second], items[first], late=False) for first, second in crossed]
-    swaps.extend(_moves(items, expected, done, moved))
+    places = _tied(blocks, expected)
+    apart = [(first, second) for first, second in crossed if places[first] != places[second]]
+    swaps = [Swap(items[second], items[first], late=False) for first, second in apart]
     once = Counter(put_in) - Counter(moved)
     prompts = dict.fromkeys(step.item for step in run if step.prompted and step.item in items)
     return FlowResult(
         omissions=tuple(items[code] for code in left_out if code not in put_in),
-        swaps=tuple(swaps),
+        swaps=(*swaps, *_moves(items, places, done, moved)),
         insertions=tuple(items[code] for code in once.elements()),
         prompts=tuple(items[code] for code in prompts),
         expected=len(expected),
@@ -146,20 +147,29 @@ def _edits(
     return left_out, put_in, crossed
 
 
+def _tied(blocks: Sequence[Block], expected: Sequence[str]) -> dict[str, int]:
+    """Place of each item in the flow, in its order; items of one free block share theirs."""
+    places = {code: place for place, code in enumerate(expected)}
+    for block in blocks:
+        if block.any_order:
+            shared = min((places[item.code] for item in block.items), default=0)
+            places.update((item.code, shared) for item in block.items)
+    return places
+
+
 def _moves(
     items: Mapping[str, Item],
-    expected: Sequence[str],
+    places: Mapping[str, int],
     done: Sequence[str],
     moved: Sequence[str],
 ) -> Iterator[Swap]:
     """Items that were done, but at another place; each against its nearest item in the flow."""
-    when = {code: place for place, code in reversed(list(enumerate(done)))}
+    when = {code: place for place, code in reversed(list(enumerate(done))) if code in places}
     for code in moved:
-        place = expected.index(code)
-        after = (other for other in expected[place + 1 :] if other in when)
-        before = (other for other in reversed(expected[:place]) if other in when)
-        late = next((other for other in after if when[other] < when[code]), None)
-        early = next((other for other in before if when[other] > when[code]), None)
+        later = [other for other in places if other in when and places[other] > places[code]]
+        sooner = [other for other in places if other in when and places[other] < places[code]]
+        late = next((other for other in later if when[other] < when[code]), None)
+        early = next((other for other in reversed(sooner) if when[other] > when[code]), None)
         if late is not None:
             yield Swap(items[code], items[late], late=True)
         elif early is not None:

@@ -172,7 +172,7 @@ def _judge(
             f"difference {_plain(value)}"
         )
     asked = f"must be {limit.expect}" if limit.expect else _asked(limit.bounds, judged.unit)
-    met = value == limit.expect if limit.expect else _within(limit.bounds, value)
+    met = value == limit.expect if limit.expect else limit.bounds.met_by(Decimal(value))
     error = limit.breach or OUT_OF_LIMIT.code
     return ReadingResult(limit.code, judged.task, needed, value, met, f"{told}, {asked}", error)
 
@@ -180,19 +180,6 @@ def _judge(
 def _worked_out(how: Arithmetic, first: Decimal | str, second: Decimal | str) -> Decimal:
     difference = Decimal(first) - Decimal(second)
     return abs(difference) if how.how == "spread" else difference
-
-
-def _within(bounds: Bounds, value: Decimal | str) -> bool:
-    """`Bounds.met_by` without binary fractions."""
-    number = Decimal(value)
-    low, high = bounds.at_least, bounds.at_most
-    above, below = bounds.above, bounds.below
-    return not (
-        (low is not None and number < Decimal(str(low)))
-        or (high is not None and number > Decimal(str(high)))
-        or (above is not None and number <= Decimal(str(above)))
-        or (below is not None and number >= Decimal(str(below)))
-    )
 
 
 def _short(first: str, second: str) -> tuple[str, str]:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from syllabus.course import Element, Phase, Task
+from syllabus.element_codes import ARCHIVED
 from syllabus.entries import UNITS, Entry, Placed, unique, unknown
 from syllabus.errors import GENERIC, ErrorType, Severity
 from syllabus.scales import NOT_COUNTED_WORDS, PUBLIC, GradeScale, Level
@@ -73,8 +74,6 @@ def _task(entry: Entry, scales: Mapping[str, GradeScale], default: str) -> Task:
         "criteria", "errors",
     )  # fmt: skip
     named = entry.spare_text("scale")
-    if named and named not in scales:
-        entry.fault(unknown(named, "grade scale", scales), "scale")
     criteria = entry.entries("criteria")
     elements = entry.entries("elements")
     for placed, kind in ((criteria, "criterion"), (elements, "element")):
@@ -109,8 +108,12 @@ def _criterion(entry: Entry) -> Criterion:
 
 def _element(entry: Entry) -> Element:
     entry.only("code", "words")
-    shape = "words and digits joined by hyphens or points"
-    return Element(entry.code(pattern=_ELEMENT, of=shape), entry.text("words"))
+    code = entry.code(pattern=_ELEMENT, of="words and digits joined by hyphens or points")
+    if code in ARCHIVED:
+        entry.fault(
+            f"`{code}` is archived in its standard: nothing new is graded on it.", "code"
+        )
+    return Element(code, entry.text("words"))
 
 
 def _error(entry: Entry) -> ErrorType:

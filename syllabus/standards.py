@@ -1,6 +1,8 @@
 """Completion standards: the words, and what of them can be measured."""
 
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,13 +14,31 @@ class Bounds:
     above: float | None = None
     below: float | None = None
 
-    def met_by(self, value: float) -> bool:
-        """Whether the value lies inside every bound that is set."""
+    @property
+    def words(self) -> str:
+        """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
+        if self.at_least is not None and self.at_most is not None:
+            return f"{self.at_least:.12g} to {self.at_most:.12g}"
+        named = (
+            ("at least", self.at_least),
+            ("over", self.above),
+            ("under", self.below),
+            ("at most", self.at_most),
+        )
+        return ", ".join(f"{word} {bound:.12g}" for word, bound in named if bound is not None)
+
+    def met_by(self, value: float | Decimal | Fraction) -> bool:
+        """Whether the value lies inside every bound that is set.
+
+        Numbers are compared as the decimals they are written as: 0.1 is a tenth. ValueError
+        for a value that is no finite number.
+        """
+        exact = Fraction(str(value))
         return not (
-            (self.at_least is not None and value < self.at_least)
-            or (self.at_most is not None and value > self.at_most)
-            or (self.above is not None and value <= self.above)
-            or (self.below is not None and value >= self.below)
+            (self.at_least is not None and exact < Fraction(str(self.at_least)))
+            or (self.at_most is not None and exact > Fraction(str(self.at_most)))
+            or (self.above is not None and exact <= Fraction(str(self.above)))
+            or (self.below is not None and exact >= Fraction(str(self.below)))
         )
 
 

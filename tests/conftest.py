@@ -1,10 +1,12 @@
 """What tests may ask for. A missing tool fails the test that needs it; nothing is skipped."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
+from tests.cast import TestSchool, close_school, open_school
 from tests.chromium import running_browser
 from tests.postgres import Cluster, running_cluster
 
@@ -34,3 +36,21 @@ def browser() -> Iterator[Browser]:
     """One Chromium a worker; a test opens its own context in it."""
     with running_browser() as chromium:
         yield chromium
+
+
+@pytest.fixture
+def school(tmp_path: Path) -> Iterator[TestSchool]:
+    """A school on SQLite, this test's own."""
+    opened = open_school(tmp_path)
+    yield opened
+    close_school(opened)
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def either_school(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[TestSchool]:
+    """The same school on SQLite and on PostgreSQL: the test runs on both."""
+    postgres = request.param == "postgres"
+    url = request.getfixturevalue("fresh_postgres") if postgres else None
+    opened = open_school(tmp_path, url)
+    yield opened
+    close_school(opened)

@@ -16,7 +16,9 @@ CAUTION = (
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     whole = argparse.ArgumentParser(
-        prog="windtee", description="A self-hosted gradebook for flight instruction.", epilog=CAUTION
+        prog="windtee",
+        description="A self-hosted gradebook for flight instruction.",
+        epilog=CAUTION,
     )
     whole.add_argument("--version", action="version", version=f"windtee {__version__}")
     groups = whole.add_subparsers(required=True, metavar="COMMAND")

@@ -9,9 +9,10 @@ from pathlib import Path
 from flask import Flask
 from gunicorn.app.base import BaseApplication
 
-from gradebook import demo as demo_school
+from gradebook import demo_accounts
 from gradebook.app import create_app
 from gradebook.cli.console import say, warn
+from gradebook.demo import loading
 from gradebook.records import schema
 from gradebook.records.database import Database, open_engine
 from gradebook.records.store import people
@@ -20,7 +21,7 @@ from gradebook.settings import Settings, settings_in
 WORKERS = 2
 
 
-class Server(BaseApplication):
+class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
     """gunicorn with our options: sync workers, each with its own database connections."""
 
     def __init__(self, settings: Settings, address: str) -> None:
@@ -62,13 +63,16 @@ def demo(chosen: argparse.Namespace) -> int:
     """Load the demo school where it is not there yet, and serve it."""
     settings = settings_in(chosen.data, demo=True)
     if chosen.fresh:
-        demo_school.clear(settings)
+        loading.clear(settings.data)
     say("Loading the demo school (the first time takes a moment) ...")
-    accounts = demo_school.load(settings)
-    lines = [f"Windtee demo: {_address(chosen)}", "", "Demo accounts (secret for all: "
-             f"{demo_school.SECRET})"]
-    lines += [f"  {account.role:<18} {account.email:<34} {account.name}" for account in accounts]
-    lines += ["", "Stop with Ctrl-C. Invented school, invented aircraft. Not for use in flight."]
+    loading.load(settings)
+    secret = f"Demo accounts (secret for all: {demo_accounts.SECRET})"
+    lines = [f"Windtee demo: {_address(chosen)}", "", secret]
+    lines += [f"  {role:<18} {email}" for role, email in demo_accounts.DOORS]
+    lines += [
+        "",
+        "Stop with Ctrl-C. Invented school, invented aircraft. Not for use in flight.",
+    ]
     return _listen(settings, chosen, lines)
 
 

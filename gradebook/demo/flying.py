@@ -22,7 +22,11 @@ BELOW_REMARKS = (
     "Better at the end than at the start of the lesson.",
     "Attention inside too long; lookout suffers.",
 )
-GOOD_REMARKS = ("Calm and ahead of the aircraft.", "Own error found and fixed.", "Good briefing.")
+GOOD_REMARKS = (
+    "Calm and ahead of the aircraft.",
+    "Own error found and fixed.",
+    "Good briefing.",
+)
 FLEETS = {"RH": ("KM-H1", "KM-H2"), "ASEL": ("KM-A1", "KM-A2", "KM-A3")}
 SLIP = {
     Severity.SAFETY_CRITICAL: 0.012,
@@ -44,7 +48,7 @@ class Pilot:
         n = self.practised[task.code]
         if self.student.plateau:
             n = min(n, 4)
-        growth = 2.6 * (1 - 0.72 ** (n * self.student.learning))
+        growth: float = 2.6 * (1 - 0.72 ** (n * self.student.learning))
         return self.student.ability + growth - 1.0
 
 
@@ -63,7 +67,7 @@ def fly(pilot: Pilot, teacher: Staff, setting: Setting, day: date) -> Card:
         ident=pilot.random.choice(FLEETS[setting.course.category]) if aircraft else "",
         entries=entries,
         readings=_readings(pilot, aircraft, tasks) if aircraft else {},
-        steps=_flow(pilot, aircraft, tasks) if aircraft else (),
+        steps=_flow(pilot, aircraft) if aircraft else (),
         times=_times(pilot, setting),
         remarks=pilot.random.choice(("", "", *GOOD_REMARKS)),
     )
@@ -78,14 +82,14 @@ def _entry(
         return Entry(task.code, NOT_OBSERVED)
     seen = pilot.skill(task) - teacher.severity + random.gauss(0, 0.55)
     levels = task.scale.levels
-    target = next(
-        place for place, level in enumerate(levels) if level.code == asked.target
-    )
+    target = next(place for place, level in enumerate(levels) if level.code == asked.target)
     reached = target + (1 if seen > 1.9 else 0 if seen > 0.15 else -1 if seen > -1.2 else -2)
     level = levels[max(0, min(len(levels) - 1, reached))]
     errors = _errors(pilot, task, seen)
     below = task.scale.meets(level.code, asked.target) is False
-    remark = random.choice(BELOW_REMARKS) if below and (not errors or random.random() < 0.4) else ""
+    remark = (
+        random.choice(BELOW_REMARKS) if below and (not errors or random.random() < 0.4) else ""
+    )
     return Entry(task.code, level.code, remark, errors)
 
 
@@ -127,9 +131,7 @@ def _times(pilot: Pilot, setting: Setting) -> dict[str, str]:
     return times
 
 
-def _readings(
-    pilot: Pilot, aircraft: AircraftType, tasks: dict[str, Task]
-) -> dict[str, str]:
+def _readings(pilot: Pilot, aircraft: AircraftType, tasks: dict[str, Task]) -> dict[str, str]:
     """A plausible reading for each limit of the lesson's tasks; rarely one outside it."""
     wanted = {one.code: one for one in aircraft.readings if one.task in tasks}
     limits = {one.of: one for one in aircraft.limits}
@@ -155,16 +157,16 @@ def _reading(random: Random, unit: str, limit: Limit | None) -> str:
     return f"{low + (high - low) * random.uniform(0.3, 0.75):.0f}"
 
 
-def _flow(
-    pilot: Pilot, aircraft: AircraftType, tasks: dict[str, Task]
-) -> tuple[FlowStep, ...]:
+def _flow(pilot: Pilot, aircraft: AircraftType) -> tuple[FlowStep, ...]:
     """Now and then the instructor ticks one checklist as it is performed."""
     if pilot.random.random() > 0.3:
         return ()
     parts = list(dict.fromkeys(block.checklist for block in aircraft.blocks))
     part = pilot.random.choice(parts)
     return tuple(
-        FlowStep(item.code, pilot.random.choices(("done", "prompted", "skipped"), (92, 6, 2))[0])
+        FlowStep(
+            item.code, pilot.random.choices(("done", "prompted", "skipped"), (92, 6, 2))[0]
+        )
         for block in aircraft.blocks
         if block.checklist == part
         for item in block.items

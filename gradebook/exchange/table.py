@@ -117,7 +117,11 @@ def _cell_faults(line: int, cells: list[str], header: list[str]) -> list[RowFaul
 def _header_faults(header: list[str], layouts: Sequence[Layout]) -> tuple[RowFault, ...]:
     nearest = max(layouts, key=lambda one: len(set(one.required) & set(header)))
     missing = ", ".join(name for name in nearest.required if name not in header)
-    return (RowFault(1, "", f"Looks like {nearest.name}, but these columns are missing: {missing}."),)
+    return (
+        RowFault(
+            1, "", f"Looks like {nearest.name}, but these columns are missing: {missing}."
+        ),
+    )
 
 
 def _nothing(line: int, column: str, words: str) -> TableRead:
@@ -125,7 +129,7 @@ def _nothing(line: int, column: str, words: str) -> TableRead:
 
 
 def safe_cell(value: object) -> str:
-    """A cell that no spreadsheet takes for a formula: text that starts like one gets a quote."""
+    """A cell no spreadsheet takes for a formula: text that starts like one gets a quote."""
     text = str(value)
     is_number = isinstance(value, int | float)
     return f"'{text}" if text.startswith(RISKY) and not is_number else text

@@ -1,4 +1,4 @@
-"""One act: a session, who acts, and when. Its audit event is written in the same transaction."""
+"""One act: a session, who acts, and when. Its audit event shares the transaction."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -13,7 +13,7 @@ from gradebook.records.tables.audit import AuditEvent
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """What every command gets: the open transaction, the actor, the moment, the school's zone."""
+    """What every command gets: the open transaction, the actor, the moment, the zone."""
 
     session: Session
     actor: Actor

@@ -60,7 +60,8 @@ def card_from_json(stored: Mapping[str, Any]) -> Card:
     """The card that `as_json` stored."""
     plain = dict(stored)
     entries = tuple(
-        Entry(**{**entry, "errors": tuple(entry["errors"])}) for entry in plain.pop("entries", ())
+        Entry(**{**entry, "errors": tuple(entry["errors"])})
+        for entry in plain.pop("entries", ())
     )
     steps = tuple(FlowStep(**step) for step in plain.pop("steps", ()))
     return Card(entries=entries, steps=steps, **plain)
@@ -78,24 +79,28 @@ class Difference:
 def card_differences(mine: Card, theirs: Card, titles: Mapping[str, str]) -> list[Difference]:
     """Where two versions of a card differ; `titles` gives the words of each task code."""
     found = []
-    for task in dict.fromkeys(entry.task for entry in (*mine.entries, *theirs.entries)):
-        one, other = mine.entry(task), theirs.entry(task)
-        for name in ("level", "remark", "errors"):
-            if getattr(one, name) != getattr(other, name):
-                where = f"{titles.get(task, task)}: {name}"
-                found.append(Difference(where, _text(getattr(one, name)), _text(getattr(other, name))))
-    for name in ("flown_on", "aircraft", "ident", "remarks", "outcome", "next_lesson"):
-        if getattr(mine, name) != getattr(theirs, name):
-            where = name.replace("_", " ").capitalize()
-            found.append(Difference(where, getattr(mine, name), getattr(theirs, name)))
-    for name in ("readings", "times"):
-        one, other = getattr(mine, name), getattr(theirs, name)
-        for key in dict.fromkeys((*one, *other)):
-            if one.get(key, "") != other.get(key, ""):
-                where = key.replace("-", " ").replace("_", " ").capitalize()
-                found.append(Difference(where, one.get(key, ""), other.get(key, "")))
+    one, other = _lines(mine, titles), _lines(theirs, titles)
+    for where in dict.fromkeys((*one, *other)):
+        if one.get(where, "") != other.get(where, ""):
+            found.append(Difference(where, one.get(where, ""), other.get(where, "")))
     return found
 
 
-def _text(value: str | tuple[str, ...]) -> str:
-    return value if isinstance(value, str) else ", ".join(value)
+def _lines(card: Card, titles: Mapping[str, str]) -> dict[str, str]:
+    """Everything on a card as words by place, empty places left out."""
+    lines = {
+        name: getattr(card, name)
+        for name in ("flown_on", "aircraft", "ident", "outcome", "next_lesson", "remarks")
+    }
+    for entry in card.entries:
+        title = titles.get(entry.task, entry.task)
+        lines[f"{title}: grade"] = entry.level
+        lines[f"{title}: errors"] = ", ".join(entry.errors)
+        lines[f"{title}: remark"] = entry.remark
+    lines |= {**card.readings, **card.times}
+    lines["flow run"] = ", ".join(f"{step.item} {step.how}" for step in card.steps)
+    return {
+        where.replace("_", " ").replace("-", " ").capitalize(): words
+        for where, words in lines.items()
+        if words
+    }

@@ -78,4 +78,3 @@ class Database:
         """A transaction that only reads; whatever it changed is thrown away."""
         with Session(self._reading, expire_on_commit=False, autoflush=False) as session:
             yield session
-            session.rollback()

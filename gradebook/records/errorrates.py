@@ -130,7 +130,7 @@ def _tally(histories: Iterable[History], period: Period | None) -> _Tally:
 
 @dataclass(frozen=True, slots=True)
 class Repeats:
-    """How often one lesson had to be flown again: `again` of `attempts`, 95 % Wilson interval."""
+    """How often a lesson was flown again: `again` of `attempts`, 95 % Wilson interval."""
 
     lesson: str
     again: int

@@ -1,4 +1,4 @@
-"""What can stop an act. Each becomes one kind of answer; nothing is written when one is raised."""
+"""What can stop an act. Each becomes one kind of answer; nothing is then written."""
 
 from dataclasses import dataclass
 

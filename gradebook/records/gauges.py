@@ -34,8 +34,10 @@ def read_gauges(card: Card, setting: Setting) -> Gauges:
             except ValueError:
                 continue  # check_card says so at the field
     results = work_out(aircraft, values)
-    steps = [Step(step.item, step.how == "prompted") for step in card.steps if step.how != "skipped"]
-    flow = align(aircraft, steps, card.flow_part or None) if card.steps else None
+    steps = [
+        Step(step.item, step.how == "prompted") for step in card.steps if step.how != "skipped"
+    ]
+    flow = align(aircraft, steps, None) if card.steps else None
     on_card = {asked.task for asked in setting.tasks}
     found = proposals(flow, results, setting.course, aircraft)
     return Gauges(results, flow, tuple(mark for mark in found if mark.task in on_card))

@@ -8,7 +8,13 @@ from datetime import date
 from gradebook.exchange.table import Layout, RowFault, TableRow
 from gradebook.records.card import Card, Entry
 from gradebook.records.carryover import CardTask
-from gradebook.records.rules import CHECK_OUTCOMES, LESSON_OUTCOMES, Setting, check_card, read_day
+from gradebook.records.rules import (
+    CHECK_OUTCOMES,
+    LESSON_OUTCOMES,
+    Setting,
+    check_card,
+    read_day,
+)
 from gradebook.records.timesheet import LINES, read_times
 from gradebook.records.values import Outcome
 from syllabus.course import Course, Lesson, LessonKind, Task
@@ -171,7 +177,9 @@ def _default_outcome(setting: Setting, entries: Sequence[Entry]) -> Outcome:
     """Without an outcome in the file: what the grades alone say."""
     graded = {entry.task: entry.level for entry in entries}
     met = [
-        setting.course.task_by_code[asked.task].scale.meets(graded.get(asked.task), asked.target)
+        setting.course.task_by_code[asked.task].scale.meets(
+            graded.get(asked.task), asked.target
+        )
         for asked in setting.lesson.tasks
     ]
     first, second, third = (

@@ -101,19 +101,23 @@ def _check_entry(entry: Entry, setting: Setting) -> Iterator[Problem]:
         try:
             task.error(code)
         except KeyError:
-            yield Problem(f"errors-{entry.task}", f"{task.title}: no error {code} in this task.")
+            yield Problem(
+                f"errors-{entry.task}", f"{task.title}: no error {code} in this task."
+            )
 
 
 def _check_readings(card: Card, setting: Setting) -> Iterator[Problem]:
     aircraft = setting.aircraft(card)
+    known = {one.code: one for one in aircraft.readings} if aircraft else {}
     for code, typed in card.readings.items():
         if not typed.strip() or aircraft is None:
             continue
-        try:
-            reading = aircraft.reading(code)
-            parse_reading(typed, reading.unit)
-        except KeyError:
+        reading = known.get(code)
+        if reading is None:
             yield Problem(f"reading-{code}", f"{code} is not read on this aircraft type.")
+            continue
+        try:
+            parse_reading(typed, reading.unit)
         except ValueError as error:
             yield Problem(f"reading-{code}", f"{reading.words}: {error}")
 

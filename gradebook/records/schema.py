@@ -62,7 +62,9 @@ def _migrate(engine: Engine, step: Callable[[Config], None]) -> None:
             with connection.begin():
                 step(_config(connection))
                 broken = (
-                    connection.exec_driver_sql("PRAGMA foreign_key_check").all() if sqlite else []
+                    connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+                    if sqlite
+                    else []
                 )
                 if broken:
                     raise SchemaError(f"{len(broken)} rows would lose what they refer to.")

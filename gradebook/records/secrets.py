@@ -33,6 +33,6 @@ def check_secret(typed: str, name: str, field: str = "new_secret") -> list[Probl
         return [Problem(field, f"Use at least {SHORTEST} characters; a short sentence works.")]
     if len(typed) > LONGEST:
         return [Problem(field, f"Use at most {LONGEST} characters.")]
-    if name and name.lower() in typed.lower() or len(set(typed)) < 5:
+    if (name and name.lower() in typed.lower()) or len(set(typed)) < 5:
         return [Problem(field, "Too easy to guess: use words that are not your name.")]
     return []

@@ -48,7 +48,9 @@ def statement_of(record: LessonRecord) -> dict[str, Any]:
         "next_lesson": record.next_lesson,
         "grades": [_grade(grade) for grade in sorted(record.grades, key=lambda row: row.place)],
         "errors": sorted((_error(mark) for mark in record.errors), key=signing.canonical),
-        "readings": sorted((_reading(taken) for taken in record.readings), key=signing.canonical),
+        "readings": sorted(
+            (_reading(taken) for taken in record.readings), key=signing.canonical
+        ),
         "flow": list(record.card.get("steps", ())),
         "supersedes": record.supersedes_id,
         "reason": record.reason,
@@ -83,7 +85,7 @@ def prove(record: LessonRecord) -> Proof:
 
 
 def prove_chain(records: Sequence[LessonRecord]) -> list[tuple[LessonRecord, Proof]]:
-    """The records, given in the order of the chain, that do not prove; none when all is well."""
+    """The records, given in the order of the chain, that do not prove."""
     broken = []
     previous: str | None = None
     for number, record in enumerate(records, start=1):

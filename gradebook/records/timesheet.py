@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from gradebook.records.faults import Problem
 from gradebook.records.values import Times
@@ -91,7 +92,7 @@ def read_times(typed: Mapping[str, str]) -> tuple[Times, tuple[Problem, ...]]:
 
     A line that cannot be read counts as zero, so the rest can still be added up.
     """
-    values: dict[str, float] = {}
+    values: dict[str, Any] = {}
     problems: list[Problem] = []
     for line in LINES:
         text = typed.get(line.field, "").strip()
@@ -101,7 +102,7 @@ def read_times(typed: Mapping[str, str]) -> tuple[Times, tuple[Problem, ...]]:
             values[line.field] = READERS[line.kind](text)
         except ValueError as error:
             problems.append(Problem(f"times-{line.field}", f"{line.words}: {error}"))
-    times = Times(**values)  # type: ignore[arg-type] - kinds match the fields by LINES
+    times = Times(**values)
     return times, (*problems, *check_times(times))
 
 

@@ -55,7 +55,7 @@ class Times:
 
     @property
     def flight(self) -> int:
-        """Minutes in the aircraft: dual plus solo (pic, night and the rest are parts of them)."""
+        """Minutes in the aircraft: dual plus solo (the rest are parts of them)."""
         return self.dual + self.solo
 
 

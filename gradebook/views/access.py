@@ -69,7 +69,7 @@ def wants_json() -> bool:
 
 
 def gate() -> Response | tuple[dict[str, str], int] | None:
-    """Before each request: who asks, and may their roles do this at all?"""
+    """Before each request, ask who it is and whether their roles can do this at all."""
     if request.endpoint is None:
         return None
     known = _recognise() if request.endpoint != "static" else False

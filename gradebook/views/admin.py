@@ -10,4 +10,4 @@ bp = Blueprint("admin", __name__)
 @bp.get("/permissions")
 def permissions() -> str:
     """Who may do what."""
-    return render_template("admin/permissions.html", matrix=MATRIX, roles=list(Role))
+    return render_template("admin/permissions.html", matrix=MATRIX, all_roles=list(Role))

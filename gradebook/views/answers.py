@@ -10,7 +10,7 @@ from gradebook.records.faults import Problem
 def show_problems(form: Form, problems: Iterable[Problem]) -> None:
     """Put each problem at its field; those of no field at the form as a whole."""
     for problem in problems:
-        field = form._fields.get(problem.field)  # noqa: SLF001 - WTForms names them so
+        field = form._fields.get(problem.field)
         if field is None:
             form.form_errors.append(problem.words)
         else:

@@ -1,4 +1,4 @@
-"""Audit: are the folders complete, is every record unaltered, who did what?"""
+"""Whether the folders are complete and every record unaltered; who did what."""
 
 from flask import Blueprint, render_template, request
 

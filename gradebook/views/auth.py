@@ -5,6 +5,7 @@ from urllib.parse import urlsplit
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from gradebook import demo_accounts as demo
 from gradebook.records import secrets
 from gradebook.records.commands import people as accounts
 from gradebook.records.faults import InvalidError
@@ -33,12 +34,16 @@ def sign_in() -> Response | str | tuple[str, int]:
     """Ask who it is; open a session."""
     form = SignInForm(request.form)
     if request.method == "GET":
-        return render_template("auth/sign_in.html", form=form, next=request.args.get("next"))
+        return render_template(
+            "auth/sign_in.html", form=form, next=request.args.get("next"), **_demo()
+        )
     words = _sign_in_fault(form)
     if isinstance(words, Response):
         return words
     form.secret.errors = [words]
-    page = render_template("auth/sign_in.html", form=form, next=request.form.get("next"))
+    page = render_template(
+        "auth/sign_in.html", form=form, next=request.form.get("next"), **_demo()
+    )
     return page, 422
 
 
@@ -65,6 +70,13 @@ def _sign_in_fault(form: SignInForm) -> str | Response:
 def _set_cookie(answer: Response, cookie: str) -> None:
     secure = desk.office().settings.secure_cookies
     answer.set_cookie(access.COOKIE, cookie, httponly=True, samesite="Lax", secure=secure)
+
+
+def _demo() -> dict[str, object]:
+    """The printed accounts; there are some in the demo only."""
+    if not desk.office().settings.demo:
+        return {}
+    return {"demo_secret": demo.SECRET, "demo_accounts": demo.DOORS}
 
 
 @bp.post("/sign-out")

@@ -10,6 +10,7 @@ from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.views import desk
 from gradebook.views.answers import show_problems
 from gradebook.views.forms.accounts import EventForm
+from gradebook.views.forms.choices import choices
 from syllabus.course import Course, Event
 
 bp = Blueprint("filing", __name__)
@@ -28,7 +29,7 @@ def _page(enrolment_id: str, form: EventForm) -> str:
         names = people.names(act.session)
         relations = gate.relations_to(act.actor, row)
     wanted = _wanted(state.course)
-    form.what.choices = [(code, event.words) for code, event in wanted.items()]
+    form.what.choices = choices((code, event.words) for code, event in wanted.items())
     return render_template(
         "students/filing.html",
         state=state,
@@ -54,7 +55,7 @@ def add(enrolment_id: str) -> Response | tuple[str, int]:
         row = enrolments.enrolment(act.session, act.actor, Action.EVENT_FILE, enrolment_id)
         state = standing.standing(act.session, row, act.today)
     wanted = _wanted(state.course)
-    form.what.choices = [(code, event.words) for code, event in wanted.items()]
+    form.what.choices = choices((code, event.words) for code, event in wanted.items())
     if form.validate() and form.happened_on.data:
         event = wanted[form.what.data]
         command = checks.FileEvent(

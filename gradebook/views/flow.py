@@ -46,8 +46,11 @@ def step(record_id: str) -> Response:
 
 
 def stepped(card: Card, aircraft: AircraftType, wanted: str, part: str) -> Card:
-    """The card after one tap. `wanted`: `done:ITEM`, `prompted:ITEM`, `skipped:ITEM`, `undo`,
-    `rest` (every item of this checklist not yet touched, as listed) or `clear`."""
+    """Give the card after one tap.
+
+    `wanted`: `done:ITEM`, `prompted:ITEM`, `skipped:ITEM`, `undo`, `clear`, or `rest` (every
+    item of this checklist not yet touched, as listed).
+    """
     how, _, item = wanted.partition(":")
     if wanted == "undo":
         return card.with_steps(*card.steps[:-1])

@@ -98,7 +98,8 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
         "graded": sheet.n_graded,
         "problems": [{"field": one.field, "words": one.words} for one in problems],
         "verdicts": [
-            {"code": one.code, "met": one.met, "words": one.words} for one in sheet.gauges.results
+            {"code": one.code, "met": one.met, "words": one.words}
+            for one in sheet.gauges.results
         ],
         "proposed": [
             {"task": one.task, "error": one.error, "why": one.why}
@@ -108,7 +109,9 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
     }
 
 
-def _conflict(record_id: str, form: CardForm, mine: Card) -> tuple[str | dict[str, object], int]:
+def _conflict(
+    record_id: str, form: CardForm, mine: Card
+) -> tuple[str | dict[str, object], int]:
     """Both versions side by side; nothing is overwritten until the instructor says so."""
     with desk.reading() as act:
         loaded = load(act, record_id, Action.RECORD_GRADE)
@@ -116,12 +119,10 @@ def _conflict(record_id: str, form: CardForm, mine: Card) -> tuple[str | dict[st
     titles = {code: task.title for code, task in loaded.setting.course.task_by_code.items()}
     differences = card_differences(mine, loaded.card, titles)
     if access.wants_json():
-        words = "Saved in another tab meanwhile. Your words are still here: press Review to compare."
+        words = "Saved in another tab meanwhile. Your words are here: press Save to compare."
         return {"error": words, "conflict": True}, 409
     form.version.data = str(loaded.record.version)
-    page = render_template(
-        "lessons/card.html", form=form, sheet=sheet, differences=differences
-    )
+    page = render_template("lessons/card.html", form=form, sheet=sheet, differences=differences)
     return page, 409
 
 

@@ -1,6 +1,6 @@
 """What every page shares: navigation by role, the reader's name, theme, filters for values."""
 
-from collections.abc import Mapping
+from typing import Any
 
 from flask import Flask, g, request, url_for
 from jinja2 import StrictUndefined
@@ -35,7 +35,7 @@ def navigation() -> list[tuple[str, str, bool]]:
     ]
 
 
-def shared() -> Mapping[str, object]:
+def shared() -> dict[str, Any]:
     """Names every template knows."""
     asking = desk.actor()
     school = g.get("school")
@@ -43,6 +43,7 @@ def shared() -> Mapping[str, object]:
     return {
         "current_person": asking if asking.person_id else None,
         "roles": {role.value for role in asking.roles},
+        "is_staff": bool(asking.roles - {Role.STUDENT}),
         "nav": navigation() if asking.person_id else [],
         "theme": request.cookies.get("windtee_theme", "auto"),
         "school_name": school.name if school else "Windtee",

@@ -18,6 +18,7 @@ from gradebook.views.forms.accounts import (
     PersonForm,
     RolesForm,
 )
+from gradebook.views.forms.choices import choices
 
 bp = Blueprint("people", __name__)
 
@@ -27,8 +28,8 @@ def index() -> str:
     """Everybody, by name."""
     with desk.reading() as act:
         rows = people.people(act.session)
-        roles = {row.id: sorted(people.roles_of(row)) for row in rows}
-    return render_template("people/index.html", rows=rows, roles=roles)
+        held = {row.id: sorted(people.roles_of(row)) for row in rows}
+    return render_template("people/index.html", rows=rows, held=held)
 
 
 @bp.route("/people/new", methods=["GET", "POST"])
@@ -91,7 +92,9 @@ def reset(person_id: str) -> Response | tuple[str, int]:
         show_problems(form, fault.problems)
         with desk.reading() as act:
             row = people.person(act.session, person_id)
-        roles = RolesForm(roles=[role.value for role in people.roles_of(row)], active=row.active)
+        roles = RolesForm(
+            roles=[role.value for role in people.roles_of(row)], active=row.active
+        )
         return render_template("people/person.html", row=row, form=roles, first=form), 422
     flash(f"{row.name} has a new first secret and is signed out everywhere.")
     return redirect(url_for("people.person", person_id=person_id), 303)
@@ -99,8 +102,10 @@ def reset(person_id: str) -> Response | tuple[str, int]:
 
 def _enrol_choices(act: Act, form: EnrolForm) -> None:
     teachers = people.people_with(act.session, Role.INSTRUCTOR, Role.CHIEF)
-    form.course.choices = [(row.course, row.title) for row in courses.latest_revisions(act.session)]
-    form.instructor.choices = [(row.id, row.name) for row in teachers]
+    form.course.choices = choices(
+        (row.course, row.title) for row in courses.latest_revisions(act.session)
+    )
+    form.instructor.choices = choices((row.id, row.name) for row in teachers)
 
 
 @bp.route("/people/<person_id>/enrol", methods=["GET", "POST"])
@@ -144,7 +149,7 @@ def assign(enrolment_id: str) -> Response | str | tuple[str, int]:
         teachers = people.people_with(act.session, Role.INSTRUCTOR, Role.CHIEF)
     current = {held.person_id: held.person.name for held in row.teaching if held.until is None}
     named = current | {one.id: one.name for one in teachers}
-    form.instructor.choices = sorted(named.items(), key=lambda pair: pair[1])
+    form.instructor.choices = choices(sorted(named.items(), key=lambda pair: pair[1]))
     if request.method == "GET":
         return render_template("people/assign.html", row=row, form=form)
     if form.validate():

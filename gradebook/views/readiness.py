@@ -13,10 +13,12 @@ from gradebook.records.store.standing import Standing
 from gradebook.records.values import Readiness
 from gradebook.views import desk
 from gradebook.views.answers import show_problems
+from gradebook.views.forms.choices import choices
 from gradebook.views.forms.deciding import ApproveForm
 from syllabus.course import Stage
 
 bp = Blueprint("readiness", __name__)
+GROUPS = ("tasks", "hours", "events", "tests", "watch", "records")
 ORDERS = ("nearest", "stalled", "safety", "name")
 
 
@@ -62,6 +64,7 @@ def board() -> str:
         "readiness/board.html",
         rows=_sorted(table, order),
         order=order if order in ORDERS else "nearest",
+        groups=GROUPS,
         courses={state.course.code: state.course.title for state in states},
         wanted=wanted,
     )
@@ -85,7 +88,7 @@ def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
     open_row = next(
         (one for one in row.approvals if one.stage == stage and one.record_id is None), None
     )
-    form.checker.choices = [(one.id, one.name) for one in checkers]
+    form.checker.choices = choices((one.id, one.name) for one in checkers)
     return render_template(
         "readiness/student.html",
         state=state,

@@ -1,4 +1,4 @@
-"""One signed lesson record: what happened that day, signed by whom, unaltered?"""
+"""One signed lesson record: what happened, signed by whom, and whether it is unaltered."""
 
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
@@ -48,6 +48,9 @@ def page(record_id: str) -> str | Response:
         lesson=course.lesson_by_code[record.lesson],
         times=Times(**(record.times or {})),
         proof=proof,
+        reading_words={
+            one.code: one.words for kind in course.aircraft for one in kind.readings
+        },
         amendments=[one for one in amended if one.state != State.DRAFT],
         original=original,
         differences=differences,
@@ -55,7 +58,8 @@ def page(record_id: str) -> str | Response:
         names=names,
         may_acknowledge=Action.RECORD_ACKNOWLEDGE in can,
         may_amend=Action.RECORD_AMEND in can,
-        hand_over=record.state == State.SIGNED and record.instructor_id == desk.actor().person_id,
+        hand_over=record.state == State.SIGNED
+        and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
     )
 
@@ -65,6 +69,8 @@ def _same(judged: object, record: object) -> bool:
     return all(getattr(judged, name) == getattr(record, name) for name in pair)
 
 
-def _differences(mine: dict[str, object], theirs: dict[str, object], course: Course) -> list[Difference]:
+def _differences(
+    mine: dict[str, object], theirs: dict[str, object], course: Course
+) -> list[Difference]:
     titles = {code: task.title for code, task in course.task_by_code.items()}
     return card_differences(card_from_json(mine), card_from_json(theirs), titles)

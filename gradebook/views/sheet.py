@@ -8,11 +8,15 @@ from gradebook.records.card import Card, Entry
 from gradebook.records.commands import opening
 from gradebook.records.permissions import Action
 from gradebook.records.store import facts, lessons, people
-from gradebook.records.tables.lessons import LessonRecord
-from gradebook.records.timesheet import read_times
+from gradebook.records.store.lessons import LessonRecord
+from gradebook.records.timesheet import LINES, Line, read_times
 from gradebook.records.watchitems import WatchItem, watch_items
 from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
+from syllabus.flow import Proposal
+from syllabus.limits import Reading
+
+USUAL = {"dual", "solo", "ground", "day_landings"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +55,26 @@ class Row:
         return sorted(offered.values(), key=lambda error: error.code not in self.open_codes)
 
     @property
+    def uncounted(self) -> list[tuple[str, str]]:
+        """The states without a rank, code and words."""
+        scale = self.task.scale
+        return [(state, scale.words(state)) for state in scale.not_counted]
+
+    @property
     def meets(self) -> bool | None:
         """Whether the grade set so far reaches the target."""
         return self.task.scale.meets(self.entry.level, self.asked.target)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading on the card: what was typed, the limit in words, the verdict."""
+
+    reading: Reading
+    typed: str
+    limits: str
+    met: bool | None
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +109,60 @@ class Sheet:
         return tuple(row for row in self.rows if row.meets is None)
 
     @property
-    def unconfirmed(self) -> tuple[gauges.Proposal, ...]:
+    def marks(self) -> tuple[tuple[Task, ErrorType], ...]:
+        """Every error marked, with its task."""
+        return tuple(
+            (row.task, row.task.error(code)) for row in self.rows for code in row.entry.errors
+        )
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The lines of the time sheet."""
+        return LINES
+
+    @property
+    def has_more_times(self) -> bool:
+        """Whether a line beyond the usual four is filled."""
+        return bool(set(self.card.times) - USUAL)
+
+    @property
+    def steps_by_item(self) -> dict[str, str]:
+        """How each checklist item ticked so far was performed."""
+        return {step.item: step.how for step in self.card.steps}
+
+    @property
+    def readings(self) -> tuple["ReadingRow", ...]:
+        """The readings of the card's aircraft that belong to its tasks."""
+        aircraft = self.setting.aircraft(self.card)
+        on_card = {row.task.code for row in self.rows}
+        found = aircraft.readings if aircraft and self.setting.flies else ()
+        return tuple(self._reading(one) for one in found if one.task in on_card)
+
+    def _reading(self, reading: Reading) -> "ReadingRow":
+        results = [one for one in self.gauges.results if reading.code in one.readings]
+        aircraft = self.setting.aircraft(self.card)
+        limits = [
+            one for one in (aircraft.limits if aircraft else ()) if one.of == reading.code
+        ]
+        asked = [one.expect or f"{one.bounds.words} {reading.unit}" for one in limits]
+        return ReadingRow(
+            reading,
+            self.card.readings.get(reading.code, ""),
+            "; ".join(asked),
+            all(one.met for one in results) if results else None,
+            "; ".join(one.words for one in results),
+        )
+
+    def suggested(self, outcome: str) -> str:
+        """The lesson that follows this outcome, in words."""
+        lessons = self.setting.course.lessons
+        here = lessons.index(self.setting.lesson)
+        if outcome not in ("complete", "passed"):
+            return f"{self.setting.lesson.title}, again"
+        return lessons[here + 1].title if here + 1 < len(lessons) else "end of the course"
+
+    @property
+    def unconfirmed(self) -> tuple[Proposal, ...]:
         """Proposed error marks the instructor has not confirmed."""
         return tuple(
             mark

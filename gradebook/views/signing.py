@@ -29,7 +29,12 @@ def _review_page(record_id: str, form: SignForm) -> str:
     form.version.data = str(loaded.record.version)
     outcome, why = proposal(sheet)
     return render_template(
-        "lessons/review.html", sheet=sheet, form=form, problems=problems, proposed=outcome, why=why
+        "lessons/review.html",
+        sheet=sheet,
+        form=form,
+        problems=problems,
+        proposed=outcome,
+        why=why,
     )
 
 
@@ -98,7 +103,9 @@ def acknowledge_here(record_id: str) -> Response | str | tuple[str, int]:
     return _acknowledge(record_id, form, student)
 
 
-def _acknowledge(record_id: str, form: AcknowledgeForm, student_id: str) -> Response | tuple[str, int]:
+def _acknowledge(
+    record_id: str, form: AcknowledgeForm, student_id: str
+) -> Response | tuple[str, int]:
     command = answering.Acknowledge(
         record_id, form.answer.data != "disagree", form.comment.data or ""
     )

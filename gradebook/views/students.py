@@ -1,19 +1,21 @@
 """Students: the list, one student's page, one task, the folder of records, self-assessment."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response
 
+from gradebook import formats
 from gradebook.analytics.intervals import wilson
 from gradebook.records import carryover, errorrates, progress
 from gradebook.records.act import Act
 from gradebook.records.commands import answering, checks
 from gradebook.records.commands import people as accounts
 from gradebook.records.faults import InvalidError, UnknownError
-from gradebook.records.permissions import Action
-from gradebook.records.store import enrolments, lessons, people, standing
+from gradebook.records.permissions import Action, may
+from gradebook.records.store import enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.views import desk
 from gradebook.views.forms.deciding import CloseWatchForm
@@ -51,6 +53,8 @@ def page(enrolment_id: str) -> str:
         judged = lessons.self_grades(act.session, enrolment_id)
         names = people.names(act.session)
         drafts = lessons.drafts(act.session, [enrolment_id])
+        relations = gate.relations_to(act.actor, state.enrolment)
+    bars = _bars(state)
     coming = state.next_lesson
     tasks = carryover.card_tasks(state.course, coming, state.history) if coming else ()
     attempt = carryover.attempt_number(coming, state.history) if coming else 0
@@ -61,10 +65,48 @@ def page(enrolment_id: str) -> str:
         names=names,
         tasks=tasks,
         attempt=attempt,
-        own_draft=next((row for row in drafts if row.instructor_id == act.actor.person_id), None),
-        judged=[one for one in judged if coming and (one.lesson, one.attempt) == (coming.code, attempt)],
-        bars=_bars(state),
+        own_draft=next(
+            (row for row in drafts if row.instructor_id == act.actor.person_id), None
+        ),
+        judged=[
+            one
+            for one in judged
+            if coming and (one.lesson, one.attempt) == (coming.code, attempt)
+        ],
+        bars=bars,
+        bars_by_task={bar.task.code: bar for bar in bars},
+        last_words=_last_words(state),
+        may_open=may(act.actor, Action.RECORD_OPEN, relations),
+        may_check=_assigned(act, state),
     )
+
+
+def _assigned(act: Act, state: Standing) -> bool:
+    """Whether this person is assigned the stage check that comes next."""
+    return any(
+        row.checker_id == act.actor.person_id
+        and row.record_id is None
+        and row.stage == state.stage.code
+        for row in state.enrolment.approvals
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """The last words an instructor wrote on a task."""
+
+    remark: str
+    instructor: str
+    on: date
+
+
+def _last_words(state: Standing) -> dict[str, Remark]:
+    return {
+        grade.task: Remark(grade.remark, fact.instructor, fact.flown_on)
+        for fact in state.history
+        for grade in fact.grades
+        if grade.remark
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,19 +120,30 @@ class Bar:
     high: float
     series: tuple[progress.SeriesPoint, ...]
 
+    @property
+    def points(self) -> list[tuple[str, int | None]]:
+        """(day, rank) of every grade, oldest first."""
+        return [(formats.day(point.on), point.rank) for point in self.series]
+
+    @property
+    def scale(self) -> list[tuple[int, str]]:
+        """(rank, words) of the levels, lowest first."""
+        return [(level.rank, level.words) for level in self.task.scale.levels]
+
+    @property
+    def standard(self) -> int:
+        """Rank of the first level that meets the standard."""
+        return self.task.scale.level(self.task.scale.standard).rank
+
 
 def _bars(state: Standing) -> list[Bar]:
-    return [
-        bar
-        for task in state.course.tasks
-        if (bar := _bar(state, task)).n
-    ]
+    return [bar for task in state.course.tasks if (bar := _bar(state, task)).n]
 
 
 def _bar(state: Standing, task: Task) -> Bar:
     series = progress.task_series(state.history, task.code)
     counted = [point for point in series if point.rank is not None]
-    met = sum(point.meets is True for point in counted)
+    met = sum(point.met is True for point in counted)
     low, high = wilson(met, len(counted))
     return Bar(task, met, len(counted), low=low, high=high, series=series)
 
@@ -104,9 +157,7 @@ def task(enrolment_id: str, task: str) -> str:
     known = state.course.task_by_code.get(task)
     if known is None:
         raise UnknownError
-    rates = [
-        rate for rate in errorrates.error_rates([state.history]) if rate.task == task
-    ]
+    rates = [rate for rate in errorrates.error_rates([state.history]) if rate.task == task]
     return render_template(
         "students/task.html",
         state=state,
@@ -115,8 +166,10 @@ def task(enrolment_id: str, task: str) -> str:
         rates=rates,
         items=[item for item in state.watch if item.task == task],
         carried=next((one for one in state.carried if one.task == task), None),
-        form=CloseWatchForm(),
         names=names,
+        may_close=may(
+            act.actor, Action.WATCH_CLOSE, gate.relations_to(act.actor, state.enrolment)
+        ),
     )
 
 

@@ -137,7 +137,7 @@ def test_this_month_is_set_against_the_month_before() -> None:
     now = month_of(date(2026, 4, 15))
     before = month_of(date(2026, 4, 15), -1)
     assert (before.first, before.last) == (date(2026, 3, 1), date(2026, 3, 31))
-    march = tuple(marked(day) for day in range(0, 31))
+    march = tuple(marked(day) for day in range(31))
     april = tuple(marked(day, "RU-03") for day in range(31, 61))
     (change,) = compare_periods([march + april], now, before)
     assert (change.before.marks, change.before.opportunities) == (0, 31)

@@ -86,12 +86,14 @@ def amend_record(act: Act, command: Amend) -> LessonRecord:
     )
     act.session.add(draft)
     act.session.flush()
-    act.note(Action.RECORD_AMEND, draft.id, draft.enrolment_id, amends=original.id, reason=reason)
+    act.note(
+        Action.RECORD_AMEND, draft.id, draft.enrolment_id, amends=original.id, reason=reason
+    )
     return draft
 
 
 def judge_self(act: Act, command: JudgeSelf) -> None:
-    """Record the student's own grades for the coming attempt, before the instructor's are seen."""
+    """Record the student's own grades for the coming attempt."""
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.SELF_GRADE, command.enrolment_id
     )

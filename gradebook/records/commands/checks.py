@@ -103,6 +103,7 @@ def approve(act: Act, command: Approve) -> StageApproval:
     if row is None or row.record_id is not None:
         raise ConflictError("This recommendation has been used or is not there any more.")
     reason = command.reason.strip()
+    _check_ready(act, enrolment, row, reason)
     _check_checker(act, enrolment, row, command.checker_id, reason)
     row.approved_by, row.approved_at = act.actor.person_id, act.at
     row.checker_id, row.reason = command.checker_id, reason
@@ -115,6 +116,16 @@ def approve(act: Act, command: Approve) -> StageApproval:
         reason=reason,
     )
     return row
+
+
+def _check_ready(act: Act, enrolment: Enrolment, row: StageApproval, reason: str) -> None:
+    """A check before every requirement is met needs the chief's typed reason."""
+    state = standing.standing(act.session, enrolment, act.today)
+    stage = next(stage for stage in state.course.stages if stage.code == row.stage)
+    missing = len(state.readiness(stage).missing)
+    if missing and not reason:
+        words = f"{missing} requirements are not met: approving needs a reason."
+        raise InvalidError(Problem("reason", words))
 
 
 def _check_checker(
@@ -157,7 +168,7 @@ def file_event(act: Act, command: FileEvent) -> FiledEvent:
 
 
 def close_watch(act: Act, command: CloseWatch) -> None:
-    """Record the decision; the item closes by it (safety-critical: once evidence agrees too)."""
+    """Record the decision; the item closes by it (safety-critical: with evidence too)."""
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.WATCH_CLOSE, command.enrolment_id
     )

@@ -70,7 +70,9 @@ def plan_students(act: Act, rows: Sequence[TableRow]) -> Plan:
     faults: list[RowFault] = []
     for row in rows:
         student, wrong = _student(act, row, known)
-        if any(row["email"].lower() == one.email and row["course"] == one.course for one in found):
+        if any(
+            row["email"].lower() == one.email and row["course"] == one.course for one in found
+        ):
             wrong.append(RowFault(row.line, "email", "This student stands in the file twice."))
         faults += wrong
         if student is not None:
@@ -85,7 +87,9 @@ def _student(
     if not row["name"] or len(row["name"]) > 120:
         faults.append(RowFault(row.line, "name", "A name of 1 to 120 characters is needed."))
     if not accounts.EMAIL.fullmatch(row["email"]):
-        faults.append(RowFault(row.line, "email", f"{row['email']!r} is not an e-mail address."))
+        faults.append(
+            RowFault(row.line, "email", f"{row['email']!r} is not an e-mail address.")
+        )
     if row["course"] not in known:
         words = f"{row['course']!r} is not a published course ({', '.join(sorted(known))})."
         faults.append(RowFault(row.line, "course", words))
@@ -113,7 +117,7 @@ def _teacher(act: Act, email: str) -> Person | None:
 
 
 def import_students(act: Act, plan: Plan, cost: HashCost) -> int:
-    """Make the accounts (with a secret nobody knows, until an administrator sets one) and enrol."""
+    """Make the accounts, with a secret nobody knows until an administrator sets one; enrol."""
     _refuse_faulty(plan)
     unknown = secrets.hasher(cost).hash(randomness.token_urlsafe(32))
     for one in plan.students:
@@ -141,7 +145,7 @@ def plan_lessons(act: Act, rows: Sequence[TableRow]) -> Plan:
 
 
 class _Owners:
-    """Whose lesson a key is: enrolments, courses, instructors and what is on file, each once."""
+    """Whose lesson a key is: enrolments, courses, instructors, what is on file."""
 
     def __init__(self, act: Act) -> None:
         self._act = act

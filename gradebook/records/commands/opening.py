@@ -8,7 +8,13 @@ from sqlalchemy.orm import Session
 from gradebook.records import carryover, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card, card_from_json
-from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem, StaleError
+from gradebook.records.faults import (
+    ConflictError,
+    ForbiddenError,
+    InvalidError,
+    Problem,
+    StaleError,
+)
 from gradebook.records.permissions import Action, Relation
 from gradebook.records.store import courses, enrolments, facts, gate, lessons
 from gradebook.records.tables.lessons import LessonRecord
@@ -139,13 +145,14 @@ def save_card(act: Act, command: SaveCard) -> LessonRecord:
 
 def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
     """Write the card under a version check that holds on every database."""
-    changed = act.session.execute(
+    changed = act.session.scalars(
         update(LessonRecord)
         .where(LessonRecord.id == record.id, LessonRecord.version == version)
         .values(card=card.as_json(), version=version + 1, saved_at=act.at)
+        .returning(LessonRecord.id)
         .execution_options(synchronize_session=False)
-    )
-    if changed.rowcount != 1:
+    ).all()
+    if len(changed) != 1:
         raise StaleError("This card was saved in another tab or on another device meanwhile.")
     act.session.refresh(record)
 
@@ -154,7 +161,11 @@ def discard_record(act: Act, record_id: str) -> str:
     """Throw a draft away, for good; the audit event keeps what it held. Gives the enrolment."""
     record = lessons.lesson_record(act.session, act.actor, Action.RECORD_DISCARD, record_id)
     act.note(
-        Action.RECORD_DISCARD, record.id, record.enrolment_id, lesson=record.lesson, card=record.card
+        Action.RECORD_DISCARD,
+        record.id,
+        record.enrolment_id,
+        lesson=record.lesson,
+        card=record.card,
     )
     enrolment_id = record.enrolment_id
     act.session.delete(record)

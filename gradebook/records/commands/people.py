@@ -51,7 +51,9 @@ def add_person(act: Act, command: AddPerson, cost: HashCost) -> Person:
     if not name:
         problems.append(Problem("name", "Enter the name."))
     if not EMAIL.fullmatch(email):
-        problems.append(Problem("email", "Enter an e-mail address, such as name@school.example."))
+        problems.append(
+            Problem("email", "Enter an e-mail address, such as name@school.example.")
+        )
     elif people.person_by_email(act.session, email):
         problems.append(Problem("email", "Somebody already has this e-mail address."))
     if problems:
@@ -166,7 +168,9 @@ def sign_out_everywhere(session: Session, person_id: str) -> None:
     session.execute(delete(LoginSession).where(LoginSession.person_id == person_id))
 
 
-def session_of(session: Session, cookie: str, at: datetime) -> tuple[LoginSession, Person] | None:
+def session_of(
+    session: Session, cookie: str, at: datetime
+) -> tuple[LoginSession, Person] | None:
     """The live session of a cookie and its person; None when dead, idle or disabled."""
     row = session.get(LoginSession, digest(cookie))
     if row is None or at - row.seen_at > IDLE or at - row.created_at > ABSOLUTE:

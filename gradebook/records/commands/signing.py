@@ -32,7 +32,7 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
         act.session, act.actor, Action.RECORD_SIGN, command.record_id
     )
     last, digest = lessons.lock_chain(act.session)
-    act.session.refresh(record, with_for_update=True)
+    act.session.refresh(record, with_for_update={"of": LessonRecord})
     if record.version != command.version or record.state != State.DRAFT:
         raise StaleError("The card changed after you reviewed it: review it again.")
     setting, card = setting_of(act.session, record, act), card_of(record)
@@ -46,7 +46,7 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
 
 
 def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> None:
-    """Write the rows of a card already checked, state the whole, and supersede what it amends."""
+    """Write the rows of a checked card, state the whole, supersede what it amends."""
     times = read_times(card.times)[0]
     record.flown_on = rules.read_day(card.flown_on)
     record.outcome = card.outcome
@@ -56,11 +56,12 @@ def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> 
     record.next_lesson = card.next_lesson or None
     record.signed_at = act.at
     record.state = State.SIGNED.value
-    record.grades = grade_rows(record, card, setting)
-    record.errors, record.readings = _gauge_rows(record, card, setting)
+    with act.session.no_autoflush:
+        record.grades = grade_rows(record, card, setting)
+        record.errors, record.readings = _gauge_rows(record, card, setting)
+        record.statement = signing.canonical(statement_of(record))
+        record.digest = signing.digest_of(record.statement)
     act.session.add_all([*record.grades, *record.errors, *record.readings])
-    record.statement = signing.canonical(statement_of(record))
-    record.digest = signing.digest_of(record.statement)
     _supersede(act, record)
     _use_approval(act, record, setting)
 
@@ -136,7 +137,7 @@ def _readings(
 def _supersede(act: Act, record: LessonRecord) -> None:
     if record.supersedes_id is None:
         return
-    original = act.session.get(LessonRecord, record.supersedes_id, with_for_update=True)
+    original = act.session.get(LessonRecord, record.supersedes_id)
     if original is None or original.state == State.SUPERSEDED:
         raise ConflictError("Another amendment of this record was signed meanwhile.")
     original.state = State.SUPERSEDED.value

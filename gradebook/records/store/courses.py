@@ -10,7 +10,6 @@ from gradebook.records.tables.training import Revision
 from syllabus.course import Course
 from syllabus.reading import load_course
 
-
 _kept: dict[str, Course] = {}
 
 

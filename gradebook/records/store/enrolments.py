@@ -32,7 +32,7 @@ def enrolments(session: Session, actor: Actor, *, current: bool = True) -> list[
 def _readable(actor: Actor) -> ColumnElement[bool]:
     if may(actor, Action.STUDENT_READ):
         return Enrolment.id.is_not(None)
-    mine = [Enrolment.id.is_(None)]
+    mine: list[ColumnElement[bool]] = [Enrolment.id.is_(None)]
     if may(actor, Action.STUDENT_READ, frozenset({Relation.SELF})):
         mine.append(Enrolment.student_id == actor.person_id)
     if may(actor, Action.STUDENT_READ, frozenset({Relation.TEACHES})):
@@ -55,3 +55,8 @@ def current_enrolment(session: Session, student_id: str, course: str) -> Enrolme
     """The student's enrolment in the course that has not ended, if there is one."""
     query = select(Enrolment).filter_by(student_id=student_id, course=course, ended_on=None)
     return session.scalars(query).unique().first()
+
+
+def is_current(row: Enrolment) -> bool:
+    """Whether the enrolment has not ended."""
+    return row.ended_on is None

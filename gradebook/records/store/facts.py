@@ -62,14 +62,16 @@ def history(session: Session, enrolment_id: str) -> values.History:
     return histories(session, [enrolment_id])[enrolment_id]
 
 
-def _by_record(session: Session, query: Select[Any]) -> Rows:
+def _by_record(session: Session, query: Select[*tuple[Any, ...]]) -> Rows:
     grouped: Rows = defaultdict(list)
     for row in session.execute(query):
         grouped[row.record_id].append(row)
     return grouped
 
 
-def _fact(row: Row[Any], grades: Iterable[Row[Any]], marks: Iterable[Row[Any]]) -> values.LessonFact:
+def _fact(
+    row: Row[Any], grades: Iterable[Row[Any]], marks: Iterable[Row[Any]]
+) -> values.LessonFact:
     return values.LessonFact(
         record_id=row.id,
         lesson=row.lesson,
@@ -81,7 +83,8 @@ def _fact(row: Row[Any], grades: Iterable[Row[Any]], marks: Iterable[Row[Any]]) 
         outcome=Outcome(row.outcome),
         acknowledged=row.state == State.ACKNOWLEDGED or row.origin == "imported",
         grades=tuple(
-            values.GradeFact(g.task, g.level, g.rank, g.target, g.meets, g.remark) for g in grades
+            values.GradeFact(g.task, g.level, g.rank, g.target, g.meets, g.remark)
+            for g in grades
         ),
         errors=tuple(values.ErrorFact(m.task, m.error, Severity(m.severity)) for m in marks),
         times=values.Times(**(row.times or {})),

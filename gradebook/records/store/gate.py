@@ -9,7 +9,7 @@ from gradebook.records.tables.training import Enrolment
 def authorise(
     actor: Actor, action: Action, relations: frozenset[Relation], reading: Action
 ) -> None:
-    """Return when the act is allowed; else ForbiddenError if `reading` is, else UnknownError."""
+    """Return when the act is allowed; else ForbiddenError if `reading` is, or UnknownError."""
     if may(actor, action, relations):
         return
     if may(actor, reading, relations):
@@ -28,7 +28,9 @@ def relations_to(actor: Actor, enrolment: Enrolment) -> frozenset[Relation]:
     found = set()
     if enrolment.student_id == actor.person_id:
         found.add(Relation.SELF)
-    if any(row.person_id == actor.person_id and row.until is None for row in enrolment.teaching):
+    if any(
+        row.person_id == actor.person_id and row.until is None for row in enrolment.teaching
+    ):
         found.add(Relation.TEACHES)
     if any(row.checker_id == actor.person_id for row in enrolment.approvals):
         found.add(Relation.CHECKS)

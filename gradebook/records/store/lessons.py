@@ -7,12 +7,15 @@ from gradebook.records import lifecycle
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor
 from gradebook.records.store import gate
-from gradebook.records.tables.lessons import LessonRecord, SelfGrade
+from gradebook.records.tables.lessons import LessonRecord as LessonRecord
+from gradebook.records.tables.lessons import SelfGrade
 from gradebook.records.tables.people import School
 from gradebook.records.values import State
 
 
-def lesson_record(session: Session, actor: Actor, action: Action, record_id: str) -> LessonRecord:
+def lesson_record(
+    session: Session, actor: Actor, action: Action, record_id: str
+) -> LessonRecord:
     """One record, for this actor and action.
 
     UnknownError for a stranger, ForbiddenError for a reader who may not act, ConflictError when
@@ -60,7 +63,7 @@ def unacknowledged(session: Session, enrolment_ids: list[str]) -> list[LessonRec
 def draft_of(
     session: Session, enrolment_id: str, lesson: str, instructor_id: str
 ) -> LessonRecord | None:
-    """This instructor's open draft of a lesson, so that opening it twice makes one."""
+    """An instructor's open draft of a lesson, so that opening it twice makes one."""
     query = select(LessonRecord).filter_by(
         enrolment_id=enrolment_id,
         lesson=lesson,
@@ -95,9 +98,7 @@ def unsigned_counts(session: Session, enrolment_ids: list[str]) -> dict[str, int
     """How many drafts each enrolment has; those without any are left out."""
     query = (
         select(LessonRecord.enrolment_id, func.count())
-        .where(
-            LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(enrolment_ids)
-        )
+        .where(LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(enrolment_ids))
         .group_by(LessonRecord.enrolment_id)
     )
     return {row[0]: row[1] for row in session.execute(query)}
@@ -107,7 +108,7 @@ def lesson_days(session: Session) -> set[tuple[str, str, str]]:
     """(enrolment, lesson, ISO day) of every record that counts, for finding doubles."""
     query = select(LessonRecord.enrolment_id, LessonRecord.lesson, LessonRecord.flown_on)
     rows = session.execute(query.where(LessonRecord.state.in_(lifecycle.EFFECTIVE)))
-    return {(row[0], row[1], row[2].isoformat()) for row in rows}
+    return {(row[0], row[1], row[2].isoformat()) for row in rows if row[2]}
 
 
 def attempts(session: Session) -> dict[tuple[str, str], int]:

@@ -29,7 +29,9 @@ def person(session: Session, person_id: str) -> Person:
 def person_by_email(session: Session, email: str) -> Person | None:
     """The person with this e-mail address, whatever its case."""
     wanted = email.strip().lower()
-    return session.scalars(select(Person).where(func.lower(Person.email) == wanted)).one_or_none()
+    return session.scalars(
+        select(Person).where(func.lower(Person.email) == wanted)
+    ).one_or_none()
 
 
 def people(session: Session) -> list[Person]:

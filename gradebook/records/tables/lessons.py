@@ -54,8 +54,8 @@ class LessonRecord(Table):
         String(32), ForeignKey("lesson_record.id"), index=True
     )
     reason: Mapped[Words]
-    enrolment: Mapped[Enrolment] = relationship(lazy="joined")
-    instructor: Mapped[Person] = relationship(lazy="joined")
+    enrolment: Mapped[Enrolment] = relationship(lazy="joined", innerjoin=True)
+    instructor: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
     grades: Mapped[list["Grade"]] = relationship(order_by="Grade.place", viewonly=True)
     errors: Mapped[list["ErrorMark"]] = relationship(viewonly=True)
     readings: Mapped[list["ReadingTaken"]] = relationship(viewonly=True)
@@ -116,7 +116,7 @@ class ReadingTaken(Table):
 
 
 class SelfGrade(Table):
-    """How the student judged a task of a lesson attempt before seeing the instructor's grade."""
+    """How the student judged a task before seeing the instructor's grade."""
 
     __tablename__ = "self_grade"
     id: Mapped[Id]

@@ -34,7 +34,7 @@ class Enrolment(Table):
     ended_on: Mapped[date | None]
     ended_how: Mapped[str | None] = mapped_column(String(20))
     created_at: Mapped[datetime]
-    student: Mapped[Person] = relationship(lazy="joined")
+    student: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
     teaching: Mapped[list["Teaching"]] = relationship(lazy="selectin")
     approvals: Mapped[list["StageApproval"]] = relationship(lazy="selectin")
     __table_args__ = (
@@ -54,7 +54,7 @@ class Teaching(Table):
     principal: Mapped[bool] = mapped_column(default=False)
     since: Mapped[datetime]
     until: Mapped[datetime | None]
-    person: Mapped[Person] = relationship(lazy="joined")
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
 
 
 class FiledEvent(Table):

@@ -13,8 +13,9 @@ from wtforms import (
 from wtforms.validators import InputRequired, Length, Optional
 
 from gradebook.records.permissions import Role
+from gradebook.views.forms.choices import choices
 
-ROLE_CHOICES = [(role.value, role.value.capitalize()) for role in Role]
+ROLE_CHOICES = choices((role.value, role.value.capitalize()) for role in Role)
 
 
 class SignInForm(Form):

@@ -18,6 +18,7 @@ from wtforms.validators import Length
 from gradebook.records.card import Card, Entry
 from gradebook.records.rules import LONGEST_REMARK, Setting
 from gradebook.records.timesheet import LINES
+from gradebook.views.forms.choices import choices
 from syllabus.course import Task
 from syllabus.errors import GENERIC
 
@@ -36,7 +37,9 @@ class CardForm(Form):
     next_lesson = SelectField("Next lesson", choices=[], validate_choice=False)
 
 
-def card_form(setting: Setting, card: Card, formdata: MultiDict[str, str] | None = None) -> CardForm:
+def card_form(
+    setting: Setting, card: Card, formdata: MultiDict[str, str] | None = None
+) -> CardForm:
     """The form of one card, filled from the card or from what was sent."""
     fields: dict[str, Any] = {}
     for asked in setting.tasks:
@@ -48,11 +51,14 @@ def card_form(setting: Setting, card: Card, formdata: MultiDict[str, str] | None
         fields[f"times-{line.field}"] = StringField(line.words, [Length(max=10)])
     form = type("FilledCardForm", (CardForm,), fields)(formdata, data=_data(card))
     lessons = setting.course.lessons
-    form.aircraft.choices = [("", "—")] + [(kind.code, kind.name) for kind in setting.course.aircraft]
-    form.outcome.choices = [(one.value, one.value.capitalize()) for one in setting.outcomes()]
-    form.next_lesson.choices = [("", "As the syllabus says")] + [
-        (lesson.code, lesson.title) for lesson in lessons
-    ]
+    kinds = [(kind.code, kind.name) for kind in setting.course.aircraft]
+    form.aircraft.choices = choices([("", "—"), *kinds])
+    form.outcome.choices = choices(
+        (one.value, one.value.capitalize()) for one in setting.outcomes()
+    )
+    form.next_lesson.choices = choices(
+        [("", "As the syllabus says"), *((lesson.code, lesson.title) for lesson in lessons)]
+    )
     filled: CardForm = form
     return filled
 
@@ -63,11 +69,11 @@ def _task_fields(task: Task) -> Mapping[str, Any]:
     errors = [(error.code, error.words) for error in (*task.errors, *GENERIC.values())]
     return {
         f"level-{task.code}": RadioField(
-            task.title, choices=levels + states, validate_choice=False
+            task.title, choices=choices(levels + states), validate_choice=False
         ),
         f"remark-{task.code}": TextAreaField("Remark", LONG),
         f"errors-{task.code}": SelectMultipleField(
-            "Errors", choices=errors, validate_choice=False
+            "Errors", choices=choices(errors), validate_choice=False
         ),
         f"together-{task.code}": HiddenField(),
     }

@@ -3,7 +3,9 @@
 from wtforms import Form, HiddenField, PasswordField, RadioField, SelectField, TextAreaField
 from wtforms.validators import Length
 
-ANSWERS = [("agree", "I agree"), ("disagree", "I disagree")]
+from gradebook.views.forms.choices import choices
+
+ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
 LONG = [Length(max=2000)]
 
 

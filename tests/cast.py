@@ -1,0 +1,159 @@
+"""The cast of the tests and their school: who is who, what each holds, a client a person."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from gradebook.app import create_app
+from gradebook.records import schema
+from gradebook.records.act import Act
+from gradebook.records.commands import enrolling
+from gradebook.records.commands import people as accounts
+from gradebook.records.database import Database, open_engine
+from gradebook.records.permissions import Role
+from gradebook.records.store import people
+from gradebook.records.tables.people import School
+from gradebook.settings import FLOOR, Settings
+from tests.small_course import FILES
+
+SECRET = "a sentence for the tests"
+MORNING = datetime(2026, 5, 20, 9, 0, tzinfo=UTC)
+ROLES = {
+    "ana": (Role.STUDENT,),
+    "ben": (Role.INSTRUCTOR,),
+    "cleo": (Role.CHIEF,),
+    "dov": (Role.INSTRUCTOR,),
+    "eve": (Role.CHECK_INSTRUCTOR,),
+    "flo": (Role.ADMINISTRATOR,),
+    "gus": (Role.AUDITOR,),
+    "hal": (Role.STUDENT,),
+}
+TOKEN = re.compile(r'name="csrf_token"\s+value="([^"]+)"')
+
+
+class Clock:
+    """A clock that stands still until it is moved."""
+
+    def __init__(self) -> None:
+        self.at = MORNING
+
+    def __call__(self) -> datetime:
+        return self.at
+
+    def pass_days(self, days: int) -> None:
+        """Let days go by."""
+        self.at += timedelta(days=days)
+
+
+@dataclass
+class Visitor:
+    """A browser without script, signed in as one person."""
+
+    client: FlaskClient
+    token: str = ""
+
+    def get(self, path: str, status: int = 200) -> str:
+        """Open a page; its text. Redirects are followed."""
+        answer = self.client.get(path, follow_redirects=True)
+        assert answer.status_code == status, (path, answer.status_code, answer.text[:2000])
+        self._remember(answer)
+        return answer.text
+
+    def post(self, path: str, status: int = 200, **fields: Any) -> str:
+        """Send a form (with the token of the last page); the text of where it leads."""
+        return self.send(path, fields, status).text
+
+    def send(
+        self, path: str, fields: Mapping[str, Any], status: int = 200, **more: Any
+    ) -> TestResponse:
+        """Send a form whose fields may have names with hyphens."""
+        data = {"csrf_token": self.token, **fields}
+        answer = self.client.post(path, data=data, follow_redirects=True, **more)
+        assert answer.status_code == status, (path, answer.status_code, answer.text[:3000])
+        self._remember(answer)
+        return answer
+
+    def _remember(self, answer: TestResponse) -> None:
+        found = TOKEN.search(answer.text)
+        self.token = found[1] if found else self.token
+
+
+@dataclass
+class TestSchool:
+    """A school on its own database, with a frozen clock."""
+
+    __test__ = False
+    app: Flask
+    database: Database
+    settings: Settings
+    clock: Clock
+    ids: dict[str, str] = field(default_factory=dict)
+    enrolment: str = ""
+    stranger_enrolment: str = ""
+
+    def visitor(self, name: str | None = None) -> Visitor:
+        """A new browser, signed in as somebody of the cast."""
+        who = Visitor(self.app.test_client())
+        if name:
+            who.get("/sign-in")
+            who.post("/sign-in", email=f"{name}@school.example", secret=SECRET)
+        return who
+
+    def act(self, session: Any, name: str) -> Act:
+        """An act of somebody of the cast."""
+        person = people.person(session, self.ids[name])
+        return Act(session, people.actor_of(person), self.clock.at, "Europe/Lisbon")
+
+
+def open_school(data: Path, url: str | None = None) -> TestSchool:
+    """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov)."""
+    clock = Clock()
+    settings = Settings(
+        data=data,
+        database=url or f"sqlite:///{data / 'windtee.db'}",
+        key="a key for the tests",
+        hash_cost=FLOOR,
+        now=clock,
+    )
+    engine = open_engine(settings.database)
+    schema.upgrade(engine)
+    app = create_app(settings)
+    school = TestSchool(app, Database(engine), settings, clock)
+    _people(school)
+    return school
+
+
+def _people(school: TestSchool) -> None:
+    at, cost = school.clock.at - timedelta(days=60), school.settings.hash_cost
+    with school.database.write() as session:
+        session.add(School(name="Test school", zone="Europe/Lisbon", created_at=at))
+        for name, roles in ROLES.items():
+            wanted = accounts.AddPerson(
+                name.capitalize(), f"{name}@school.example", "", roles, SECRET
+            )
+            school.ids[name] = accounts.new_person(session, wanted, at, cost).id
+        enrolling.publish(session, FILES, at)
+        chief = school.act(session, "cleo")
+        began = (at + timedelta(days=10)).date()
+        for student, teacher in (("ana", "ben"), ("hal", "dov")):
+            wanted_in = enrolling.Enrol(
+                school.ids[student], "small", began, school.ids[teacher]
+            )
+            row = enrolling.enrol(chief, wanted_in)
+            if student == "ana":
+                school.enrolment = row.id
+            else:
+                school.stranger_enrolment = row.id
+
+
+def close_school(school: TestSchool) -> None:
+    """Give every connection back."""
+    school.database.engine.dispose()
+    school.app.extensions["windtee"].database.engine.dispose()
