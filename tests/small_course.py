@@ -1,4 +1,5 @@
 """A small course as files: two stages, four tasks, one aircraft with limits. Invented."""
+# ruff: noqa: E501 - lines of the course files are as long as their format asks
 
 FILES = {
     "course.toml": """

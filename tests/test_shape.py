@@ -79,6 +79,7 @@ def test_files_are_short():
     sizes = {
         str(path.relative_to(ROOT)): len(path.read_text().splitlines())
         for path in python_files(*OURS)
+        if path.parent.name != "versions"  # migrations: lists of tables, written once
     }
     size, above = p95(sizes)
     assert size <= 250, above

@@ -98,7 +98,7 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
         "graded": sheet.n_graded,
         "problems": [{"field": one.field, "words": one.words} for one in problems],
         "verdicts": [
-            {"code": one.code, "met": one.met, "words": one.words}
+            {"code": one.code, "readings": one.readings, "met": one.met, "words": one.words}
             for one in sheet.gauges.results
         ],
         "proposed": [

@@ -80,7 +80,9 @@ def test_a_carried_task_closes_when_the_target_is_met(school: TestSchool) -> Non
     ben = school.visitor("ben")
     record, page = open_card(ben, school, "s-02")
     assert "Carried over from First lesson" in page
-    levels = {f"level-{task}": "perform" for task in ("preflight", "run-up", "hover", "shutdown")}
+    levels = {
+        f"level-{task}": "perform" for task in ("preflight", "run-up", "hover", "shutdown")
+    }
     sent = {**FILLED, **lesson_form(page), **levels, "flown_on": "2026-05-23"}
     del sent["errors-run-up"]
     ben.send(f"/lessons/{record}", sent)
@@ -101,7 +103,7 @@ def test_an_amendment_leaves_both_records_readable(either_school: TestSchool) ->
     review = ben.get(f"/lessons/{draft}/review")
     page = ben.send(f"/lessons/{draft}/sign", {**lesson_form(review), "secret": SECRET}).text
     assert "Hover was better." in page
-    assert "explain" in page and "practice" in page
+    assert "practice" in page
     old = ben.get(f"/records/{original}")
     assert "Superseded" in old
     assert "Unaltered since it was signed." in old
