@@ -112,7 +112,9 @@ class TestSchool:
         return Act(session, people.actor_of(person), self.clock.at, "Europe/Lisbon")
 
 
-def open_school(data: Path, url: str | None = None) -> TestSchool:
+def open_school(
+    data: Path, url: str | None = None, files: Mapping[str, str] = FILES
+) -> TestSchool:
     """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov)."""
     clock = Clock()
     settings = Settings(
@@ -126,11 +128,11 @@ def open_school(data: Path, url: str | None = None) -> TestSchool:
     schema.upgrade(engine)
     app = create_app(settings)
     school = TestSchool(app, Database(engine), settings, clock)
-    _people(school)
+    _people(school, files)
     return school
 
 
-def _people(school: TestSchool) -> None:
+def _people(school: TestSchool, files: Mapping[str, str]) -> None:
     at, cost = school.clock.at - timedelta(days=60), school.settings.hash_cost
     with school.database.write() as session:
         session.add(School(name="Test school", zone="Europe/Lisbon", created_at=at))
@@ -139,7 +141,7 @@ def _people(school: TestSchool) -> None:
                 name.capitalize(), f"{name}@school.example", "", roles, SECRET
             )
             school.ids[name] = accounts.new_person(session, wanted, at, cost).id
-        enrolling.publish(session, FILES, at)
+        enrolling.publish(session, files, at)
         chief = school.act(session, "cleo")
         began = (at + timedelta(days=10)).date()
         for student, teacher in (("ana", "ben"), ("hal", "dov")):

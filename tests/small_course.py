@@ -205,3 +205,55 @@ items = [
 ]
 """,
 }
+
+
+def twenty_tasks() -> dict[str, str]:
+    """The same course with one lesson of twenty tasks in flow order, before all others."""
+    codes = [f"task-{number:02d}" for number in range(1, 17)]
+    tasks = "".join(
+        f"""
+[[task]]
+code = "{code}"
+title = "Task {code[-2:]}"
+phase = "flight"
+words = "Done well."
+source = "school"
+references = []
+elements = []
+criteria = []
+errors = [
+  {{ code = "TK-{code[-2:]}", words = "Done badly", severity = "procedural" }},
+]
+"""
+        for code in codes
+    )
+    named = ", ".join(f'"{code}"' for code in codes)
+    asked = "".join(f'  {{ task = "{code}" }},\n' for code in codes)
+    lesson = f"""
+[[lesson]]
+code = "s-00"
+title = "Long lesson"
+kind = "dual"
+objective = "Everything."
+completion = "All of it."
+ground_minutes = 30
+flight_minutes = 60
+tasks = [
+  {{ task = "preflight" }},
+  {{ task = "run-up" }},
+  {{ task = "hover" }},
+{asked}  {{ task = "shutdown" }},
+]
+read = []
+
+[[lesson]]
+code = "s-01"
+"""
+    course = FILES["course.toml"].replace('"hover", ', f'"hover", {named}, ')
+    stage = FILES["stages/1.toml"].replace('\n[[lesson]]\ncode = "s-01"\n', lesson, 1)
+    return {
+        **FILES,
+        "course.toml": course,
+        "tasks/more.toml": tasks,
+        "stages/1.toml": stage,
+    }

@@ -29,9 +29,9 @@ GOOD_REMARKS = (
 )
 FLEETS = {"RH": ("KM-H1", "KM-H2"), "ASEL": ("KM-A1", "KM-A2", "KM-A3")}
 SLIP = {
-    Severity.SAFETY_CRITICAL: 0.012,
-    Severity.PROCEDURAL: 0.05,
-    Severity.TECHNIQUE: 0.07,
+    Severity.SAFETY_CRITICAL: 0.005,
+    Severity.PROCEDURAL: 0.04,
+    Severity.TECHNIQUE: 0.05,
 }
 
 
@@ -48,8 +48,8 @@ class Pilot:
         n = self.practised[task.code]
         if self.student.plateau:
             n = min(n, 4)
-        growth: float = 2.6 * (1 - 0.72 ** (n * self.student.learning))
-        return self.student.ability + growth - 1.0
+        growth: float = 3.1 * (1 - 0.72 ** (n * self.student.learning))
+        return self.student.ability + growth - 0.9
 
 
 def fly(pilot: Pilot, teacher: Staff, setting: Setting, day: date) -> Card:

@@ -12,8 +12,9 @@ from gradebook.records import carryover, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card
 from gradebook.records.commands import answering, checks, opening, signing
+from gradebook.records.gauges import read_gauges
 from gradebook.records.permissions import Role
-from gradebook.records.store import facts, people
+from gradebook.records.store import facts, people, standing
 from gradebook.records.store.courses import course_of
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
@@ -63,6 +64,7 @@ def train(cast: Cast, student: Student, row: Enrolment, start: datetime) -> None
         if lesson.kind is LessonKind.STAGE_CHECK:
             _prepare_check(cast, student, row, course.stage_of[lesson.code], at)
         _one_lesson(cast, pilot, row, lesson, at)
+        _close_what_is_clean(cast, student, row, at)
         at += timedelta(days=max(1, round(student.gap * cast.random.uniform(0.5, 1.6))))
     if student.graduated:
         row.ended_on, row.ended_how = at.date(), "graduated"
@@ -74,7 +76,8 @@ def _one_lesson(cast: Cast, pilot: Pilot, row: Enrolment, lesson: Lesson, at: da
     act = cast.act(teacher.email, landed)
     record = opening.open_record(act, opening.OpenRecord(row.id, lesson.code))
     setting = opening.setting_of(cast.session, record, act)
-    card = _with_outcome(fly(pilot, teacher, setting, act.today), setting, cast.random)
+    flown = _confirmed(fly(pilot, teacher, setting, act.today), setting, cast.random)
+    card = _with_outcome(flown, setting, cast.random)
     _judge_self(cast, row, setting, card, at)
     record = opening.save_card(act, opening.SaveCard(record.id, record.version, card))
     signing.sign_record(act, signing.SignRecord(record.id, record.version))
@@ -86,12 +89,39 @@ def _one_lesson(cast: Cast, pilot: Pilot, row: Enrolment, lesson: Lesson, at: da
     answering.acknowledge(evening, answering.Acknowledge(record.id, not disagrees, comment))
 
 
+def _close_what_is_clean(cast: Cast, student: Student, row: Enrolment, at: datetime) -> None:
+    """The instructor decides on safety-critical items once the clean lessons are there."""
+    act = cast.act(student.instructor, at + timedelta(hours=7))
+    for item in standing.standing(cast.session, row, act.today).open_watch:
+        clean = item.clean_opportunities >= item.needed_clean
+        if item.is_critical and clean and item.decided_on is None:
+            why = f"{item.clean_opportunities} clean lessons in a row; explains the reason."
+            checks.close_watch(act, checks.CloseWatch(row.id, item.task, item.error, why))
+
+
 def _teacher(cast: Cast, student: Student, lesson: Lesson) -> Staff:
     """The principal instructor, sometimes the chief in their place; a check has its checker."""
     if lesson.kind is LessonKind.STAGE_CHECK:
         return cast.staff(FLIGHT_CHECKER)
     substitute = cast.random.random() < SUBSTITUTE_RATE
     return cast.staff(cast.chief if substitute else student.instructor)
+
+
+def _confirmed(card: Card, setting: rules.Setting, random: Random) -> Card:
+    """The card with most of the error marks confirmed that its flow run and readings propose."""
+    marks = [one for one in read_gauges(card, setting).proposed if random.random() < 0.6]
+    entries = tuple(
+        replace(
+            entry,
+            errors=tuple(
+                dict.fromkeys(
+                    (*entry.errors, *(one.error for one in marks if one.task == entry.task))
+                )
+            ),
+        )
+        for entry in card.entries
+    )
+    return replace(card, entries=entries)
 
 
 def _with_outcome(card: Card, setting: rules.Setting, random: Random) -> Card:

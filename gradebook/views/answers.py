@@ -1,5 +1,6 @@
 """How problems found by the rules come back to the fields they belong to."""
 
+import re
 from collections.abc import Iterable
 
 from wtforms import Form
@@ -15,3 +16,8 @@ def show_problems(form: Form, problems: Iterable[Problem]) -> None:
             form.form_errors.append(problem.words)
         else:
             field.errors = [*field.errors, problem.words]
+
+
+def read_version(text: str) -> int | None:
+    """The version a form was opened at, or None when it cannot be one."""
+    return int(text) if re.fullmatch(r"[0-9]{1,9}", text) else None

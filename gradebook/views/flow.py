@@ -8,6 +8,7 @@ from gradebook.records.commands import opening
 from gradebook.records.faults import InvalidError, Problem
 from gradebook.records.permissions import Action
 from gradebook.views import desk
+from gradebook.views.answers import read_version
 from gradebook.views.sheet import load, sheet_of
 from syllabus.checklist import AircraftType
 
@@ -40,7 +41,7 @@ def step(record_id: str) -> Response:
         if aircraft is None:
             raise InvalidError(Problem("aircraft", "Choose the aircraft type first."))
         card = stepped(loaded.card, aircraft, request.form.get("do", ""), part)
-        version = int(request.form.get("version", "0") or 0)
+        version = read_version(request.form.get("version", "")) or 0
         opening.save_card(act, opening.SaveCard(record_id, version, card))
     return redirect(url_for("flow.run", record_id=record_id, part=part), 303)
 

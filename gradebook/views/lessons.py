@@ -10,7 +10,7 @@ from gradebook.records.faults import InvalidError, Problem, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import enrolments, lessons, standing
 from gradebook.views import access, desk
-from gradebook.views.answers import show_problems
+from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
 from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
 
@@ -79,10 +79,10 @@ def _command(record_id: str, form: CardForm, card: Card) -> opening.SaveCard:
             Problem(name, " ".join(errors)) for name, errors in form.errors.items() if name
         ]
         raise InvalidError(*words)
-    version = form.version.data or ""
-    if not version.isdigit():
+    version = read_version(form.version.data or "")
+    if version is None:
         raise InvalidError(Problem("", "Reload the card: its version is missing."))
-    return opening.SaveCard(record_id, int(version), card)
+    return opening.SaveCard(record_id, version, card)
 
 
 def _next(record_id: str, wanted: str) -> str:

@@ -1,6 +1,7 @@
 """What the grading card, the flow run and the review show of one draft."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from gradebook.records import carryover, gauges, rules, values
 from gradebook.records.act import Act
@@ -110,10 +111,18 @@ class Sheet:
 
     @property
     def marks(self) -> tuple[tuple[Task, ErrorType], ...]:
-        """Every error marked, with its task."""
+        """Every error of the catalogue that is marked, with its task."""
         return tuple(
-            (row.task, row.task.error(code)) for row in self.rows for code in row.entry.errors
+            (row.task, error)
+            for row in self.rows
+            for error in (*row.task.errors, *GENERIC.values())
+            if error.code in row.entry.errors
         )
+
+    @property
+    def flown_on(self) -> date | None:
+        """The day on the card, where it can be read."""
+        return rules.read_day(self.card.flown_on)
 
     @property
     def lines(self) -> tuple[Line, ...]:

@@ -11,7 +11,7 @@ from gradebook.records.faults import InvalidError, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import lessons, people
 from gradebook.views import desk
-from gradebook.views.answers import show_problems
+from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.deciding import AcknowledgeForm, AmendForm, SignForm
 from gradebook.views.sheet import load, proposal, sheet_of
 
@@ -52,11 +52,11 @@ def review(record_id: str) -> str | Response:
 def sign(record_id: str) -> Response | tuple[str, int]:
     """Sign, with the secret typed again."""
     form = SignForm(request.form)
-    version = form.version.data or ""
+    version = read_version(form.version.data or "") or 0
     try:
         check_secret(desk.actor().person_id, form.secret.data or "")
         with desk.acting() as act:
-            wanted = signing.SignRecord(record_id, int(version) if version.isdigit() else 0)
+            wanted = signing.SignRecord(record_id, version)
             signing.sign_record(act, wanted)
     except (InvalidError, StaleError) as fault:
         if isinstance(fault, InvalidError):

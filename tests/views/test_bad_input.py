@@ -1,0 +1,280 @@
+"""What happens to a card, a form or an upload that cannot stand: said, kept, never half-written."""
+
+import io
+import re
+
+import pytest
+from werkzeug.test import TestResponse
+
+from gradebook.records.store import people
+from gradebook.records.tables.lessons import LessonRecord
+from gradebook.security import MIB
+from tests.cast import SECRET, TestSchool, Visitor
+from tests.walks.test_main_job import FILLED, lesson_form, open_card, sign_first_lesson
+
+JSON = {"Accept": "application/json"}
+MISSING_AT = re.compile(r"<li>(?:<a [^>]*>)?([^<]+)")
+
+
+class Desk:
+    """Ben at Ana's first card."""
+
+    def __init__(self, school: TestSchool) -> None:
+        self.school = school
+        self.ben: Visitor = school.visitor("ben")
+        self.record, self.page = open_card(self.ben, school)
+
+    def send(self, status: int = 200, **changes: str) -> TestResponse:
+        """Send the filled card with changes (`__` stands for a hyphen); an empty one drops."""
+        opened = lesson_form(self.ben.get(f"/lessons/{self.record}"))
+        changed = {name.replace("__", "-"): words for name, words in changes.items()}
+        fields = {**FILLED, **opened, "do": "save", **changed}
+        kept = {name: words for name, words in fields.items() if words}
+        return self.ben.send(f"/lessons/{self.record}", kept, status)
+
+    def save(self, status: int = 200, **changes: str) -> str:
+        """The page after sending the card."""
+        return self.send(status, **changes).text
+
+    def review(self) -> str:
+        """The page before the signature."""
+        return self.ben.get(f"/lessons/{self.record}/review")
+
+    def sign(self, status: int = 200) -> str:
+        """Sign the card as it stands saved."""
+        opened = {"version": str(self.stored().version)}
+        path = f"/lessons/{self.record}/sign"
+        return self.ben.send(path, {**opened, "secret": SECRET}, status).text
+
+    def stored(self) -> LessonRecord:
+        """The record as the database holds it."""
+        with self.school.database.read() as session:
+            row = session.get(LessonRecord, self.record)
+            assert row is not None
+            return row
+
+
+@pytest.fixture
+def desk(school: TestSchool) -> Desk:
+    return Desk(school)
+
+
+def said(page: str) -> list[str]:
+    """What the summary of a page says is wrong."""
+    summary = re.search(r'<div class="summary" role="alert".*?</div>', page, re.DOTALL)
+    return [words.strip() for words in MISSING_AT.findall(summary[0])] if summary else []
+
+
+def test_a_remark_that_is_too_long_is_refused_with_its_text_still_in_the_page(
+    desk: Desk,
+) -> None:
+    long = "Drifted. " + "x" * 1992
+    page = desk.save(422, remark__hover=long)
+    assert 'href="#remark-hover"' in page
+    assert "Remark: Field cannot be longer than 2000 characters." in said(page)
+    assert long in page
+    assert desk.stored().version == 1
+
+
+def test_a_remark_of_exactly_two_thousand_characters_is_kept(desk: Desk) -> None:
+    long = "x" * 2000
+    assert long in desk.save(remark__hover=long)
+    assert desk.stored().version == 2
+
+
+def test_a_long_remark_sent_by_the_script_names_its_field(desk: Desk) -> None:
+    data = {"csrf_token": desk.ben.token, "version": "1", "remark-hover": "x" * 2001}
+    answer = desk.ben.client.post(f"/lessons/{desk.record}", data=data, headers=JSON)
+    assert answer.status_code == 422
+    assert [one["field"] for one in answer.get_json()["problems"]] == ["remark-hover"]
+
+
+def test_a_reading_in_the_wrong_unit_is_said_at_the_reading_and_kept_as_typed(
+    desk: Desk,
+) -> None:
+    page = desk.save(reading__left__drop="80 psi")
+    assert 'value="80 psi"' in page
+    assert 'href="#reading-left-drop"' in page
+    assert any("rpm" in words and "Left magneto drop" in words for words in said(page))
+    desk.sign(422)
+    assert desk.stored().state == "draft"
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("times-dual", "25:00", "A day has 24 hours."),
+        ("times-dual", "1:75", "Type hours as 1.2 or 1:12."),
+        ("times-dual", "-1", "Type hours as 1.2 or 1:12."),
+        ("times-dual", "an hour", "Type hours as 1.2 or 1:12."),
+        ("times-night", "1.3", "Night is longer than the whole flight (dual and solo)."),
+        ("times-instrument", "2:00", "Instrument reference is longer than the whole flight"),
+        ("times-ground", "23:00", "Together these are more than 24 hours."),
+        ("times-day_landings", "-3", "Type a whole number from 0 to 200."),
+        ("times-day_landings", "201", "Type a whole number from 0 to 200."),
+        ("times-distance_nm", "far", "Type nautical miles, such as 52 or 52.5."),
+        ("times-longest_leg_nm", "60", "The longest leg is longer than the whole flight."),
+        ("flown_on", "2026-05-21", "2026-05-21 is in the future."),
+        ("flown_on", "2026-03-30", "The student enrolled on 2026-03-31, after this date."),
+        ("flown_on", "20.5.2026", "Type the date as year-month-day"),
+        ("level-hover", "splendid", "Hover: splendid is not a level of the scale"),
+        ("errors-hover", "ZZ-99", "Hover: no error ZZ-99 in this task."),
+        ("outcome", "passed", "Choose one of the outcomes shown."),
+        ("next_lesson", "s-99", "Choose a lesson of this course."),
+        ("aircraft", "balloon", "Choose an aircraft type of this course."),
+    ],
+)
+def test_what_cannot_be_is_said_on_card_and_review_and_is_not_signed(
+    desk: Desk, field: str, typed: str, words: str
+) -> None:
+    page = desk.save(**{field.replace("-", "__"): typed})
+    assert any(words in one for one in said(page)), said(page)
+    assert any(words in one for one in said(desk.review()))
+    desk.sign(422)
+    assert desk.stored().state == "draft"
+
+
+@pytest.mark.parametrize("typed", ["25:00", "an hour"])
+def test_a_time_that_cannot_be_read_stays_as_typed(desk: Desk, typed: str) -> None:
+    assert f'value="{typed}"' in desk.save(times__dual=typed)
+
+
+def test_the_day_of_enrolment_and_today_are_both_possible(desk: Desk) -> None:
+    assert said(desk.save(flown_on="2026-03-31")) == []
+    assert said(desk.save(flown_on="2026-05-20")) == []
+
+
+def test_a_lesson_of_another_course_cannot_be_opened(school: TestSchool) -> None:
+    ben = school.visitor("ben")
+    page = ben.post(f"/students/{school.enrolment}/lessons", 422, lesson="s-99")
+    assert "Choose a lesson of this course." in page
+
+
+def test_a_card_saved_over_a_newer_one_is_refused_and_shows_both(desk: Desk) -> None:
+    desk.save(remarks="the newer words")
+    fields = {**FILLED, "version": "1", "remarks": "the older words", "do": "save"}
+    page = desk.ben.send(f"/lessons/{desk.record}", fields, 409).text
+    assert "the newer words" in page
+    assert "the older words" in page
+    assert desk.stored().card["remarks"] == "the newer words"
+
+
+def test_the_script_is_told_of_a_newer_version(desk: Desk) -> None:
+    desk.save(remarks="the newer words")
+    data = {"csrf_token": desk.ben.token, **FILLED, "version": "1", "remarks": "older"}
+    answer = desk.ben.client.post(f"/lessons/{desk.record}", data=data, headers=JSON)
+    assert answer.status_code == 409
+    assert answer.get_json()["conflict"] is True
+    assert desk.stored().card["remarks"] == "the newer words"
+
+
+def test_a_card_changed_after_its_review_is_not_signed(desk: Desk) -> None:
+    desk.save()
+    reviewed = lesson_form(desk.review())
+    desk.save(remarks="changed since")
+    path = f"/lessons/{desk.record}/sign"
+    page = desk.ben.send(path, {**reviewed, "secret": SECRET}, 409).text
+    assert "The card changed after you reviewed it: review it again." in page
+    assert desk.stored().state == "draft"
+
+
+@pytest.mark.parametrize("typed", ["", "x", "-1", "²", "9" * 30])
+def test_a_version_that_is_none_is_refused_and_nothing_is_written(
+    desk: Desk, typed: str
+) -> None:
+    fields = {**FILLED, "version": typed, "secret": SECRET}
+    desk.ben.send(f"/lessons/{desk.record}", fields, 422)
+    desk.ben.send(f"/lessons/{desk.record}/sign", fields, 409)
+    desk.ben.send(f"/lessons/{desk.record}/flow", {"version": typed, "do": "done:covers"}, 409)
+    assert desk.stored().version == 1
+
+
+def test_an_item_of_no_checklist_cannot_be_ticked(desk: Desk) -> None:
+    path = f"/lessons/{desk.record}/flow"
+    page = desk.ben.send(path, {"version": "1", "do": "done:wings"}, 422).text
+    assert "Choose an item of this checklist." in page
+    assert desk.stored().card["steps"] == []
+
+
+@pytest.mark.parametrize(
+    ("dropped", "words"),
+    [
+        ("outcome", "Choose the outcome of the lesson."),
+        ("flown_on", "Enter the date of the lesson."),
+        ("aircraft", "Choose the aircraft type."),
+        ("ident", "Enter the aircraft's registration."),
+        ("times__dual", "Enter the flight time."),
+    ],
+)
+def test_signing_says_what_is_missing(desk: Desk, dropped: str, words: str) -> None:
+    desk.save(**{dropped: ""})
+    assert words in said(desk.sign(422))
+    assert desk.stored().state == "draft"
+
+
+def test_a_lesson_without_a_single_grade_cannot_be_signed(desk: Desk) -> None:
+    desk.save(level__preflight="", level__run__up="", level__hover="")
+    assert "Grade at least one task." in said(desk.sign(422))
+    assert desk.stored().state == "draft"
+
+
+def test_a_grade_below_target_needs_an_error_or_a_remark(desk: Desk) -> None:
+    wanted = "Run-up is below standard: mark an error or say why in a remark."
+    desk.save(errors__run__up="")
+    assert wanted in said(desk.sign(422))
+    assert desk.stored().state == "draft"
+
+
+def test_a_grade_below_target_with_a_remark_can_be_signed(desk: Desk) -> None:
+    desk.save(errors__run__up="", remark__run__up="Read the wrong gauge.")
+    assert "Read the wrong gauge." in desk.sign()
+    assert desk.stored().state == "signed"
+
+
+def test_an_empty_reason_amends_nothing(school: TestSchool) -> None:
+    record = sign_first_lesson(school)
+    ben = school.visitor("ben")
+    ben.get(f"/records/{record}/amend")
+    page = ben.send(f"/records/{record}/amend", {"reason": "   "}, 422).text
+    assert "Say why the record is amended." in page
+
+
+def test_a_disagreement_without_words_is_refused(school: TestSchool) -> None:
+    record = sign_first_lesson(school)
+    ana = school.visitor("ana")
+    ana.get(f"/records/{record}")
+    sent = {"answer": "disagree", "secret": SECRET}
+    page = ana.send(f"/records/{record}/acknowledge", sent, 422).text
+    assert "Say what you disagree with." in page
+
+
+@pytest.mark.parametrize("path", ["/lessons/{}", "/lessons/{}/review", "/records/{}/amend"])
+@pytest.mark.parametrize("made_up", ["0" * 32, "x", "..%2f..", "%00", "' OR 1=1 --"])
+def test_an_id_nobody_has_is_not_found(
+    either_school: TestSchool, path: str, made_up: str
+) -> None:
+    either_school.visitor("ben").get(path.format(made_up), 404)
+
+
+def test_a_stranger_can_neither_save_nor_sign(desk: Desk) -> None:
+    dov = desk.school.visitor("dov")
+    sent = {**FILLED, "version": "1", "secret": SECRET}
+    dov.send(f"/lessons/{desk.record}", sent, 404)
+    dov.send(f"/lessons/{desk.record}/sign", sent, 404)
+    dov.send(f"/lessons/{desk.record}/discard", {}, 404)
+    assert desk.stored().version == 1
+
+
+def test_an_upload_of_more_than_ten_mebibytes_is_refused(school: TestSchool) -> None:
+    cleo = school.visitor("cleo")
+    sent = {"file": (io.BytesIO(b"a" * (10 * MIB + 1)), "students.csv")}
+    page = cleo.send("/import/preview", sent, 413).text
+    assert "at most 10 MiB" in page
+
+
+def test_an_upload_that_is_no_table_is_refused_with_a_reason(school: TestSchool) -> None:
+    cleo = school.visitor("cleo")
+    sent = {"file": (io.BytesIO(b"\xff\xfe\x00nothing"), "students.csv")}
+    cleo.send("/import/preview", sent, 422)
+    with school.database.read() as session:
+        assert len(people.people(session)) == len(school.ids)
