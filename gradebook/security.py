@@ -3,6 +3,7 @@
 from flask import Flask, Response, request
 from flask_wtf import CSRFProtect
 
+from gradebook.records.faults import InvalidError, Problem, UnknownError
 from gradebook.settings import Settings
 
 MIB = 1024 * 1024
@@ -46,7 +47,16 @@ def install(app: Flask, settings: Settings) -> None:
         MAX_FORM_PARTS=2000,
     )
     csrf.init_app(app)
+    app.before_request(_refuse_nul)
     app.after_request(_add_headers)
+
+
+def _refuse_nul() -> None:
+    """Stop the one character that PostgreSQL cannot keep, before anything looks it up."""
+    if "\0" in request.path:
+        raise UnknownError
+    if any("\0" in words for words in request.values.values()):
+        raise InvalidError(Problem("", "The text holds a character that cannot be kept."))
 
 
 def _add_headers(answer: Response) -> Response:

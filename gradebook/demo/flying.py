@@ -77,10 +77,10 @@ def _entry(
     pilot: Pilot, teacher: Staff, task: Task, asked: CardTask, setting: Setting
 ) -> Entry:
     random = pilot.random
-    last_minute = setting.lesson.kind is not LessonKind.STAGE_CHECK and random.random() < 0.02
-    if last_minute:
+    if setting.lesson.kind is not LessonKind.STAGE_CHECK and random.random() < 0.02:
         return Entry(task.code, NOT_OBSERVED)
-    seen = pilot.skill(task) - teacher.severity + random.gauss(0, 0.55)
+    is_check = setting.lesson.kind is LessonKind.STAGE_CHECK
+    seen = pilot.skill(task) - teacher.severity + random.gauss(0, 0.3 if is_check else 0.55)
     levels = task.scale.levels
     target = next(place for place, level in enumerate(levels) if level.code == asked.target)
     reached = target + (1 if seen > 1.9 else 0 if seen > 0.15 else -1 if seen > -1.2 else -2)

@@ -222,8 +222,6 @@ def proposal(sheet: Sheet) -> tuple[values.Outcome, str]:
         for row in sheet.rows
     ]
     errors = [
-        values.ErrorFact(row.task.code, code, row.task.error(code).severity)
-        for row in sheet.rows
-        for code in row.entry.errors
+        values.ErrorFact(task.code, error.code, error.severity) for task, error in sheet.marks
     ]
     return carryover.proposed_outcome(sheet.setting.lesson, grades, errors)

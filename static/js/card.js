@@ -28,11 +28,11 @@ function body() {
   return new URLSearchParams(data);
 }
 
-function keepHere() {
+function keepHere(submitted = false) {
   const data = body();
   data.delete("csrf_token");
   try {
-    localStorage.setItem(key, JSON.stringify({ version: version.value, fields: [...data] }));
+    localStorage.setItem(key, JSON.stringify({ version: version.value, fields: [...data], submitted }));
   } catch {
     say(`This phone has no room to keep a copy. ${graded()}`);
   }
@@ -131,7 +131,8 @@ function same(fields) {
 function restore() {
   const kept = JSON.parse(localStorage.getItem(key) ?? "null");
   if (!kept) return;
-  if (same(kept.fields)) {
+  const arrived = kept.submitted && Number(version.value) > Number(kept.version);
+  if (arrived || same(kept.fields)) {
     localStorage.removeItem(key);
     return;
   }
@@ -179,6 +180,7 @@ form.addEventListener("submit", async (event) => {
     return;
   }
   halted = true;
+  keepHere(true);
 });
 addEventListener("online", send);
 restore();

@@ -1,68 +1,21 @@
-"""What happens to a card, a form or an upload that cannot stand: said, kept, never half-written."""
+"""A card, a form or an upload that cannot stand: it is said, kept, and never half-written."""
 
 import io
-import re
 
 import pytest
-from werkzeug.test import TestResponse
 
 from gradebook.records.store import people
-from gradebook.records.tables.lessons import LessonRecord
 from gradebook.security import MIB
-from tests.cast import SECRET, TestSchool, Visitor
-from tests.walks.test_main_job import FILLED, lesson_form, open_card, sign_first_lesson
+from tests.card_desk import Desk, said
+from tests.cast import SECRET, TestSchool
+from tests.walks.test_main_job import FILLED
 
 JSON = {"Accept": "application/json"}
-MISSING_AT = re.compile(r"<li>(?:<a [^>]*>)?([^<]+)")
-
-
-class Desk:
-    """Ben at Ana's first card."""
-
-    def __init__(self, school: TestSchool) -> None:
-        self.school = school
-        self.ben: Visitor = school.visitor("ben")
-        self.record, self.page = open_card(self.ben, school)
-
-    def send(self, status: int = 200, **changes: str) -> TestResponse:
-        """Send the filled card with changes (`__` stands for a hyphen); an empty one drops."""
-        opened = lesson_form(self.ben.get(f"/lessons/{self.record}"))
-        changed = {name.replace("__", "-"): words for name, words in changes.items()}
-        fields = {**FILLED, **opened, "do": "save", **changed}
-        kept = {name: words for name, words in fields.items() if words}
-        return self.ben.send(f"/lessons/{self.record}", kept, status)
-
-    def save(self, status: int = 200, **changes: str) -> str:
-        """The page after sending the card."""
-        return self.send(status, **changes).text
-
-    def review(self) -> str:
-        """The page before the signature."""
-        return self.ben.get(f"/lessons/{self.record}/review")
-
-    def sign(self, status: int = 200) -> str:
-        """Sign the card as it stands saved."""
-        opened = {"version": str(self.stored().version)}
-        path = f"/lessons/{self.record}/sign"
-        return self.ben.send(path, {**opened, "secret": SECRET}, status).text
-
-    def stored(self) -> LessonRecord:
-        """The record as the database holds it."""
-        with self.school.database.read() as session:
-            row = session.get(LessonRecord, self.record)
-            assert row is not None
-            return row
 
 
 @pytest.fixture
 def desk(school: TestSchool) -> Desk:
     return Desk(school)
-
-
-def said(page: str) -> list[str]:
-    """What the summary of a page says is wrong."""
-    summary = re.search(r'<div class="summary" role="alert".*?</div>', page, re.DOTALL)
-    return [words.strip() for words in MISSING_AT.findall(summary[0])] if summary else []
 
 
 def test_a_remark_that_is_too_long_is_refused_with_its_text_still_in_the_page(
@@ -168,16 +121,6 @@ def test_the_script_is_told_of_a_newer_version(desk: Desk) -> None:
     assert desk.stored().card["remarks"] == "the newer words"
 
 
-def test_a_card_changed_after_its_review_is_not_signed(desk: Desk) -> None:
-    desk.save()
-    reviewed = lesson_form(desk.review())
-    desk.save(remarks="changed since")
-    path = f"/lessons/{desk.record}/sign"
-    page = desk.ben.send(path, {**reviewed, "secret": SECRET}, 409).text
-    assert "The card changed after you reviewed it: review it again." in page
-    assert desk.stored().state == "draft"
-
-
 @pytest.mark.parametrize("typed", ["", "x", "-1", "²", "9" * 30])
 def test_a_version_that_is_none_is_refused_and_nothing_is_written(
     desk: Desk, typed: str
@@ -194,58 +137,6 @@ def test_an_item_of_no_checklist_cannot_be_ticked(desk: Desk) -> None:
     page = desk.ben.send(path, {"version": "1", "do": "done:wings"}, 422).text
     assert "Choose an item of this checklist." in page
     assert desk.stored().card["steps"] == []
-
-
-@pytest.mark.parametrize(
-    ("dropped", "words"),
-    [
-        ("outcome", "Choose the outcome of the lesson."),
-        ("flown_on", "Enter the date of the lesson."),
-        ("aircraft", "Choose the aircraft type."),
-        ("ident", "Enter the aircraft's registration."),
-        ("times__dual", "Enter the flight time."),
-    ],
-)
-def test_signing_says_what_is_missing(desk: Desk, dropped: str, words: str) -> None:
-    desk.save(**{dropped: ""})
-    assert words in said(desk.sign(422))
-    assert desk.stored().state == "draft"
-
-
-def test_a_lesson_without_a_single_grade_cannot_be_signed(desk: Desk) -> None:
-    desk.save(level__preflight="", level__run__up="", level__hover="")
-    assert "Grade at least one task." in said(desk.sign(422))
-    assert desk.stored().state == "draft"
-
-
-def test_a_grade_below_target_needs_an_error_or_a_remark(desk: Desk) -> None:
-    wanted = "Run-up is below standard: mark an error or say why in a remark."
-    desk.save(errors__run__up="")
-    assert wanted in said(desk.sign(422))
-    assert desk.stored().state == "draft"
-
-
-def test_a_grade_below_target_with_a_remark_can_be_signed(desk: Desk) -> None:
-    desk.save(errors__run__up="", remark__run__up="Read the wrong gauge.")
-    assert "Read the wrong gauge." in desk.sign()
-    assert desk.stored().state == "signed"
-
-
-def test_an_empty_reason_amends_nothing(school: TestSchool) -> None:
-    record = sign_first_lesson(school)
-    ben = school.visitor("ben")
-    ben.get(f"/records/{record}/amend")
-    page = ben.send(f"/records/{record}/amend", {"reason": "   "}, 422).text
-    assert "Say why the record is amended." in page
-
-
-def test_a_disagreement_without_words_is_refused(school: TestSchool) -> None:
-    record = sign_first_lesson(school)
-    ana = school.visitor("ana")
-    ana.get(f"/records/{record}")
-    sent = {"answer": "disagree", "secret": SECRET}
-    page = ana.send(f"/records/{record}/acknowledge", sent, 422).text
-    assert "Say what you disagree with." in page
 
 
 @pytest.mark.parametrize("path", ["/lessons/{}", "/lessons/{}/review", "/records/{}/amend"])
@@ -267,9 +158,11 @@ def test_a_stranger_can_neither_save_nor_sign(desk: Desk) -> None:
 
 def test_an_upload_of_more_than_ten_mebibytes_is_refused(school: TestSchool) -> None:
     cleo = school.visitor("cleo")
-    sent = {"file": (io.BytesIO(b"a" * (10 * MIB + 1)), "students.csv")}
-    page = cleo.send("/import/preview", sent, 413).text
-    assert "at most 10 MiB" in page
+    form = "multipart/form-data; boundary=part"
+    sent = b"a" * (10 * MIB + 1)
+    answer = cleo.client.post("/import/preview", data=sent, content_type=form)
+    assert answer.status_code == 413
+    assert "at most 10 MiB" in answer.text
 
 
 def test_an_upload_that_is_no_table_is_refused_with_a_reason(school: TestSchool) -> None:
@@ -278,3 +171,21 @@ def test_an_upload_that_is_no_table_is_refused_with_a_reason(school: TestSchool)
     cleo.send("/import/preview", sent, 422)
     with school.database.read() as session:
         assert len(people.people(session)) == len(school.ids)
+
+
+def test_a_tick_can_be_taken_back(desk: Desk) -> None:
+    desk.save(times__test_preparation="yes")
+    assert desk.stored().card["times"]["test_preparation"] == "yes"
+    desk.save()
+    assert "test_preparation" not in desk.stored().card["times"]
+
+
+def test_a_character_that_cannot_be_kept_is_refused(either_school: TestSchool) -> None:
+    desk = Desk(either_school)
+    page = desk.save(422, remarks="be\0fore")
+    assert "The text holds a character that cannot be kept." in page
+    assert desk.stored().version == 1
+
+
+def test_a_search_with_a_character_nobody_can_type_is_refused(school: TestSchool) -> None:
+    school.visitor("ben").get("/students?q=%00", 422)

@@ -61,6 +61,7 @@ def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> 
         record.errors, record.readings = _gauge_rows(record, card, setting)
         record.statement = signing.canonical(statement_of(record))
         record.digest = signing.digest_of(record.statement)
+    act.session.flush()  # a new record first: the rows that follow refer to it
     act.session.add_all([*record.grades, *record.errors, *record.readings])
     _supersede(act, record)
     _use_approval(act, record, setting)
@@ -144,7 +145,8 @@ def _supersede(act: Act, record: LessonRecord) -> None:
 
 
 def _use_approval(act: Act, record: LessonRecord, setting: rules.Setting) -> None:
-    if setting.lesson.kind is not LessonKind.STAGE_CHECK or record.supersedes_id:
+    is_check = setting.lesson.kind is LessonKind.STAGE_CHECK
+    if not is_check or record.supersedes_id or record.origin == "imported":
         return
     approval = approval_for(act, record.enrolment, setting.lesson)
     if approval is None:

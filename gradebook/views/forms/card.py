@@ -25,6 +25,14 @@ from syllabus.errors import GENERIC
 LONG = [Length(max=LONGEST_REMARK)]
 
 
+class TickField(StringField):
+    """A tick: browsers send nothing for an empty box, which takes back a tick kept before."""
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        """Keep the value sent, or none."""
+        self.data = valuelist[0] if valuelist else ""
+
+
 class CardForm(Form):
     """The fields every card has; `card_form` adds those of its tasks, readings and times."""
 
@@ -48,7 +56,8 @@ def card_form(
     for reading in aircraft.readings if aircraft else ():
         fields[f"reading-{reading.code}"] = StringField(reading.words, [Length(max=20)])
     for line in LINES:
-        fields[f"times-{line.field}"] = StringField(line.words, [Length(max=10)])
+        kind = TickField if line.kind == "yes" else StringField
+        fields[f"times-{line.field}"] = kind(line.words, [Length(max=10)])
     form = type("FilledCardForm", (CardForm,), fields)(formdata, data=_data(card))
     lessons = setting.course.lessons
     kinds = [(kind.code, kind.name) for kind in setting.course.aircraft]
