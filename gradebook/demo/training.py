@@ -108,7 +108,7 @@ def _teacher(cast: Cast, student: Student, lesson: Lesson) -> Staff:
 
 
 def _confirmed(card: Card, setting: rules.Setting, random: Random) -> Card:
-    """The card with most of the error marks confirmed that its flow run and readings propose."""
+    """The card with most of the error marks confirmed that its run and readings propose."""
     marks = [one for one in read_gauges(card, setting).proposed if random.random() < 0.6]
     entries = tuple(
         replace(
@@ -147,7 +147,7 @@ def _with_outcome(card: Card, setting: rules.Setting, random: Random) -> Card:
 def _judge_self(
     cast: Cast, row: Enrolment, setting: rules.Setting, card: Card, at: datetime
 ) -> None:
-    """Half the students grade themselves first, a little kindly."""
+    """Let half the students grade themselves first, a little kindly."""
     if cast.random.random() < 0.5:
         return
     levels = {}

@@ -61,11 +61,17 @@ def by_lesson(rows: Sequence[TableRow]) -> Mapping[LessonKey, list[TableRow]]:
             row["student_email"].lower(),
             row["course"],
             row["lesson"],
-            row["flown_on"],
+            _iso_day(row["flown_on"]),
             row["instructor_email"].lower(),
         )
         found[key].append(row)
     return found
+
+
+def _iso_day(text: str) -> str:
+    """The day as 2026-05-31 however ISO 8601 lets it be written; as typed when unreadable."""
+    day = read_day(text)
+    return text if day is None else day.isoformat()
 
 
 def read_lesson(
@@ -89,6 +95,7 @@ def read_lesson(
     faults += [
         RowFault(rows[0].line, problem.field.removeprefix("times-"), problem.words)
         for problem in check_card(card, setting)
+        if not problem.field.startswith(("level-", "errors-"))  # told row by row above
     ]
     return ImportedLesson(rows[0].line, key, card, setting), faults
 
@@ -150,9 +157,8 @@ def _card(
 ) -> tuple[Card, list[RowFault]]:
     aircraft = row["aircraft"]
     faults = []
-    if read_day(key.flown_on) is None:
-        words = f"{key.flown_on!r} is not a date such as 2026-05-31."
-        faults.append(RowFault(row.line, "flown_on", words))
+    if not key.flown_on:
+        faults.append(RowFault(row.line, "flown_on", "A date such as 2026-05-31 is needed."))
     outcome = row["outcome"].lower() or _default_outcome(setting, entries)
     times = {name: row[name] for name in TIMES if row[name]}
     if setting.flies and not read_times(times)[0].flight:

@@ -7,12 +7,13 @@ from pathlib import Path
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from gradebook import formats
 from gradebook.exchange.table import TableRead, read_table
 from gradebook.records.act import Act
 from gradebook.records.commands import importing as commands
 from gradebook.records.faults import InvalidError
 from gradebook.records.importing import LAYOUTS, STUDENTS
-from gradebook.records.store import courses
+from gradebook.records.store import courses, lessons
 from gradebook.views import desk
 
 bp = Blueprint("exchange", __name__)
@@ -86,9 +87,12 @@ def commit() -> Response:
 
 
 def _carry_out(act: Act, table: TableRead) -> str:
+    lessons.lock_chain(act.session)  # of two commits at once, the second sees the first
     plan = _plan(act, table)
     if table.layout is STUDENTS:
         number = commands.import_students(act, plan, desk.office().settings.hash_cost)
-        return f"{number} students imported. An administrator sets their first secrets."
+        students = formats.count(number, "student")
+        return f"{students} imported. An administrator sets their first secrets."
     number = commands.import_lessons(act, plan)
-    return f"{number} lessons with {plan.n_grades} grades imported."
+    grades = formats.count(plan.n_grades, "grade")
+    return f"{formats.count(number, 'lesson')} with {grades} imported."

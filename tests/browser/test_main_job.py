@@ -137,9 +137,7 @@ def test_what_could_not_be_sent_stays_on_the_phone(
     expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("1 of 20")
 
 
-def test_two_tabs_are_told_apart(
-    browser: Browser, long_school: tuple[TestSchool, str]
-) -> None:
+def test_two_tabs_are_told_apart(browser: Browser, long_school: tuple[TestSchool, str]) -> None:
     _, address = long_school
     one = sign_in(browser, address, "ben")
     one.get_by_role("button", name="Grade S-00").click()

@@ -140,11 +140,10 @@ def test_an_item_of_no_checklist_cannot_be_ticked(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize("path", ["/lessons/{}", "/lessons/{}/review", "/records/{}/amend"])
-@pytest.mark.parametrize("made_up", ["0" * 32, "x", "..%2f..", "%00", "' OR 1=1 --"])
-def test_an_id_nobody_has_is_not_found(
-    either_school: TestSchool, path: str, made_up: str
-) -> None:
-    either_school.visitor("ben").get(path.format(made_up), 404)
+def test_an_id_nobody_has_is_not_found(either_school: TestSchool, path: str) -> None:
+    ben = either_school.visitor("ben")
+    for made_up in ("0" * 32, "x", "..%2f..", "%00", "' OR 1=1 --"):
+        ben.get(path.format(made_up), 404)
 
 
 def test_a_stranger_can_neither_save_nor_sign(desk: Desk) -> None:

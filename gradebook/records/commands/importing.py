@@ -151,7 +151,8 @@ class _Owners:
         self._act = act
         rows = enrolments.enrolments(act.session, act.actor)
         self.enrolments = {(row.student.email, row.course): row for row in rows}
-        self.on_file = lessons.lesson_days(act.session)
+        words = "This lesson of that day is already on file."
+        self.taken = dict.fromkeys(lessons.lesson_days(act.session), words)
         self._teachers: dict[str, Person | None] = {}
 
     def teacher(self, email: str) -> Person | None:
@@ -181,8 +182,10 @@ def _lesson(
         return None, faults
     days = (enrolment.enrolled_on, act.today)
     lesson, wrong = importing.read_lesson(key, rows, owners.course(enrolment), days)
-    if (enrolment.id, key.lesson, key.flown_on) in owners.on_file:
-        wrong.append(RowFault(line, "lesson", "This lesson of that day is already on file."))
+    day = (enrolment.id, key.lesson, key.flown_on)
+    if day in owners.taken:
+        wrong.append(RowFault(line, "lesson", owners.taken[day]))
+    owners.taken.setdefault(day, f"Line {line} already has this lesson of that day.")
     if lesson is None or wrong:
         return None, wrong
     return PlannedLesson(lesson, enrolment, teacher), wrong
@@ -231,5 +234,5 @@ def _record(act: Act, one: PlannedLesson, attempt: int) -> LessonRecord:
 
 def _refuse_faulty(plan: Plan) -> None:
     if plan.faults:
-        words = f"{len(plan.faults)} faults in the file; nothing was written."
+        words = f"Faults in the file: {len(plan.faults)}; nothing was written."
         raise InvalidError(Problem("file", words))

@@ -1,0 +1,69 @@
+"""The demo school: it loads whole, and every page of every account opens."""
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from flask import Flask
+
+from gradebook.app import create_app
+from gradebook.demo import loading
+from gradebook.demo_accounts import DOORS, SECRET
+from gradebook.records.database import Database, open_engine
+from gradebook.records.statement import prove_chain
+from gradebook.records.store import trail
+from gradebook.settings import FLOOR, Settings
+from tests.cast import Visitor
+
+LINK = re.compile(r'href="(/[^"#]*)"')
+MOST = 60
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Flask, Settings]]:
+    """The demo school on SQLite, loaded once."""
+    data = tmp_path_factory.mktemp("demo")
+    settings = Settings(
+        data=data,
+        database=f"sqlite:///{Path(data) / 'windtee.db'}",
+        key="a key for the tests",
+        demo=True,
+        hash_cost=FLOOR,
+        now=lambda: datetime(2026, 11, 25, 12, tzinfo=UTC),
+    )
+    assert loading.load(settings)
+    app = create_app(settings)
+    yield app, settings
+    app.extensions["windtee"].database.engine.dispose()
+
+
+@pytest.mark.parametrize(("role", "email"), DOORS)
+def test_every_page_opens(demo: tuple[Flask, Settings], role: str, email: str) -> None:
+    who = Visitor(demo[0].test_client())
+    who.get("/sign-in")
+    who.post("/sign-in", email=email, secret=SECRET)
+    waiting, seen = ["/"], set()
+    while waiting and len(seen) < MOST:
+        path = waiting.pop(0)
+        kind = re.sub(r"[0-9a-f]{32,}|tasks/[a-z-]+", "*", path)
+        if sum(kind == one for _, one in seen) >= 3 or (path, kind) in seen:
+            continue
+        seen.add((path, kind))
+        found = LINK.findall(who.get(path.replace("&amp;", "&")))
+        waiting += [one for one in found if not one.startswith("/static")]
+    assert len(seen) >= 3, (role, seen)
+
+
+def test_every_record_of_the_demo_proves(demo: tuple[Flask, Settings]) -> None:
+    engine = open_engine(demo[1].database)
+    with Database(engine).read() as session:
+        signed = trail.signed_records(session)
+        assert len(signed) > 200
+        assert prove_chain(signed) == []
+    engine.dispose()
+
+
+def test_loading_twice_changes_nothing(demo: tuple[Flask, Settings]) -> None:
+    assert not loading.load(demo[1])

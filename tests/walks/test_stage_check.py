@@ -1,0 +1,103 @@
+"""A stage check: recommended, refused to who is not independent, conducted, its tasks back."""
+
+from tests.cast import SECRET, TestSchool, Visitor
+from tests.walks.test_main_job import FILLED, lesson_form, open_card
+
+
+def flown(school: TestSchool, lesson: str, day: str) -> None:
+    """Ben flies a lesson with Ana, everything at its target, and signs it."""
+    ben = school.visitor("ben")
+    record, page = open_card(ben, school, lesson)
+    sent = {
+        **FILLED,
+        **lesson_form(page),
+        "level-run-up": "perform",
+        "level-preflight": "perform",
+        "level-hover": "perform",
+        "level-shutdown": "perform",
+        "flown_on": day,
+    }
+    del sent["errors-run-up"]
+    ben.send(f"/lessons/{record}", {**sent, "do": "save"})
+    review = ben.get(f"/lessons/{record}/review")
+    ben.send(f"/lessons/{record}/sign", {**lesson_form(review), "secret": SECRET})
+    ana = school.visitor("ana")
+    ana.get(f"/records/{record}")
+    ana.post(f"/records/{record}/acknowledge", answer="agree", secret=SECRET)
+
+
+def ready(school: TestSchool) -> str:
+    """Ana has met everything the first check asks; the address of its readiness page."""
+    flown(school, "s-01", "2026-05-18")
+    flown(school, "s-02", "2026-05-19")
+    ben = school.visitor("ben")
+    ben.get(f"/students/{school.enrolment}/file")
+    ben.post(
+        f"/students/{school.enrolment}/file",
+        what="medical",
+        happened_on="2026-05-01",
+        passed="y",
+    )
+    return f"/students/{school.enrolment}/readiness/stage-1"
+
+
+def approve(cleo: Visitor, page: str, school: TestSchool, who: str, status: int = 200) -> str:
+    """Cleo assigns somebody to the check."""
+    text = cleo.get(page)
+    approval = text.partition('name="approval" value="')[2].partition('"')[0]
+    return cleo.post(
+        f"{page}/approve", status, approval=approval, checker=school.ids[who], reason=""
+    )
+
+
+def test_a_check_goes_from_recommendation_to_result(either_school: TestSchool) -> None:
+    school = either_school
+    page = ready(school)
+    ben, cleo = school.visitor("ben"), school.visitor("cleo")
+    assert "First stage check: ready" in ben.get(page)
+    ben.post(f"{page}/recommend")
+    assert "Approved and assigned." in approve(cleo, page, school, "eve")
+
+    eve = school.visitor("eve")
+    assert "Stage checks you are assigned to" in eve.get("/")
+    record, card = open_card(eve, school, "s-check")
+    failed = {
+        **FILLED,
+        **lesson_form(card),
+        "level-preflight": "perform",
+        "level-run-up": "practice",
+        "outcome": "failed",
+    }
+    eve.send(f"/lessons/{record}", failed)
+    review = eve.get(f"/lessons/{record}/review")
+    assert "Failed" in review
+    eve.send(f"/lessons/{record}/sign", {**lesson_form(review), "secret": SECRET})
+    own = school.visitor("ana").get("/")
+    assert "Carried over from First stage check: below standard" in own
+
+
+def test_nobody_checks_whom_they_recommended(school: TestSchool) -> None:
+    page = ready(school)
+    cleo = school.visitor("cleo")
+    cleo.get(page)
+    cleo.post(f"{page}/recommend")
+    refused = approve(cleo, page, school, "cleo", 422)
+    assert "14 CFR 141.37(c)" in refused
+
+
+def test_a_check_before_everything_is_met_needs_a_reason(school: TestSchool) -> None:
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    ben, cleo = school.visitor("ben"), school.visitor("cleo")
+    ben.get(page)
+    ben.post(f"{page}/recommend")
+    refused = approve(cleo, page, school, "eve", 422)
+    assert "approving needs a reason" in refused
+
+
+def test_an_instructor_cannot_open_a_stage_check(school: TestSchool) -> None:
+    ben = school.visitor("ben")
+    ben.send(f"/students/{school.enrolment}/lessons", {"lesson": "s-check"}, 403)
+
+
+def test_a_check_instructor_sees_only_assigned_students(school: TestSchool) -> None:
+    school.visitor("eve").get(f"/students/{school.enrolment}", 404)
