@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from gradebook.demo import training
 from gradebook.demo.scenario import Scenario
 from gradebook.records.act import Act
 from gradebook.records.commands import answering, checks, opening, signing
@@ -81,4 +82,5 @@ def _recommend(session: Session, scenario: Scenario, student: Person, now: datet
     waiting = coming is not None and coming.kind is LessonKind.STAGE_CHECK
     if coming is not None and waiting and enrolments.is_current(row):
         stage = standing.standing(session, row, act.today).stage
+        training.file_what_is_asked(act, row, stage)
         checks.recommend(act, checks.Recommend(row.id, stage.code))

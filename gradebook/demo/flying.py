@@ -67,7 +67,7 @@ def fly(pilot: Pilot, teacher: Staff, setting: Setting, day: date) -> Card:
         ident=pilot.random.choice(FLEETS[setting.course.category]) if aircraft else "",
         entries=entries,
         readings=_readings(pilot, aircraft, tasks) if aircraft else {},
-        steps=_flow(pilot, aircraft) if aircraft else (),
+        steps=_flow(pilot, aircraft, tasks) if aircraft else (),
         times=_times(pilot, setting),
         remarks=pilot.random.choice(("", "", *GOOD_REMARKS)),
     )
@@ -77,9 +77,10 @@ def _entry(
     pilot: Pilot, teacher: Staff, task: Task, asked: CardTask, setting: Setting
 ) -> Entry:
     random = pilot.random
-    if setting.lesson.kind is not LessonKind.STAGE_CHECK and random.random() < 0.02:
-        return Entry(task.code, NOT_OBSERVED)
     is_check = setting.lesson.kind is LessonKind.STAGE_CHECK
+    missed = 0.0 if pilot.student.careful or is_check else 0.02
+    if random.random() < missed:
+        return Entry(task.code, NOT_OBSERVED)
     seen = pilot.skill(task) - teacher.severity + random.gauss(0, 0.3 if is_check else 0.55)
     levels = task.scale.levels
     target = next(place for place, level in enumerate(levels) if level.code == asked.target)
@@ -94,6 +95,8 @@ def _entry(
 
 
 def _errors(pilot: Pilot, task: Task, seen: float) -> tuple[str, ...]:
+    if pilot.student.careful:
+        return ()
     random, found = pilot.random, []
     for habit in pilot.student.habits:
         if habit.task == task.code and random.random() < habit.rate:
@@ -157,15 +160,15 @@ def _reading(random: Random, unit: str, limit: Limit | None) -> str:
     return f"{low + (high - low) * random.uniform(0.3, 0.75):.0f}"
 
 
-def _flow(pilot: Pilot, aircraft: AircraftType) -> tuple[FlowStep, ...]:
+def _flow(pilot: Pilot, aircraft: AircraftType, tasks: dict[str, Task]) -> tuple[FlowStep, ...]:
     """Now and then the instructor ticks one checklist as it is performed."""
-    if pilot.random.random() > 0.3:
+    if pilot.student.careful or pilot.random.random() > 0.3:
         return ()
-    parts = list(dict.fromkeys(block.checklist for block in aircraft.blocks))
-    part = pilot.random.choice(parts)
+    parts = [block.checklist for block in aircraft.blocks if block.items[0].task in tasks]
+    part = pilot.random.choice(parts or [aircraft.blocks[0].checklist])
     return tuple(
         FlowStep(
-            item.code, pilot.random.choices(("done", "prompted", "skipped"), (92, 6, 2))[0]
+            item.code, pilot.random.choices(("done", "prompted", "skipped"), (88, 7, 5))[0]
         )
         for block in aircraft.blocks
         if block.checklist == part

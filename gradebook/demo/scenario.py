@@ -44,6 +44,7 @@ class Student:
     plateau: bool = False
     pause: int = 0
     graduated: bool = False
+    careful: bool = False
 
 
 @dataclass(frozen=True, slots=True)

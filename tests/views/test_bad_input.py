@@ -24,7 +24,7 @@ def test_a_remark_that_is_too_long_is_refused_with_its_text_still_in_the_page(
     long = "Drifted. " + "x" * 1992
     page = desk.save(422, remark__hover=long)
     assert 'href="#remark-hover"' in page
-    assert "Remark: Field cannot be longer than 2000 characters." in said(page)
+    assert "Remark: Keep this under 2000 characters." in said(page)
     assert long in page
     assert desk.stored().version == 1
 

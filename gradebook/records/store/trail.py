@@ -12,7 +12,7 @@ PAGE = 50
 
 def trail(session: Session, page: int = 1, enrolment_id: str | None = None) -> list[AuditEvent]:
     """One page (50) of the audit trail, newest first."""
-    query = select(AuditEvent).order_by(AuditEvent.at.desc(), AuditEvent.id)
+    query = select(AuditEvent).order_by(AuditEvent.id.desc())
     if enrolment_id:
         query = query.where(AuditEvent.enrolment_id == enrolment_id)
     return list(session.scalars(query.offset((page - 1) * PAGE).limit(PAGE)))

@@ -6,14 +6,14 @@ from typing import Any
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from gradebook.records.tables.columns import Code, Id, Table
+from gradebook.records.tables.columns import Code, Table
 
 
 class AuditEvent(Table):
-    """Who did what to which object, when, with the facts. `action` is the permission's name."""
+    """Who did what to which object, when, with the facts. `id` counts up; `action` is the permission's name."""
 
     __tablename__ = "audit_event"
-    id: Mapped[Id]
+    id: Mapped[int] = mapped_column(primary_key=True)
     at: Mapped[datetime]
     actor_id: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
     action: Mapped[Code]

@@ -22,7 +22,7 @@ from gradebook.views.forms.choices import choices
 from syllabus.course import Task
 from syllabus.errors import GENERIC
 
-LONG = [Length(max=LONGEST_REMARK)]
+LONG = [Length(max=LONGEST_REMARK, message=f"Keep this under {LONGEST_REMARK} characters.")]
 
 
 class TickField(StringField):

@@ -138,7 +138,7 @@ def upgrade() -> None:
 
     op.create_table(
         "audit_event",
-        sa.Column("id", sa.String(length=32), nullable=False),
+        sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("at", Moment(timezone=True), nullable=False),
         sa.Column("actor_id", sa.String(length=32), nullable=True),
         sa.Column("action", sa.String(length=60), nullable=False),
