@@ -10,7 +10,10 @@ from gradebook.records.tables.columns import Code, Table
 
 
 class AuditEvent(Table):
-    """Who did what to which object, when, with the facts. `id` counts up; `action` is the permission's name."""
+    """Who did what to which object, when, with the facts.
+
+    `id` counts up; `action` is the name of the permission.
+    """
 
     __tablename__ = "audit_event"
     id: Mapped[int] = mapped_column(primary_key=True)
