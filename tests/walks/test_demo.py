@@ -21,18 +21,23 @@ LINK = re.compile(r'href="(/[^"#]*)"')
 MOST = 60
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Flask, Settings]]:
-    """The demo school on SQLite, loaded once."""
-    data = tmp_path_factory.mktemp("demo")
-    settings = Settings(
+def settings_for(data: Path, database: str) -> Settings:
+    """The demo's settings on this database."""
+    return Settings(
         data=data,
-        database=f"sqlite:///{Path(data) / 'windtee.db'}",
+        database=database,
         key="a key for the tests",
         demo=True,
         hash_cost=FLOOR,
         now=lambda: datetime(2026, 11, 25, 12, tzinfo=UTC),
     )
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Flask, Settings]]:
+    """The demo school on SQLite, loaded once."""
+    data = tmp_path_factory.mktemp("demo")
+    settings = settings_for(data, f"sqlite:///{data / 'windtee.db'}")
     assert loading.load(settings)
     app = create_app(settings)
     yield app, settings
@@ -57,7 +62,17 @@ def test_every_page_opens(demo: tuple[Flask, Settings], role: str, email: str) -
 
 
 def test_every_record_of_the_demo_proves(demo: tuple[Flask, Settings]) -> None:
-    engine = open_engine(demo[1].database)
+    assert_proves(demo[1].database)
+
+
+def test_the_demo_loads_on_postgresql_too(fresh_postgres: str, tmp_path: Path) -> None:
+    assert loading.load(settings_for(tmp_path, fresh_postgres))
+    assert_proves(fresh_postgres)
+
+
+def assert_proves(database: str) -> None:
+    """Every record of the school in this database proves, and the chain is whole."""
+    engine = open_engine(database)
     with Database(engine).read() as session:
         signed = trail.signed_records(session)
         assert len(signed) > 200
