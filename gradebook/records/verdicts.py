@@ -29,7 +29,7 @@ def task_verdict(course: Course, asked: LessonTask, history: History) -> Verdict
         code=task.code,
         words=task.title,
         met=met,
-        have=", ".join(words) if words else "Not graded yet",
+        have=", then ".join(words) if words else "Not graded yet",
         need=f"{target} in the last {count_words(course.consecutive, 'lesson')}",
         citation=task.standard.source,
         evidence=tuple(

@@ -49,15 +49,19 @@ def _instructors_day() -> str:
             for state in states
             if Relation.TEACHES in gate.relations_to(act.actor, state.enrolment)
         ]
+    chief = Role.CHIEF in act.actor.roles
+    awaiting = [(row, one) for row in rows for one in row.approvals if one.approved_by is None]
     own = [draft for draft in drafts if draft.instructor_id == act.actor.person_id]
     others = [draft for draft in drafts if draft.instructor_id != act.actor.person_id]
     return render_template(
         "day/instructor.html",
         states=teaching,
         drafts=own,
-        others=others if Role.CHIEF in act.actor.roles else [],
+        others=others if chief else [],
         waiting=waiting,
         checks=checks,
+        chief=chief,
+        awaiting=awaiting if chief else [],
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},
     )
 

@@ -10,6 +10,7 @@ from flask import current_app, g
 from gradebook.records.act import Act
 from gradebook.records.database import Database
 from gradebook.records.permissions import Actor
+from gradebook.records.store.people import School
 from gradebook.settings import Settings
 
 NOBODY = Actor("", "", frozenset())
@@ -40,6 +41,12 @@ def now() -> datetime:
 def actor() -> Actor:
     """Who is asking; nobody on public pages."""
     found: Actor = g.get("actor", NOBODY)
+    return found
+
+
+def school() -> School | None:
+    """The school, or None before it has been set up."""
+    found: School | None = g.get("school")
     return found
 
 

@@ -24,7 +24,11 @@ def run(record_id: str) -> str:
         sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card)
     aircraft = loaded.setting.aircraft(loaded.card)
     part = request.args.get("part") or _first_part(aircraft)
-    return render_template("lessons/flow.html", sheet=sheet, aircraft=aircraft, part=part)
+    blocks = [one for one in (aircraft.blocks if aircraft else ()) if one.checklist == part]
+    rest = any(item.code not in sheet.steps_by_item for one in blocks for item in one.items)
+    return render_template(
+        "lessons/flow.html", sheet=sheet, aircraft=aircraft, part=part, rest=rest
+    )
 
 
 def _first_part(aircraft: AircraftType | None) -> str:
@@ -43,7 +47,8 @@ def step(record_id: str) -> Response:
         card = stepped(loaded.card, aircraft, request.form.get("do", ""), part)
         version = read_version(request.form.get("version", "")) or 0
         opening.save_card(act, opening.SaveCard(record_id, version, card))
-    return redirect(url_for("flow.run", record_id=record_id, part=part), 303)
+    here = request.form.get("do", "").partition(":")[2] or "acts"
+    return redirect(url_for("flow.run", record_id=record_id, part=part, _anchor=here), 303)
 
 
 def stepped(card: Card, aircraft: AircraftType, wanted: str, part: str) -> Card:

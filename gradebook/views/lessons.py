@@ -3,6 +3,7 @@
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from gradebook import formats
 from gradebook.records import rules
 from gradebook.records.card import Card, card_differences
 from gradebook.records.commands import opening
@@ -47,7 +48,9 @@ def card(record_id: str) -> str | Response:
     form = card_form(loaded.setting, loaded.card)
     form.version.data = str(loaded.record.version)
     show_problems(form, rules.check_card(loaded.card, loaded.setting))
-    return render_template("lessons/card.html", form=form, sheet=sheet)
+    return render_template(
+        "lessons/card.html", form=form, sheet=sheet, total=total_words(sheet)
+    )
 
 
 @bp.post("/lessons/<record_id>")
@@ -87,7 +90,8 @@ def _command(record_id: str, form: CardForm, card: Card) -> opening.SaveCard:
 
 def _next(record_id: str, wanted: str) -> str:
     endpoints = {"review": "signing.review", "flow": "flow.run"}
-    return url_for(endpoints.get(wanted, "lessons.card"), record_id=record_id)
+    anchor = "after-tasks" if wanted == "rest" else None
+    return url_for(endpoints.get(wanted, "lessons.card"), record_id=record_id, _anchor=anchor)
 
 
 def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, object]:
@@ -96,6 +100,8 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
     return {
         "version": sheet.record.version,
         "graded": sheet.n_graded,
+        "saved": _clock(sheet),
+        "total": total_words(sheet),
         "problems": [{"field": one.field, "words": one.words} for one in problems],
         "verdicts": [
             {"code": one.code, "readings": one.readings, "met": one.met, "words": one.words}
@@ -107,6 +113,23 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
         ],
         "levels": {entry.task: entry.level for entry in card.entries if entry.level},
     }
+
+
+def _clock(sheet: Sheet) -> str:
+    """When the card was saved, on the school's clock."""
+    return formats.moment(sheet.record.saved_at, desk.zone()).partition(", ")[2]
+
+
+def total_words(sheet: Sheet) -> str:
+    """The times of the card added up, in words."""
+    school = desk.school()
+    style = school.hours_style if school else "decimal"
+    times = sheet.times
+    flight, dual, solo, ground = (
+        formats.hours(one, style)
+        for one in (times.flight, times.dual, times.solo, times.ground)
+    )
+    return f"In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h."
 
 
 def _conflict(
@@ -122,7 +145,13 @@ def _conflict(
         words = "Saved in another tab meanwhile. Your words are here: press Save to compare."
         return {"error": words, "conflict": True}, 409
     form.version.data = str(loaded.record.version)
-    page = render_template("lessons/card.html", form=form, sheet=sheet, differences=differences)
+    page = render_template(
+        "lessons/card.html",
+        form=form,
+        sheet=sheet,
+        total=total_words(sheet),
+        differences=differences,
+    )
     return page, 409
 
 
@@ -134,7 +163,9 @@ def _refused(
         return {"error": "Not saved: see the marked field.", "problems": problems}, 422
     with desk.reading() as act:
         sheet = sheet_of(act, loaded.record, loaded.setting, mine)
-    return render_template("lessons/card.html", form=form, sheet=sheet), 422
+    return render_template(
+        "lessons/card.html", form=form, sheet=sheet, total=total_words(sheet)
+    ), 422
 
 
 @bp.post("/lessons/<record_id>/discard")

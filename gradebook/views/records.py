@@ -48,6 +48,7 @@ def page(record_id: str) -> str | Response:
         lesson=course.lesson_by_code[record.lesson],
         times=Times(**(record.times or {})),
         proof=proof,
+        aircraft=_aircraft(record.aircraft or "", course),
         reading_words={
             one.code: one.words for kind in course.aircraft for one in kind.readings
         },
@@ -62,6 +63,13 @@ def page(record_id: str) -> str | Response:
         and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
     )
+
+
+def _aircraft(stored: str, course: Course) -> str:
+    """The aircraft's type by name, and its registration."""
+    code, _, ident = stored.partition(" ")
+    kind = course.aircraft_type(code)
+    return f"{kind.name} {ident}" if kind else stored
 
 
 def _same(judged: object, record: object) -> bool:

@@ -147,6 +147,12 @@ class Sheet:
         found = aircraft.readings if aircraft and self.setting.flies else ()
         return tuple(self._reading(one) for one in found if one.task in on_card)
 
+    @property
+    def taken(self) -> list["ReadingRow"]:
+        """The readings typed in, those outside a limit first."""
+        typed = (row for row in self.readings if row.typed.strip())
+        return sorted(typed, key=lambda row: row.met is not False)
+
     def _reading(self, reading: Reading) -> "ReadingRow":
         results = [one for one in self.gauges.results if reading.code in one.readings]
         aircraft = self.setting.aircraft(self.card)
@@ -204,7 +210,11 @@ def _row(
     read: gauges.Gauges,
 ) -> Row:
     still = {item.error for item in items if item.is_open and item.task == asked.task}
-    proposed = {mark.error: mark.why for mark in read.proposed if mark.task == asked.task}
+    proposed = {
+        mark.error: f"proposed, tap to confirm: {mark.why}"
+        for mark in read.proposed
+        if mark.task == asked.task
+    }
     task = setting.course.task_by_code[asked.task]
     return Row(asked, task, card.entry(asked.task), frozenset(still), proposed)
 

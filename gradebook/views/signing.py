@@ -7,7 +7,7 @@ from gradebook.records import rules
 from gradebook.records.act import Act
 from gradebook.records.commands import answering, signing
 from gradebook.records.commands import people as accounts
-from gradebook.records.faults import InvalidError, StaleError
+from gradebook.records.faults import InvalidError, Problem, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import lessons, people
 from gradebook.views import desk
@@ -110,6 +110,8 @@ def _acknowledge(
         record_id, form.answer.data != "disagree", form.comment.data or ""
     )
     try:
+        if form.answer.data not in ("agree", "disagree"):
+            raise InvalidError(Problem("answer", "Choose whether you agree."))
         check_secret(student_id, form.secret.data or "")
         with desk.acting() as act:
             student = people.actor_of(people.person(act.session, student_id))

@@ -76,8 +76,8 @@ async function show(answer) {
   if (answer.ok) {
     version.value = told.version;
     if (!waiting) localStorage.removeItem(key);
-    const now = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-    say(`Saved ${now} · ${graded()}`);
+    say(`Saved ${told.saved} · ${graded()}`);
+    form.querySelector("[data-total]").textContent = told.total;
     showProblems(told.problems);
     showVerdicts(told.verdicts);
     return;

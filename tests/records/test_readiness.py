@@ -78,7 +78,7 @@ def test_a_task_rests_on_the_records_of_its_last_grades() -> None:
     task = verdict(READY, "run-up")
     assert [one.record_id for one in task.evidence] == ["r1", "r2"]
     assert task.evidence[0].words == "Lesson l-1: Perform"
-    assert (task.have, task.need) == ("Perform, Perform", "Perform in the last 2 lessons")
+    assert (task.have, task.need) == ("Perform, then Perform", "Perform in the last 2 lessons")
     assert task.citation == "standard of run-up"
 
 
@@ -94,7 +94,7 @@ def test_a_weak_last_grade_is_not_averaged_away() -> None:  # W-05: 4, 4, 4, 2 i
     weak = a_lesson_fact(7, a_grade("run-up", "explain", "explain"))
     file = replace(READY, history=(ONE, TWO, *good, weak))
     task = verdict(file, "run-up")
-    assert (task.met, task.have) == (False, "Perform, Explain")
+    assert (task.met, task.have) == (False, "Perform, then Explain")
 
 
 def test_not_observed_does_not_break_a_run() -> None:

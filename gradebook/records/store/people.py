@@ -5,7 +5,8 @@ from sqlalchemy.orm import Session
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Actor, Role
-from gradebook.records.tables.people import Person, RoleGrant, School
+from gradebook.records.tables.people import Person, RoleGrant
+from gradebook.records.tables.people import School as School
 
 
 def roles_of(person: Person) -> frozenset[Role]:

@@ -39,7 +39,7 @@ class CardForm(Form):
     version = HiddenField()
     flown_on = StringField("Date")
     aircraft = SelectField("Aircraft type", choices=[], validate_choice=False)
-    ident = StringField("Registration", [Length(max=20)])
+    ident = StringField("Registration", [Length(max=20)], description="Needed to sign.")
     remarks = TextAreaField("Remarks", LONG)
     outcome = RadioField("Outcome", choices=[], validate_choice=False)
     next_lesson = SelectField("Next lesson", choices=[], validate_choice=False)

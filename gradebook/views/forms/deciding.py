@@ -19,7 +19,7 @@ class SignForm(Form):
 class AcknowledgeForm(Form):
     """The student's answer to a signed record."""
 
-    answer = RadioField("Your answer", choices=ANSWERS, default="agree")
+    answer = RadioField("Your answer", choices=ANSWERS, validate_choice=False)
     comment = TextAreaField("Comment", LONG, description="Needed when you disagree.")
     secret = PasswordField("Your secret", [Length(max=200)])
 
