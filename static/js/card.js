@@ -182,5 +182,20 @@ form.addEventListener("submit", async (event) => {
   halted = true;
   keepHere(true);
 });
+// A card brought back by the Back button is the card of then: fetch the one of now.
+addEventListener("pageshow", (event) => {
+  if (event.persisted) location.reload();
+});
 addEventListener("online", send);
+// Taps made before this script had arrived count too.
+function touched() {
+  return [...form.elements].some((field) => {
+    if (field.type === "radio" || field.type === "checkbox") {
+      return field.checked !== field.defaultChecked;
+    }
+    return field.matches("input:not([type=hidden]), textarea") && field.value !== field.defaultValue;
+  });
+}
+
 restore();
+if (touched()) changed();

@@ -131,11 +131,30 @@ def test_what_could_not_be_sent_stays_on_the_phone(
     _, address = long_school
     page = sign_in(browser, address, "ben")
     page.get_by_role("button", name="Grade S-00").click()
+    station(page, "Task 01").get_by_role("radio", name="Perform").click()
+    expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("1 of 20")
     page.context.set_offline(True)
     station(page, "Task 05").get_by_role("radio", name="Perform").click()
     expect(page.get_by_role("status").filter(has_text="On this phone only")).to_be_visible()
     page.context.set_offline(False)
-    expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("1 of 20")
+    expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("2 of 20")
+
+
+def test_going_back_to_the_card_shows_it_as_it_was_saved(
+    browser: Browser, long_school: tuple[TestSchool, str]
+) -> None:
+    _, address = long_school
+    page = sign_in(browser, address, "ben")
+    page.get_by_role("button", name="Grade S-00").click()
+    station(page, "Task 05").get_by_role("radio", name="Practice").click()
+    station(page, "Task 05").get_by_text("Mark an error").click()
+    station(page, "Task 05").get_by_role("checkbox", name="Done badly").click()
+    page.get_by_role("button", name="Review").click()
+    expect(page.get_by_role("heading", name="1 task below target")).to_be_visible()
+    page.go_back()
+    station(page, "Task 06").get_by_role("radio", name="Perform").click()
+    expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("2 of 20")
+    expect(station(page, "Task 05").get_by_role("checkbox", name="Done badly")).to_be_checked()
 
 
 def test_two_tabs_are_told_apart(browser: Browser, long_school: tuple[TestSchool, str]) -> None:
