@@ -96,14 +96,14 @@ def secret() -> Response | str | tuple[str, int]:
     if request.method == "GET":
         return render_template("auth/secret.html", form=form)
     cost = desk.office().settings.hash_cost
+    mine = desk.actor().person_id
     try:
+        desk.check_secret(mine, form.secret.data or "")
         with desk.acting() as act:
-            mine = act.actor.person_id
-            person = accounts.check_own_secret(
-                act.session, mine, form.secret.data or "", act.at, cost
-            )
             accounts.change_secret(act, form.new_secret.data or "", cost)
-            cookie = accounts.start_session(act.session, person, act.at)
+            cookie = accounts.start_session(
+                act.session, people.person(act.session, mine), act.at
+            )
     except InvalidError as fault:
         show_problems(form, fault.problems)
         return render_template("auth/secret.html", form=form), 422

@@ -8,7 +8,9 @@ from datetime import datetime
 from flask import current_app, g
 
 from gradebook.records.act import Act
+from gradebook.records.commands import people as accounts
 from gradebook.records.database import Database
+from gradebook.records.faults import InvalidError
 from gradebook.records.permissions import Actor
 from gradebook.records.store.people import School
 from gradebook.settings import Settings
@@ -68,3 +70,15 @@ def acting() -> Iterator[Act]:
     """An act that writes: committed when the block ends, before the answer leaves."""
     with office().database.write() as session:
         yield Act(session, actor(), now(), zone())
+
+
+def check_secret(person_id: str, typed: str) -> None:
+    """Return when the secret is this person's; a wrong one is remembered, then InvalidError."""
+    here = office()
+    try:
+        with here.database.read() as session:
+            accounts.check_own_secret(session, person_id, typed, now(), here.settings.hash_cost)
+    except InvalidError:
+        with here.database.write() as session:
+            accounts.note_failure(session, person_id, now())
+        raise

@@ -95,11 +95,10 @@ def _next(record_id: str, wanted: str) -> str:
 
 
 def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, object]:
-    """What the script needs to show: version, counts, problems, verdicts, proposals."""
+    """What the script needs to show: version, times, problems, verdicts."""
     problems = rules.check_card(card, setting)
     return {
         "version": sheet.record.version,
-        "graded": sheet.n_graded,
         "saved": _clock(sheet),
         "total": total_words(sheet),
         "problems": [{"field": one.field, "words": one.words} for one in problems],
@@ -107,11 +106,6 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
             {"code": one.code, "readings": one.readings, "met": one.met, "words": one.words}
             for one in sheet.gauges.results
         ],
-        "proposed": [
-            {"task": one.task, "error": one.error, "why": one.why}
-            for one in sheet.gauges.proposed
-        ],
-        "levels": {entry.task: entry.level for entry in card.entries if entry.level},
     }
 
 

@@ -6,7 +6,6 @@ from werkzeug.wrappers import Response
 from gradebook.records import rules
 from gradebook.records.act import Act
 from gradebook.records.commands import answering, signing
-from gradebook.records.commands import people as accounts
 from gradebook.records.faults import InvalidError, Problem, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import lessons, people
@@ -54,7 +53,7 @@ def sign(record_id: str) -> Response | tuple[str, int]:
     form = SignForm(request.form)
     version = read_version(form.version.data or "") or 0
     try:
-        check_secret(desk.actor().person_id, form.secret.data or "")
+        desk.check_secret(desk.actor().person_id, form.secret.data or "")
         with desk.acting() as act:
             wanted = signing.SignRecord(record_id, version)
             signing.sign_record(act, wanted)
@@ -68,20 +67,6 @@ def sign(record_id: str) -> Response | tuple[str, int]:
         return _review_page(record_id, form), 422 if isinstance(fault, InvalidError) else 409
     flash("Signed. Hand the phone to the student, or let them acknowledge on their own.")
     return redirect(url_for("records.page", record_id=record_id), 303)
-
-
-def check_secret(person_id: str, typed: str) -> None:
-    """Return when the secret is this person's; a wrong one is remembered, then InvalidError."""
-    office = desk.office()
-    try:
-        with office.database.read() as session:
-            accounts.check_own_secret(
-                session, person_id, typed, desk.now(), office.settings.hash_cost
-            )
-    except InvalidError:
-        with office.database.write() as session:
-            accounts.note_failure(session, person_id, desk.now())
-        raise
 
 
 @bp.post("/records/<record_id>/acknowledge")
@@ -112,7 +97,7 @@ def _acknowledge(
     try:
         if form.answer.data not in ("agree", "disagree"):
             raise InvalidError(Problem("answer", "Choose whether you agree."))
-        check_secret(student_id, form.secret.data or "")
+        desk.check_secret(student_id, form.secret.data or "")
         with desk.acting() as act:
             student = people.actor_of(people.person(act.session, student_id))
             answering.acknowledge(Act(act.session, student, act.at, act.zone), command)

@@ -12,7 +12,6 @@ from gradebook.analytics.intervals import wilson
 from gradebook.records import carryover, errorrates, progress
 from gradebook.records.act import Act
 from gradebook.records.commands import answering, checks
-from gradebook.records.commands import people as accounts
 from gradebook.records.faults import InvalidError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import enrolments, gate, lessons, people, standing
@@ -190,10 +189,8 @@ def close_watch(enrolment_id: str) -> Response | tuple[str, int]:
         enrolment_id, form.task.data or "", form.error.data or "", form.reason.data or ""
     )
     try:
+        desk.check_secret(desk.actor().person_id, form.secret.data or "")
         with desk.acting() as act:
-            cost = desk.office().settings.hash_cost
-            mine = act.actor.person_id
-            accounts.check_own_secret(act.session, mine, form.secret.data or "", act.at, cost)
             checks.close_watch(act, command)
     except InvalidError as fault:
         flash(str(fault), "error")
