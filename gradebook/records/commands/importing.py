@@ -8,8 +8,8 @@ from datetime import date
 from gradebook.exchange.table import RowFault, TableRow
 from gradebook.records import importing, secrets
 from gradebook.records.act import Act
+from gradebook.records.commands import needling, signing
 from gradebook.records.commands import people as accounts
-from gradebook.records.commands import signing
 from gradebook.records.commands.enrolling import Enrol, enrol
 from gradebook.records.faults import InvalidError, Problem
 from gradebook.records.importing import ImportedLesson, LessonKey
@@ -204,8 +204,14 @@ def import_lessons(act: Act, plan: Plan) -> int:
         act.session.add(record)
         signing.seal(act, record, one.lesson.card, one.lesson.setting)
         digest = record.digest
+    needling.rebuild(act.session, _enrolments(plan))
     act.note(Action.IMPORT, None, None, lessons=len(plan.lessons), grades=plan.n_grades)
     return len(plan.lessons)
+
+
+def _enrolments(plan: Plan) -> list[Enrolment]:
+    """The enrolments that get lessons, each once."""
+    return list({one.enrolment.id: one.enrolment for one in plan.lessons}.values())
 
 
 def _record(act: Act, one: PlannedLesson, attempt: int) -> LessonRecord:

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from gradebook.records import gauges, rules, signing
 from gradebook.records.act import Act
 from gradebook.records.card import Card
+from gradebook.records.commands import needling
 from gradebook.records.commands.opening import approval_for, card_of, setting_of
 from gradebook.records.faults import ConflictError, InvalidError, StaleError
 from gradebook.records.permissions import Action
@@ -41,6 +42,7 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
         raise InvalidError(*problems)
     record.sequence, record.previous = last + 1, digest
     seal(act, record, card, setting)
+    needling.take_in(act.session, record)
     act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, digest=record.digest)
     return record
 

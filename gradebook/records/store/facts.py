@@ -62,6 +62,12 @@ def history(session: Session, enrolment_id: str) -> values.History:
     return histories(session, [enrolment_id])[enrolment_id]
 
 
+def fact_of(record: LessonRecord) -> values.LessonFact:
+    """One signed record as a fact, from what is in memory."""
+    row: Any = record  # signed: nothing a fact needs is missing
+    return _fact(row, record.grades, record.errors)
+
+
 def _by_record(session: Session, query: Select[*tuple[Any, ...]]) -> Rows:
     grouped: Rows = defaultdict(list)
     for row in session.execute(query):
@@ -70,7 +76,9 @@ def _by_record(session: Session, query: Select[*tuple[Any, ...]]) -> Rows:
 
 
 def _fact(
-    row: Row[Any], grades: Iterable[Row[Any]], marks: Iterable[Row[Any]]
+    row: Row[Any],
+    grades: Iterable[Row[Any] | Grade],
+    marks: Iterable[Row[Any] | ErrorMark],
 ) -> values.LessonFact:
     return values.LessonFact(
         record_id=row.id,

@@ -7,8 +7,12 @@ from functools import cached_property
 
 from sqlalchemy.orm import Session
 
+from gradebook.analytics.needle.beliefs import Beliefs
+from gradebook.analytics.needle.parameters import Parameters
 from gradebook.records import carryover, progress, readiness, values, watchitems
-from gradebook.records.store import courses, facts, lessons
+from gradebook.records.graded import StudentFlights
+from gradebook.records.needle import Needle
+from gradebook.records.store import courses, facts, lessons, needles
 from gradebook.records.tables.training import Enrolment
 from syllabus.course import Course, Lesson, Stage
 
@@ -21,6 +25,8 @@ class Standing:
     course: Course
     file: readiness.StudentFile
     on: date
+    parameters: Parameters
+    beliefs: Beliefs | None
 
     @property
     def history(self) -> values.History:
@@ -59,6 +65,11 @@ class Standing:
         return progress.weak_items(self.course, self.history, self.watch, self.carried)
 
     @cached_property
+    def needle(self) -> Needle:
+        """How likely the student meets the standard, task by task, and what follows."""
+        return Needle(self.course, self.parameters, self.beliefs, self.history, self.on)
+
+    @cached_property
     def stall(self) -> progress.Stall:
         """Days without a flight, and plateaus."""
         return progress.stalled(self.history, self.on)
@@ -69,16 +80,20 @@ class Standing:
 
 
 def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> list[Standing]:
-    """The standing of each enrolment, in the order given; six queries however many."""
+    """The standing of each enrolment, in the order given; eight queries however many."""
     ids = [row.id for row in enrolments]
     histories = facts.histories(session, ids)
     events = facts.filed_events(session, ids)
     decisions = facts.close_decisions(session, ids)
     unsigned = lessons.unsigned_counts(session, ids)
+    taught = {row.id: courses.course_of(session, row.revision_id) for row in enrolments}
+    now = needles.in_force(session, taught.values())
+    flights = [StudentFlights(name, taught[name], histories[name]) for name in ids]
+    believed = needles.beliefs(session, flights, now)
     return [
         Standing(
             enrolment=row,
-            course=courses.course_of(session, row.revision_id),
+            course=taught[row.id],
             file=readiness.StudentFile(
                 history=histories[row.id],
                 events=tuple(events[row.id]),
@@ -86,6 +101,8 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
                 unsigned=unsigned.get(row.id, 0),
             ),
             on=on,
+            parameters=now.parameters,
+            beliefs=believed.get(row.id),
         )
         for row in enrolments
     ]

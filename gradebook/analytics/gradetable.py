@@ -1,0 +1,90 @@
+"""Tables of grades from files: checked, with every fault at its line."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradebook.analytics.needle.floats import Floats, Ints
+
+COLUMNS = ("student", "task", "instructor", "lesson", "flown_on", "grade")
+MOST_FAULTS = 20
+"""Only so many faults are told at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class TableError(Exception):
+    """What is wrong with a table, each line of words naming line and column of the file."""
+
+    words: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return "\n".join(self.words)
+
+
+def read_grades(path: Path, levels: int) -> pd.DataFrame:
+    """A CSV of grades with the columns `COLUMNS`: grade 1 to `levels`, dates or blanks.
+
+    Blank dates become missing. Other columns are kept as text. Raises `TableError` with line
+    numbers for missing columns, blank names, and grades or dates that cannot be read.
+    """
+    frame = _text(path)
+    missing = [name for name in COLUMNS if name not in frame.columns]
+    if missing:
+        raise TableError((f"{path.name}, line 1: no column {', '.join(missing)}.",))
+    faults = tuple(_faults(frame, levels))
+    if faults:
+        more = len(faults) - MOST_FAULTS
+        tail = (f"and {more} more.",) if more > 0 else ()
+        named = (f"{path.name}, {words}" for words in faults[:MOST_FAULTS])
+        raise TableError((*named, *tail))
+    frame["grade"] = frame["grade"].astype("int64")
+    return frame
+
+
+def _text(path: Path) -> pd.DataFrame:
+    try:
+        return pd.read_csv(path, dtype=str, keep_default_na=False, encoding="utf-8-sig")
+    except (
+        OSError,
+        UnicodeDecodeError,
+        pd.errors.ParserError,
+        pd.errors.EmptyDataError,
+    ) as why:
+        raise TableError((f"{path.name}: {why}",)) from why
+
+
+def _faults(frame: pd.DataFrame, levels: int) -> Iterator[str]:
+    for name in ("student", "task", "instructor", "lesson"):
+        for at in np.flatnonzero(frame[name].str.strip() == ""):
+            yield f"line {at + 2}: no {name}."
+    grades = pd.to_numeric(frame["grade"], errors="coerce")
+    wrong = ~(grades.between(1, levels) & (grades == grades.round()))
+    for at in np.flatnonzero(wrong):
+        got = frame["grade"].iloc[at]
+        yield f"line {at + 2}: grade {got!r} is not a whole number from 1 to {levels}."
+    days = pd.to_datetime(frame["flown_on"], format="ISO8601", errors="coerce")
+    for at in np.flatnonzero(days.isna() & (frame["flown_on"].str.strip() != "")):
+        got = frame["flown_on"].iloc[at]
+        yield f"line {at + 2}: flown_on {got!r} is not a date like 2031-05-28."
+
+
+def in_time(frame: pd.DataFrame) -> Ints:
+    """Row places [N] that put each student's lessons in order of time.
+
+    By lesson number where every lesson is one; else by date, missing dates last; ties as they
+    stand in the table.
+    """
+    lesson = pd.to_numeric(frame["lesson"], errors="coerce")
+    if not lesson.isna().any():
+        return np.asarray(np.argsort(lesson.to_numpy(), kind="stable"), np.intp)
+    days = day_numbers(frame)
+    return np.asarray(np.argsort(np.nan_to_num(days, nan=np.inf), kind="stable"), np.intp)
+
+
+def day_numbers(frame: pd.DataFrame) -> Floats:
+    """Days [N] since 1970-01-01, nan where there is no date."""
+    days = pd.to_datetime(frame["flown_on"], format="ISO8601", errors="coerce")
+    return np.asarray((days - pd.Timestamp(0)) / pd.Timedelta(days=1), np.float64)

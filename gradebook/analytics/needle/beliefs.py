@@ -1,0 +1,64 @@
+"""What the needle knows about one student: compact, exact, and storable."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gradebook.analytics.needle.floats import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Beliefs:
+    """One student after some lessons, for M learning speeds and the J tasks met so far.
+
+    Given the student's ability a, the skill of task j at speed m is normal with mean
+    `offset[m, j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent.
+    Ability at speed m has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m
+    has chance `weight[m]`. `attempts` [J] counts graded attempts, `last_day` [J] is the day
+    number of the last one (nan: unknown).
+    """
+
+    tasks: tuple[str, ...]
+    offset: Floats
+    loading: Floats
+    residual: Floats
+    attempts: Floats
+    last_day: Floats
+    weight: Floats
+    precision: Floats
+    pull: Floats
+
+    def places(self, tasks: Sequence[str]) -> list[int | None]:
+        """The column of each task, None where it was never met."""
+        at = {name: place for place, name in enumerate(self.tasks)}
+        return [at.get(name) for name in tasks]
+
+    def as_bytes(self) -> bytes:
+        """All numbers as little-endian doubles: 3 M + (3 M + 2) J of them."""
+        parts = (self.weight, self.precision, self.pull, self.offset, self.loading)
+        tail = (self.residual, self.attempts, self.last_day)
+        flat = np.concatenate([np.ravel(one) for one in (*parts, *tail)])
+        return flat.astype("<f8").tobytes()
+
+
+def beliefs_from(tasks: Sequence[str], raw: bytes, nodes: int) -> Beliefs:
+    """The beliefs `Beliefs.as_bytes` wrote; ValueError when the length does not fit."""
+    flat, j, m = np.frombuffer(raw, "<f8").astype(float), len(tasks), nodes
+    if len(flat) != 3 * m + (3 * m + 2) * j:
+        raise ValueError("These beliefs were kept for other tasks or another number of speeds.")
+    sizes = [m, m, m, m * j, m * j, m * j, j, j]
+    weight, precision, pull, offset, loading, residual, attempts, last = np.split(
+        flat, np.cumsum(sizes)[:-1]
+    )
+    return Beliefs(
+        tuple(tasks),
+        offset.reshape(m, j),
+        loading.reshape(m, j),
+        residual.reshape(m, j),
+        attempts,
+        last,
+        weight,
+        precision,
+        pull,
+    )

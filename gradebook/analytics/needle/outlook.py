@@ -1,0 +1,169 @@
+"""What the needle says today: the chance next time, how sure, and how fresh."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from gradebook.analytics.needle.beliefs import Beliefs
+from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.parameters import Parameters, speed_nodes
+
+Z80 = 1.2815515655446004
+"""Standard normal deviate of an 80 % interval."""
+
+FEWEST = 3
+"""Fewer graded attempts of a task than this are too few to show a needle."""
+
+STALE_BELOW = 0.6
+"""A task whose retention has fallen below this is stale: it wants flying again."""
+
+LONGEST_WAIT = 730
+"""How far ahead `days_until_stale` looks, in days."""
+
+
+@dataclass(frozen=True, slots=True)
+class Skill:
+    """One student's tasks [J] as they stand on a day, for M learning speeds.
+
+    Given ability a, skill of task j at speed m is normal with mean `offset[m, j] +
+    loading[m, j] * a` and variance `residual[m, j]`; a is normal with mean `ability[m]` and
+    variance `doubt[m]`; speed m has chance `weight[m]`. `attempts` and `idle` (days since the
+    last, nan when never or unknown) are [J], `retention` [J] is the part kept since (1 when
+    never practised).
+    """
+
+    tasks: tuple[str, ...]
+    offset: Floats
+    loading: Floats
+    residual: Floats
+    ability: Floats
+    doubt: Floats
+    weight: Floats
+    attempts: Floats
+    idle: Floats
+    retention: Floats
+
+    @property
+    def mean(self) -> Floats:
+        """Mean skill [M, J]."""
+        return self.offset + self.loading * self.ability[:, None]
+
+    @property
+    def variance(self) -> Floats:
+        """Variance of the skill [M, J]."""
+        return self.residual + self.loading**2 * self.doubt[:, None]
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """One task: the chance 0-1 of meeting the standard next time, and its 80 % interval.
+
+    For an instructor of average severity. With the graded attempts behind it, days since the
+    last (None when never or unknown), and the part of the practice kept since.
+    """
+
+    task: str
+    chance: float
+    low: float
+    high: float
+    attempts: int
+    idle: int | None
+    retention: float
+
+    @property
+    def few(self) -> bool:
+        """Whether there are too few grades of this task to show a needle."""
+        return self.attempts < FEWEST
+
+    @property
+    def stale(self) -> bool:
+        """Whether it was practised, and too much of that has faded since."""
+        return self.attempts > 0 and self.retention < STALE_BELOW
+
+
+def skill(
+    beliefs: Beliefs | None, parameters: Parameters, tasks: Sequence[str], day: float
+) -> Skill:
+    """Skill in the named tasks on a day number, rested since each was last flown.
+
+    Beliefs of None, and tasks never met, stand at the start of their curve.
+    """
+    speeds = parameters.nodes
+    start = np.array([parameters.curve(name).start for name in tasks], float)
+    first = _first_variance(parameters, tasks)
+    offset, loading = np.tile(start, (speeds, 1)), np.ones((speeds, len(tasks)))
+    residual = np.tile(first, (speeds, 1))
+    attempts, idle = np.zeros(len(tasks)), np.full(len(tasks), np.nan)
+    if beliefs is not None:
+        known = [
+            (at, place) for at, place in enumerate(beliefs.places(tasks)) if place is not None
+        ]
+        at, place = (list(part) for part in zip(*known, strict=True)) if known else ([], [])
+        offset[:, at], loading[:, at] = beliefs.offset[:, place], beliefs.loading[:, place]
+        residual[:, at] = beliefs.residual[:, place]
+        attempts[at], idle[at] = beliefs.attempts[place], day - beliefs.last_day[place]
+    rest = np.maximum(np.nan_to_num(idle, nan=0.0), 0.0)
+    keep = retention(parameters, rest, attempts)
+    precision = (
+        beliefs.precision if beliefs else np.full(speeds, 1 / parameters.spread.ability**2)
+    )
+    pull = beliefs.pull if beliefs else np.zeros(speeds)
+    return Skill(
+        tuple(tasks),
+        offset=start + keep * (offset - start),
+        loading=1 + keep * (loading - 1),
+        residual=keep**2 * residual + parameters.spread.rest**2 * rest,
+        ability=pull / precision,
+        doubt=1 / precision,
+        weight=beliefs.weight if beliefs else speed_nodes(speeds)[1],
+        attempts=attempts,
+        idle=idle,
+        retention=np.where(attempts > 0, keep, 1.0),
+    )
+
+
+def _first_variance(parameters: Parameters, tasks: Sequence[str]) -> Floats:
+    unsure = np.array([parameters.curve(name).unsure for name in tasks], float)
+    return np.asarray(parameters.spread.deviation**2 + unsure**2, float)
+
+
+def retention(parameters: Parameters, days: Floats, attempts: Floats) -> Floats:
+    """The part 0-1 of what practice brought that is left after so many days without."""
+    spread = parameters.spread
+    return np.exp(-days / (spread.retention * (1 + attempts) ** spread.durability))
+
+
+def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
+    """The outlook of every task, by name."""
+    chance, low, high = chance_and_interval(known, parameters.spread.day**2)
+    return {
+        name: Outlook(
+            name,
+            chance=float(chance[at]),
+            low=float(low[at]),
+            high=float(high[at]),
+            attempts=int(known.attempts[at]),
+            idle=None if np.isnan(known.idle[at]) else int(known.idle[at]),
+            retention=float(known.retention[at]),
+        )
+        for at, name in enumerate(known.tasks)
+    }
+
+
+def chance_and_interval(known: Skill, day: float) -> tuple[Floats, Floats, Floats]:
+    """Chance [J] and its 80 % interval; `day` is the variance of the day effect."""
+    weight, mean, variance = known.weight[:, None], known.mean, known.variance
+    chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
+    middle = (weight * mean).sum(axis=0)
+    reach = Z80 * np.sqrt((weight * (variance + mean**2)).sum(axis=0) - middle**2)
+    root = np.sqrt(1 + day)
+    return chance, ndtr((middle - reach) / root), ndtr((middle + reach) / root)
+
+
+def days_until_stale(parameters: Parameters, attempts: int) -> int:
+    """Days without practice after which a task is stale; at most `LONGEST_WAIT`."""
+    spread = parameters.spread
+    lasts = spread.retention * (1 + attempts) ** spread.durability
+    return int(min(LONGEST_WAIT, np.floor(-np.log(STALE_BELOW) * lasts) + 1))

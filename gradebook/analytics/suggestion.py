@@ -1,0 +1,112 @@
+"""What to fly next: the tasks that most raise the chance of passing for their minutes."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.outlook import Skill
+from gradebook.analytics.needle.parameters import Parameters, speed_nodes
+from gradebook.analytics.readiness import grid
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is known of the lesson: its `minutes`, and the minutes `each` task takes.
+
+    `watched` and `stale` tasks come first, whatever they gain.
+    """
+
+    minutes: float
+    each: Mapping[str, float]
+    watched: Collection[str] = ()
+    stale: Collection[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """A task suggested, in the order of picking.
+
+    `gain` is how much one attempt raises the chance of passing (0-1), `before` and `after` are
+    the task's own chance.
+    """
+
+    task: str
+    why: str
+    gain: float
+    before: float
+    after: float
+    minutes: float
+
+
+WATCHED, STALE, GAIN = "open watch item", "not flown for long", "raises the chance most"
+
+
+def suggest(known: Skill, parameters: Parameters, wish: Wish) -> tuple[Pick, ...]:
+    """Tasks of `known` that fit into the lesson's minutes, the most urgent first.
+
+    Watched tasks first, then stale ones, each by gain a minute; then the rest by gain a
+    minute. Nothing fits, or no task: an empty tuple. At least the first is suggested even when
+    its minutes alone are more than the lesson's.
+    """
+    before, after = grid(known, parameters), grid(practised(known, parameters), parameters)
+    chance = before.chance.copy()
+    left, picks = list(range(len(known.tasks))), list[Pick]()
+    minutes = wish.minutes
+    singly = (before.weight @ before.chance, after.weight @ after.chance)
+    while left:
+        gains = _gains(chance, after.chance, before.weight, left)
+        at = max(left, key=lambda one: _urgency(known.tasks[one], gains[one], wish))
+        name = known.tasks[at]
+        left.remove(at)
+        if wish.each[name] > minutes and picks:
+            continue
+        minutes -= wish.each[name]
+        ends = (float(singly[0][at]), float(singly[1][at]))
+        picks.append(Pick(name, _why(name, wish), gains[at], *ends, wish.each[name]))
+        chance[:, at] = after.chance[:, at]
+    return tuple(picks)
+
+
+def _gains(chance: Floats, after: Floats, weight: Floats, left: list[int]) -> dict[int, float]:
+    """How much one attempt of each task raises the chance that all meet the standard."""
+    whole = chance.prod(axis=1)
+    floor = np.maximum(chance, 1e-12)
+    return {
+        at: float(weight @ (whole / floor[:, at] * (after[:, at] - chance[:, at])))
+        for at in left
+    }
+
+
+def _urgency(task: str, gain: float, wish: Wish) -> tuple[bool, bool, float]:
+    return task in wish.watched, task in wish.stale, gain / wish.each[task]
+
+
+def _why(task: str, wish: Wish) -> str:
+    if task in wish.watched:
+        return WATCHED
+    return STALE if task in wish.stale else GAIN
+
+
+def practised(known: Skill, parameters: Parameters) -> Skill:
+    """Skill after one more attempt of every task."""
+    curves = [parameters.curve(name) for name in known.tasks]
+    rate, plateau = (
+        np.array([getattr(one, part) for one in curves]) for part in ("rate", "plateau")
+    )
+    spread = parameters.spread
+    speeds = np.exp(spread.speed * speed_nodes(parameters.nodes)[0])
+    gain = 1 - (1 - rate) ** speeds[:, None]
+    return replace(
+        known,
+        offset=known.offset + gain * (plateau - known.offset),
+        loading=known.loading + gain * (spread.carry - known.loading),
+        residual=(1 - gain) ** 2 * known.residual + spread.practice**2,
+        attempts=known.attempts + 1,
+    )
+
+
+def renamed(pick: Pick, task: str) -> Pick:
+    """The same pick under the name the reader knows the task by."""
+    return replace(pick, task=task)

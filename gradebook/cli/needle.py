@@ -1,0 +1,48 @@
+"""`windtee needle`: fit the parameters to the school's grades; rebuild what follows."""
+
+import argparse
+from pathlib import Path
+
+from gradebook.analytics.needle.parameters import FEWEST_GRADES
+from gradebook.cli.console import say, warn
+from gradebook.paths import default_data
+from gradebook.records.commands import needling
+from gradebook.records.database import Database, open_engine
+from gradebook.settings import settings_in
+
+
+def refit(chosen: argparse.Namespace) -> int:
+    """Fit, put in force, rebuild; 1 and no change while there are too few grades."""
+    settings = settings_in(chosen.data)
+    with Database(open_engine(settings.database)).write() as session:
+        row = needling.refit(session, settings.now(), warn)
+    if row is None:
+        warn(
+            f"Fewer than {FEWEST_GRADES} counted grades: the published defaults stay in force."
+        )
+        return 1
+    say(f"Fitted on {row.grades} grades of {row.students} students; every needle rebuilt.")
+    return 0
+
+
+def rebuild(chosen: argparse.Namespace) -> int:
+    """Work every needle out anew from the records."""
+    settings = settings_in(chosen.data)
+    with Database(open_engine(settings.database)).write() as session:
+        grades = needling.rebuild(session, needling.everybody(session))
+    say(f"Every needle rebuilt from {grades} grades.")
+    return 0
+
+
+def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    acts = groups.add_parser("needle", help="fit and rebuild the needles").add_subparsers(
+        required=True, metavar="ACT"
+    )
+    for name, run, words in (
+        ("refit", refit, "fit the parameters to the school's grades"),
+        ("rebuild", rebuild, "work every needle out anew"),
+    ):
+        act = acts.add_parser(name, help=words)
+        act.add_argument("--data", type=Path, default=default_data(), metavar="DIR")
+        act.set_defaults(run=run)

@@ -1,0 +1,128 @@
+"""Histories as the needle reads them: counted grades, oldest first. Pure."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from gradebook.analytics.needle.coefficients import default_parameters
+from gradebook.analytics.needle.floats import Ints
+from gradebook.analytics.needle.log import Columns, GradeLog, grade_log
+from gradebook.analytics.needle.parameters import Parameters, default_cuts
+from gradebook.records.values import GradeFact, History, LessonFact
+from syllabus.course import Course
+from syllabus.scales import GradeScale
+
+ScaleShape = tuple[str, int, int]
+"""Code of a scale, how many levels it has, and the place (1 first) of its standard."""
+
+
+@dataclass(frozen=True, slots=True)
+class StudentFlights:
+    """The lessons of one enrolment to be read, oldest first."""
+
+    enrolment_id: str
+    course: Course
+    history: History
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """A log, and for each of its rows the lesson and the grade it came from."""
+
+    log: GradeLog
+    lessons: tuple[LessonFact, ...]
+    grades: tuple[GradeFact, ...]
+
+
+def task_key(course: Course, task: str) -> str:
+    """The name a task goes by in the needle: tasks of two courses are learnt apart."""
+    return f"{course.code}/{task}"
+
+
+def shape(scale: GradeScale) -> ScaleShape | None:
+    """The shape of a scale; None where every level meets the standard: nothing to foretell."""
+    ranks = sorted(level.rank for level in scale.levels)
+    standard = ranks.index(scale.level(scale.standard).rank) + 1
+    return (scale.code, len(ranks), standard) if standard > 1 else None
+
+
+def shapes(courses: Iterable[Course]) -> tuple[ScaleShape, ...]:
+    """The shapes of every scale the courses grade by, by code."""
+    scales = {task.scale.code: task.scale for course in courses for task in course.tasks}
+    found = (shape(scales[code]) for code in sorted(scales))
+    return tuple(one for one in found if one is not None)
+
+
+def with_scales(parameters: Parameters | None, wanted: Sequence[ScaleShape]) -> Parameters:
+    """Parameters that know these scales; the published defaults where there are none."""
+    default = default_parameters(wanted)
+    if parameters is None:
+        return default
+    cuts = {name: default_cuts(levels, place) for name, levels, place in wanted}
+    return Parameters(
+        {**cuts, **parameters.cuts},
+        parameters.spread,
+        parameters.tasks,
+        parameters.instructors,
+        parameters.typical,
+        grades=parameters.grades,
+        students=parameters.students,
+        nodes=parameters.nodes,
+    )
+
+
+def graded(flights: Iterable[StudentFlights]) -> Graded:
+    """Every counted grade of these students as one log."""
+    rows = [
+        (one, fact, grade)
+        for one in flights
+        for fact in one.history
+        for grade in fact.grades
+        if grade.rank is not None and shape(one.course.task_by_code[grade.task].scale)
+    ]
+    columns = Columns(
+        [one.enrolment_id for one, _, _ in rows],
+        [task_key(one.course, grade.task) for one, _, grade in rows],
+        [fact.instructor for _, fact, _ in rows],
+        [fact.record_id for _, fact, _ in rows],
+        [float(fact.flown_on.toordinal()) for _, fact, _ in rows],
+        [_place(one.course, grade) for one, _, grade in rows],
+    )
+    scales = {
+        task_key(one.course, grade.task): one.course.task_by_code[grade.task].scale.code
+        for one, _, grade in rows
+    }
+    log, order = grade_log(columns, scales)
+    return Graded(log, *_picked(rows, order))
+
+
+def _picked(
+    rows: list[tuple[StudentFlights, LessonFact, GradeFact]], order: Ints
+) -> tuple[tuple[LessonFact, ...], tuple[GradeFact, ...]]:
+    lessons = tuple(rows[place][1] for place in order)
+    return lessons, tuple(rows[place][2] for place in order)
+
+
+def _place(course: Course, grade: GradeFact) -> int:
+    """The place of a grade's level on its scale, 1 the lowest."""
+    levels = course.task_by_code[grade.task].scale.levels
+    ranks = sorted(level.rank for level in levels)
+    return ranks.index(grade.rank or 0) + 1
+
+
+def pace(history: History, otherwise: float = 7.0) -> float:
+    """Days between two gradings of the same task, the middle value over all tasks.
+
+    At least 1; `otherwise` when no task has been graded twice.
+    """
+    last: dict[str, date] = {}
+    gaps = []
+    for fact in history:
+        for grade in fact.grades:
+            if grade.rank is None:
+                continue
+            if grade.task in last:
+                gaps.append((fact.flown_on - last[grade.task]).days)
+            last[grade.task] = fact.flown_on
+    middle = sorted(gaps)[len(gaps) // 2] if gaps else otherwise
+    return float(max(1, middle))

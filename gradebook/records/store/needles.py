@@ -1,0 +1,178 @@
+"""The needle in the database: parameters in force, beliefs by student, forecasts made."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from sqlalchemy import delete, select
+from sqlalchemy.orm import Session
+
+from gradebook.analytics.forecast import chances
+from gradebook.analytics.needle.beliefs import Beliefs, beliefs_from
+from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.parameters import Parameters, parameters_from
+from gradebook.analytics.needle.replay import Replay, advance, replay
+from gradebook.records.graded import Graded, StudentFlights, graded, shapes, with_scales
+from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
+from syllabus.course import Course
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """The parameters in force, and the fit they come from (None: the published defaults)."""
+
+    fit_id: str | None
+    parameters: Parameters
+
+
+@lru_cache(maxsize=8)
+def _read(text: str) -> Parameters:
+    return parameters_from(text)
+
+
+def in_force(session: Session, courses: Iterable[Course]) -> InForce:
+    """The newest fit, knowing the scales of these courses."""
+    row = newest_fit(session)
+    wanted = shapes(courses)
+    if row is None:
+        return InForce(None, with_scales(None, wanted))
+    return InForce(row.id, with_scales(_read(row.parameters), wanted))
+
+
+def newest_fit(session: Session) -> NeedleFit | None:
+    """The fit in force, None while the defaults are."""
+    return session.scalars(select(NeedleFit).order_by(NeedleFit.made_at.desc())).first()
+
+
+def beliefs(
+    session: Session, flights: Sequence[StudentFlights], now: InForce
+) -> dict[str, Beliefs]:
+    """What is believed of each student, by enrolment; those without a counted grade left out.
+
+    Beliefs kept under other parameters, or missing, are worked out from the history.
+    """
+    ids = [one.enrolment_id for one in flights]
+    query = select(NeedleState).where(NeedleState.enrolment_id.in_(ids))
+    kept = {row.enrolment_id: row for row in session.scalars(query)}
+    found, stale = dict[str, Beliefs](), list[StudentFlights]()
+    for one in flights:
+        row = kept.get(one.enrolment_id)
+        if row is None or not _is_of(row, one, now):
+            stale.append(one)
+        else:
+            found[row.enrolment_id] = _beliefs(row, now.parameters)
+    if stale:
+        found.update(replay(graded(stale).log, now.parameters).beliefs)
+    return found
+
+
+def _is_of(row: NeedleState, flights: StudentFlights, now: InForce) -> bool:
+    """Whether kept beliefs are of these parameters and this history's last lesson."""
+    if row.fit_id != now.fit_id or not flights.history:
+        return False
+    last = flights.history[-1]
+    return (row.flown_on, row.sequence) == (last.flown_on, last.sequence)
+
+
+def _beliefs(row: NeedleState, parameters: Parameters) -> Beliefs:
+    return beliefs_from(row.tasks, row.numbers, parameters.nodes)
+
+
+def goes_on(session: Session, now: InForce, flights: StudentFlights) -> NeedleState | None:
+    """The beliefs that these newer lessons go on from; None when all must be read anew.
+
+    Every sign-off keeps the beliefs up, so beliefs under the parameters in force that end
+    before the first of these lessons lack nothing else.
+    """
+    row = session.get(NeedleState, flights.enrolment_id)
+    first = flights.history[0]
+    if row is None or row.fit_id != now.fit_id:
+        return None
+    return row if (row.flown_on, row.sequence) < (first.flown_on, first.sequence) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Grades read by the needle: what they were, what came of them, under which parameters."""
+
+    graded: Graded
+    done: Replay
+    now: InForce
+
+
+def read_on(row: NeedleState, flights: StudentFlights, now: InForce) -> Reading:
+    """Read newer lessons of one student after those already read: O(new grades)."""
+    step = graded([flights])
+    return Reading(step, advance(step.log, now.parameters, _beliefs(row, now.parameters)), now)
+
+
+def read_all(flights: Sequence[StudentFlights], now: InForce) -> Reading:
+    """Read whole histories from the first lesson."""
+    step = graded(flights)
+    return Reading(step, replay(step.log, now.parameters), now)
+
+
+def keep(session: Session, flights: StudentFlights, reading: Reading) -> None:
+    """Keep the beliefs of one student as they stand after the last of these lessons."""
+    row = session.get(NeedleState, flights.enrolment_id)
+    after = reading.done.beliefs.get(flights.enrolment_id)
+    if after is None and row is None:
+        return
+    last = flights.history[-1]
+    if row is None:
+        row = NeedleState(enrolment_id=flights.enrolment_id)
+        session.add(row)
+    row.fit_id, row.flown_on, row.sequence = reading.now.fit_id, last.flown_on, last.sequence
+    if after is not None:
+        row.tasks, row.numbers = list(after.tasks), after.as_bytes()
+
+
+def foretell(
+    session: Session, reading: Reading, records: Collection[str], *, later: bool = False
+) -> None:
+    """Keep what was expected of these records' grades."""
+    wanted = set(records)
+    rows = [at for at, fact in enumerate(reading.graded.lessons) if fact.record_id in wanted]
+    own, neutral, low, high = _expected(reading)
+    session.add_all(
+        NeedleForecast(
+            record_id=reading.graded.lessons[at].record_id,
+            task=reading.graded.grades[at].task,
+            fit_id=reading.now.fit_id,
+            chance=float(own[at]),
+            neutral=float(neutral[at]),
+            low=float(low[at]),
+            high=float(high[at]),
+            later=later,
+        )
+        for at in rows
+    )
+
+
+def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
+    """Chances [N] for the grader, for a neutral one, and the neutral interval."""
+    log, parameters = reading.graded.log, reading.now.parameters
+    hands = [parameters.hand(name) for name in log.instructors]
+    severity = np.array([one.severity for one in hands], float)[log.instructor]
+    doubt = np.array([one.error for one in hands], float)[log.instructor] ** 2
+    day, none = parameters.spread.day**2, np.zeros(len(log))
+    own, _, _ = chances(reading.done, severity, doubt, day)
+    return (own, *chances(reading.done, none, none, day))
+
+
+def forget(session: Session) -> None:
+    """Throw away every student's beliefs, to be worked out anew; forecasts stay."""
+    session.execute(delete(NeedleState))
+
+
+def foretold(session: Session) -> set[str]:
+    """The records that have forecasts."""
+    return set(session.scalars(select(NeedleForecast.record_id).distinct()))
+
+
+def forecasts(session: Session, records: Collection[str]) -> list[NeedleForecast]:
+    """The forecasts kept for these records."""
+    rows = session.scalars(select(NeedleForecast))
+    wanted = set(records)
+    return [row for row in rows if row.record_id in wanted]
