@@ -18,6 +18,7 @@ from gradebook.views import (
     health,
     lessons,
     people,
+    plots,
     readiness,
     records,
     signing,
@@ -30,7 +31,7 @@ from gradebook.views.desk import Office
 
 VIEWS = (
     admin, audit, auth, day, exchange, filing, flow, health, lessons,
-    people, readiness, records, signing, students, syllabus, watch,
+    people, plots, readiness, records, signing, students, syllabus, watch,
 )  # fmt: skip
 
 

@@ -1,7 +1,10 @@
 """Headers on every answer, cross-site request protection, limits on what is sent."""
 
-from flask import Flask, Response, request
+from secrets import token_urlsafe
+
+from flask import Flask, Response, g, request
 from flask_wtf import CSRFProtect
+from markupsafe import Markup
 
 from gradebook.records.faults import InvalidError, Problem, UnknownError
 from gradebook.settings import Settings
@@ -28,6 +31,8 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+CACHEABLE = frozenset({"static", "plots.script"})
+"""Endpoints that hold nothing of a school and say themselves how long they keep."""
 
 csrf = CSRFProtect()
 
@@ -47,8 +52,27 @@ def install(app: Flask, settings: Settings) -> None:
         MAX_FORM_PARTS=2000,
     )
     csrf.init_app(app)
+    app.jinja_env.globals["plot_style"] = plot_style
     app.before_request(_refuse_nul)
     app.after_request(_add_headers)
+
+
+def plot_style() -> Markup:
+    """An empty style element for plotly to write its rules into.
+
+    The answer whose template asks for it allows this element by its nonce, and no other
+    inline style; every other answer stays as strict as `POLICY`.
+    """
+    g.style_nonce = token_urlsafe(16)
+    style = Markup('<style id="plotly.js-style-global" nonce="{}"></style>')
+    return style.format(g.style_nonce)
+
+
+def _policy() -> str:
+    nonce = g.get("style_nonce")
+    if nonce is None:
+        return POLICY
+    return POLICY.replace("style-src 'self'", f"style-src 'self' 'nonce-{nonce}'")
 
 
 def _refuse_nul() -> None:
@@ -60,8 +84,9 @@ def _refuse_nul() -> None:
 
 
 def _add_headers(answer: Response) -> Response:
+    answer.headers.setdefault("Content-Security-Policy", _policy())
     for name, value in HEADERS.items():
         answer.headers.setdefault(name, value)
-    if request.endpoint != "static":
+    if request.endpoint not in CACHEABLE:
         answer.headers["Cache-Control"] = "no-store"
     return answer

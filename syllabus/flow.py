@@ -16,6 +16,7 @@ from syllabus.errors import (
     Severity,
 )
 from syllabus.limits import ReadingResult
+from syllabus.order import agreement, damerau_distance
 from syllabus.sequence import Edit, distance, steps
 
 
@@ -48,7 +49,9 @@ class FlowResult:
     """What a run shows. `insertions`: done again, or from outside the checklist declared.
 
     `expected` counts the items that belonged to the run; `distance` is the number of edits
-    between run and flow, 0 for a run without fault.
+    between run and flow, 0 for a run without fault. `moved` is the smallest set of items out of
+    place: all others were done in order. `agreement` is Kendall's tau between flow and run, -1
+    (backwards) to 1 (in order); None below four items done.
     """
 
     omissions: tuple[Item, ...]
@@ -57,6 +60,8 @@ class FlowResult:
     prompts: tuple[Item, ...]
     expected: int
     distance: int
+    moved: tuple[Item, ...]
+    agreement: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,7 @@ def align(aircraft: AircraftType, run: Sequence[Step], checklist: str | None) ->
     apart = [(first, second) for first, second in crossed if places[first] != places[second]]
     swaps = [Swap(items[second], items[first], late=False) for first, second in apart]
     once = Counter(put_in) - Counter(moved)
+    order = agreement(expected, done)
     prompts = dict.fromkeys(step.item for step in run if step.prompted and step.item in items)
     return FlowResult(
         omissions=tuple(items[code] for code in left_out if code not in put_in),
@@ -95,7 +101,9 @@ def align(aircraft: AircraftType, run: Sequence[Step], checklist: str | None) ->
         insertions=tuple(items[code] for code in once.elements()),
         prompts=tuple(items[code] for code in prompts),
         expected=len(expected),
-        distance=distance(expected, done),
+        distance=damerau_distance(expected, done),
+        moved=tuple(items[code] for code in order.moved),
+        agreement=order.tau,
     )
 
 

@@ -122,6 +122,10 @@ class Calibration:
         return float(expit(self.shift + self.slope * logit(clear)))
 
 
+UNCALIBRATED = Calibration(0.0, 1.0, 0)
+"""No past check: every chance stays as it is."""
+
+
 def calibrate(chances: Floats, passed: Floats) -> Calibration:
     """Fit shift and slope to past checks [n]: chance given before, passed 0 or 1.
 
@@ -137,6 +141,6 @@ def calibrate(chances: Floats, passed: Floats) -> Calibration:
         return float(-fit.sum() + 0.5 * (((values - [0, 1]) / PRIOR_DOUBT) ** 2).sum())
 
     if not len(x):
-        return Calibration(0.0, 1.0, 0)
+        return UNCALIBRATED
     found = minimize(cost, np.array([0.0, 1.0]), method="BFGS").x
     return Calibration(float(found[0]), float(found[1]), len(x))

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from gradebook import __version__
-from gradebook.cli import school, serving, teaching
+from gradebook.cli import agreeing, forecasting, needle, school, scoring, serving, teaching
 from gradebook.paths import default_data
 
 CAUTION = (
@@ -37,6 +37,10 @@ def parser() -> argparse.ArgumentParser:
     upgrade.set_defaults(run=school.upgrade)
     verify = _with_data(groups.add_parser("verify", help="check that no record was altered"))
     verify.set_defaults(run=school.verify)
+    needle.add_to(groups)
+    forecasting.add_to(groups)
+    scoring.add_to(groups)
+    agreeing.add_to(groups)
     _syllabus(groups.add_parser("syllabus", help="check and publish what is taught"))
     return whole
 

@@ -1,7 +1,7 @@
 """What the needle says of one student today. Pure: beliefs in, answers out."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
@@ -25,9 +25,7 @@ class Needle:
     beliefs: Beliefs | None
     history: History
     on: date
-    checks: readiness.Calibration = field(
-        default_factory=lambda: readiness.Calibration(0.0, 1.0, 0)
-    )
+    checks: readiness.Calibration = readiness.UNCALIBRATED
 
     @cached_property
     def outlooks(self) -> Mapping[str, Outlook]:

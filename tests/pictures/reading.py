@@ -1,5 +1,6 @@
 """Pictures read back: as any reader of SVG would."""
 
+import re
 from xml.etree import ElementTree
 
 
@@ -15,4 +16,16 @@ def label_of(picture):
 
 
 def shapes(picture, name):
-    return [one for one in parsed(picture).iter() if name in one.get("class", "").split()]
+    """Everything drawn that has the class; everything drawn at all for no name."""
+    drawn = parsed(picture).iter()
+    return [one for one in drawn if not name or name in one.get("class", "").split()]
+
+
+def texts(picture):
+    return [one.text for one in parsed(picture).iter("text")]
+
+
+def path_points(path):
+    """The points that a path names with both coordinates."""
+    pairs = re.findall(r"(-?[\d.]+) (-?[\d.]+)", path.get("d"))
+    return [(float(x), float(y)) for x, y in pairs]

@@ -153,6 +153,26 @@ def test_an_item_done_much_too_early_is_told_against_the_one_it_belongs_after():
     assert told(result) == {"swapped": ["E done before D, belongs after it"]}
 
 
+def test_one_item_done_late_is_the_one_that_moved():
+    result = flown(a_flow("abcdefgh"), *"acdefghb")
+    assert [item.code for item in result.moved] == ["b"]
+    assert result.agreement == pytest.approx(0.5714, abs=5e-5)  # computed with scipy
+
+
+@given(st.permutations("bcd"))
+def test_inside_a_free_block_nothing_moves(order):
+    result = flown(a_flow("a", "~bcd", "e"), "a", *order, "e")
+    assert (result.moved, result.agreement) == ((), 1.0)
+
+
+def test_an_item_between_two_swapped_ones_is_two_edits():
+    # CA -> ABC: Damerau's unrestricted distance is 2 (computed with rapidfuzz)
+    result = flown(a_flow("ca", "b"), *"acb")
+    assert result.distance == 1
+    result = align(a_flow("ca", "b"), [Step(one) for one in "abc"], "Flow")
+    assert result.distance == 2
+
+
 def test_an_item_done_again_is_neither_omitted_nor_swapped():
     result = flown(a_flow("abcd"), "a", "b", "b", "c", "d")
     assert told(result) == {"again": ["b"]}

@@ -9,10 +9,12 @@ from sqlalchemy.orm import Session
 from gradebook.analytics.needle.fitting import fit
 from gradebook.analytics.needle.parameters import FEWEST_GRADES
 from gradebook.records.graded import StudentFlights, graded, shapes, with_scales
+from gradebook.records.needle import Needle
 from gradebook.records.store import courses, facts, needles
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit
 from gradebook.records.tables.training import Enrolment
+from syllabus.course import Course, LessonKind
 
 Report = Callable[[str], None]
 
@@ -37,8 +39,28 @@ def take_in(session: Session, record: LessonRecord) -> None:
     else:
         flights = _flights(session, [record.enrolment])[0]
         reading = needles.read_all([flights], now)
+    if record.kind == LessonKind.STAGE_CHECK:
+        _foretell_check(session, record, course, now)
     needles.foretell(session, reading, [record.id])
     needles.keep(session, flights, reading)
+
+
+def _foretell_check(
+    session: Session, record: LessonRecord, course: Course, now: needles.InForce
+) -> None:
+    """Keep the chance of passing as the lessons before the check gave it."""
+    history = facts.history(session, record.enrolment_id)
+    newest = facts.fact_of(record)
+    earlier = tuple(
+        fact
+        for fact in history
+        if (fact.flown_on, fact.sequence) < (newest.flown_on, newest.sequence)
+    )
+    flights = StudentFlights(record.enrolment_id, course, earlier)
+    before = needles.read_all([flights], now).done.beliefs.get(record.enrolment_id)
+    needle = Needle(course, now.parameters, before, earlier, newest.flown_on)
+    chance = needle.check(course.stage_of[record.lesson])
+    needles.check_foretold(session, record.id, chance, now)
 
 
 def rebuild(session: Session, enrolments: Sequence[Enrolment]) -> int:

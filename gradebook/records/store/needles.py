@@ -13,9 +13,16 @@ from gradebook.analytics.needle.beliefs import Beliefs, beliefs_from
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, parameters_from
 from gradebook.analytics.needle.replay import Replay, advance, replay
+from gradebook.analytics.readiness import Calibration, CheckChance, calibrate
 from gradebook.records.graded import Graded, StudentFlights, graded, shapes, with_scales
+from gradebook.records.lifecycle import EFFECTIVE
+from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
+from gradebook.records.values import Outcome
 from syllabus.course import Course
+
+WHOLE_CHECK = ""
+"""Stands for the task where a forecast is about a stage check as a whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +178,53 @@ def foretold(session: Session) -> set[str]:
     return set(session.scalars(select(NeedleForecast.record_id).distinct()))
 
 
-def forecasts(session: Session, records: Collection[str]) -> list[NeedleForecast]:
-    """The forecasts kept for these records."""
-    rows = session.scalars(select(NeedleForecast))
-    wanted = set(records)
-    return [row for row in rows if row.record_id in wanted]
+def check_foretold(session: Session, record_id: str, chance: CheckChance, now: InForce) -> None:
+    """Keep the chance of passing a stage check as it stood before the check."""
+    session.add(
+        NeedleForecast(
+            record_id=record_id,
+            task=WHOLE_CHECK,
+            fit_id=now.fit_id,
+            chance=chance.chance,
+            neutral=chance.chance,
+            low=min(chance.low, chance.high),
+            high=chance.high,
+            later=False,
+        )
+    )
+
+
+def check_calibration(session: Session) -> Calibration:
+    """The calibration of the chance of passing on the checks flown so far."""
+    query = (
+        select(NeedleForecast.chance, LessonRecord.outcome)
+        .join(LessonRecord, LessonRecord.id == NeedleForecast.record_id)
+        .where(
+            NeedleForecast.task == WHOLE_CHECK,
+            LessonRecord.state.in_(EFFECTIVE),
+            LessonRecord.outcome.in_((Outcome.PASSED, Outcome.FAILED)),
+        )
+    )
+    rows = session.execute(query).all()
+    passed = np.array([row.outcome == Outcome.PASSED for row in rows], float)
+    return calibrate(np.array([row.chance for row in rows], float), passed)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One forecast and what came of it; `chance` for whoever graded."""
+
+    record_id: str
+    task: str
+    chance: float
+    later: bool
+
+
+def told(session: Session) -> list[Told]:
+    """Every forecast of a single grade that counts today."""
+    wanted = NeedleForecast.task != WHOLE_CHECK, LessonRecord.state.in_(EFFECTIVE)
+    columns = (NeedleForecast.record_id, NeedleForecast.task, NeedleForecast.chance)
+    query = select(*columns, NeedleForecast.later).join(
+        LessonRecord, LessonRecord.id == NeedleForecast.record_id
+    )
+    return [Told(*row) for row in session.execute(query.where(*wanted))]

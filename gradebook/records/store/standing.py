@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.parameters import Parameters
+from gradebook.analytics.readiness import Calibration
 from gradebook.records import carryover, progress, readiness, values, watchitems
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
@@ -27,6 +28,7 @@ class Standing:
     on: date
     parameters: Parameters
     beliefs: Beliefs | None
+    checks: Calibration
 
     @property
     def history(self) -> values.History:
@@ -67,7 +69,8 @@ class Standing:
     @cached_property
     def needle(self) -> Needle:
         """How likely the student meets the standard, task by task, and what follows."""
-        return Needle(self.course, self.parameters, self.beliefs, self.history, self.on)
+        known = (self.course, self.parameters, self.beliefs, self.history, self.on)
+        return Needle(*known, self.checks)
 
     @cached_property
     def stall(self) -> progress.Stall:
@@ -80,7 +83,7 @@ class Standing:
 
 
 def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> list[Standing]:
-    """The standing of each enrolment, in the order given; eight queries however many."""
+    """The standing of each enrolment, in the order given; nine queries however many."""
     ids = [row.id for row in enrolments]
     histories = facts.histories(session, ids)
     events = facts.filed_events(session, ids)
@@ -90,6 +93,7 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
     now = needles.in_force(session, taught.values())
     flights = [StudentFlights(name, taught[name], histories[name]) for name in ids]
     believed = needles.beliefs(session, flights, now)
+    calibration = needles.check_calibration(session)
     return [
         Standing(
             enrolment=row,
@@ -103,6 +107,7 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
             on=on,
             parameters=now.parameters,
             beliefs=believed.get(row.id),
+            checks=calibration,
         )
         for row in enrolments
     ]

@@ -1,0 +1,142 @@
+"""Where a syllabus holds students up: attempts to proficiency, and proof that failed."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from gradebook.analytics.estimate import Estimate
+from gradebook.analytics.intervals import wilson
+from gradebook.analytics.survival import kaplan_meier
+
+
+@dataclass(frozen=True, slots=True)
+class TimeToProficiency:
+    """One task: how many attempts students need, those still training counted as such.
+
+    `median` in attempts, None while half of the students are not proficient. `waiting` is the
+    share not yet proficient after the `planned` attempts (None without a plan). `few`: fewer
+    than ten students have become proficient.
+    """
+
+    task: str
+    students: int
+    proficient: int
+    planned: int | None
+    median: Estimate
+    waiting: Estimate
+    few: bool
+
+    @property
+    def excess(self) -> float | None:
+        """Median attempts less the planned ones; None without either."""
+        if self.planned is None or self.median.value is None:
+            return None
+        return self.median.value - self.planned
+
+
+def times_to_proficiency(
+    tasks: Sequence[str],
+    attempts: ArrayLike,
+    proficient: ArrayLike,
+    planned: Mapping[str, int] | None = None,
+) -> tuple[TimeToProficiency, ...]:
+    """Attempts to proficiency of every task, by task name (Kaplan-Meier).
+
+    Parameters
+    ----------
+    tasks : sequence of str, length n
+        One entry per student and task.
+    attempts : array, shape (n,)
+        Graded attempts until proficiency, or so far.
+    proficient : array of bool, shape (n,)
+        Whether proficiency was reached; who left or is still training has not.
+    planned : mapping of task to attempts, optional
+        What the syllabus allows for; a task may be missing.
+
+    Raises
+    ------
+    ValueError
+        Sequences of different length, negative attempts.
+    """
+    task, count, event = (
+        np.array(tasks, str),
+        np.asarray(attempts),
+        np.asarray(proficient, bool),
+    )
+    if not task.shape == count.shape == event.shape:
+        raise ValueError("Every task needs its attempts and whether it was reached.")
+    plan = planned or {}
+    return tuple(
+        _time(str(name), count[task == name], event[task == name], plan.get(str(name)))
+        for name in np.unique(task)
+    )
+
+
+def _time(
+    task: str, attempts: ArrayLike, proficient: ArrayLike, planned: int | None
+) -> TimeToProficiency:
+    curve = kaplan_meier(attempts, proficient)
+    no_plan = Estimate(None, why="The syllabus plans no number of attempts.")
+    return TimeToProficiency(
+        task=task,
+        students=curve.n,
+        proficient=curve.total,
+        planned=planned,
+        median=curve.median,
+        waiting=no_plan if planned is None else curve.share_at(planned),
+        few=curve.few,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FailedProof:
+    """One task: students proven before their first stage check, and how many failed it there.
+
+    `low` and `high` are the 95 % Wilson interval of the share.
+    """
+
+    task: str
+    failed: int
+    proven: int
+    low: float
+    high: float
+
+
+def failed_proofs(
+    tasks: Sequence[str], proven: ArrayLike, failed: ArrayLike
+) -> tuple[FailedProof, ...]:
+    """Tasks that were proven in training and failed at the first stage check, worst first.
+
+    Worst is the highest lower end of the interval, so that one failure of one comes below nine
+    of twelve. Tasks that nobody had proven are left out.
+
+    Parameters
+    ----------
+    tasks : sequence of str, length n
+        One entry per student and task: the first stage check that graded it.
+    proven : array of bool, shape (n,)
+        Whether proficiency was proven before that check.
+    failed : array of bool, shape (n,)
+        Whether the check's grade lay below the standard.
+
+    Raises
+    ------
+    ValueError
+        Sequences of different length.
+    """
+    task, before, below = (
+        np.array(tasks, str),
+        np.asarray(proven, bool),
+        np.asarray(failed, bool),
+    )
+    if not task.shape == before.shape == below.shape:
+        raise ValueError("Every task needs whether it was proven and whether it failed.")
+    found = []
+    for name in np.unique(task[before]):
+        here = before & (task == name)
+        k, n = int(below[here].sum()), int(here.sum())
+        low, high = wilson(k, n)
+        found.append(FailedProof(str(name), k, n, low=low, high=high))
+    return tuple(sorted(found, key=lambda one: (-one.low, one.task)))

@@ -1,0 +1,64 @@
+"""One student beside the others of the same course who flew as many lessons."""
+
+from collections.abc import Sequence
+from functools import partial
+
+import pandas as pd
+
+from gradebook.charts.chart import Chart
+from gradebook.formats import count
+from gradebook.pictures import figures, findings, numbers
+from gradebook.pictures.progress import cohort_strip
+from gradebook.pictures.series import CohortBand
+from gradebook.records.graded import StudentFlights
+from gradebook.records.store.standing import Standing
+from gradebook.records.trail import as_frame, school_trail
+
+FEWEST_OTHERS = 5
+"""With fewer others at a lesson no percentile is drawn there: one could tell who they are."""
+
+PERCENTILES = [0.1, 0.25, 0.5, 0.75, 0.9]
+
+
+def cohort(state: Standing, everybody: Sequence[Standing]) -> Chart:
+    """The student's expected chance by lesson over the percentiles of the others' chances."""
+    flights = [
+        StudentFlights(one.enrolment.id, one.course, one.history)
+        for one in everybody
+        if one.course.code == state.course.code
+    ]
+    table = as_frame(school_trail(flights, state.parameters))
+    by_lesson = table.groupby(["student", "number"])["chance"].mean().reset_index()
+    mine = by_lesson["student"] == state.enrolment.id
+    own = [
+        (int(number), float(chance))
+        for number, chance in by_lesson.loc[mine, ["number", "chance"]].itertuples(index=False)
+    ]
+    others = by_lesson[~mine]
+    bands = _bands(others)
+    return Chart(
+        "cohort",
+        findings.cohort(own, bands, "lesson"),
+        count(others["student"].nunique(), "other student"),
+        cohort_strip(own, bands, "lesson"),
+        numbers.cohort(own, bands, "lesson"),
+        partial(figures.cohort_figure, own, bands, "lesson"),
+        why=(
+            "For each lesson, the mean chance of meeting the standard over the tasks graded "
+            "that day, as expected before it, for an instructor of average severity. The band "
+            "holds the other students of this course at the same lesson count; it is left out "
+            f"where there are fewer than {FEWEST_OTHERS}. Lessons differ: compare heights at "
+            "one lesson, not the slope."
+        ),
+    )
+
+
+def _bands(others: pd.DataFrame) -> list[CohortBand]:
+    found = []
+    for number, rows in others.groupby("number"):
+        if len(rows) >= FEWEST_OTHERS:
+            p10, p25, p50, p75, p90 = map(float, rows["chance"].quantile(PERCENTILES))
+            found.append(
+                CohortBand(int(str(number)), p10, p25, p50, p75=p75, p90=p90, n=len(rows))
+            )
+    return found

@@ -1,0 +1,82 @@
+"""What the forecasts were worth: of those at 70 to 80 %, how many came true."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from gradebook.analytics.metrics import BrierParts, ReliabilityBin, brier, brier_parts
+from gradebook.analytics.metrics import reliability as bins_of
+from gradebook.charts.chart import Chart
+from gradebook.formats import count
+from gradebook.pictures import figures, findings, numbers
+from gradebook.pictures.school import reliability
+from gradebook.pictures.series import ForecastBin
+
+FEWEST = 50
+"""With fewer forecasts than this nothing is said about how good they are."""
+
+
+def forecasts(chances: Sequence[float], met: Sequence[bool]) -> Chart:
+    """Forecasts by tenths against the share that came true."""
+    bins = [_bin(one) for one in bins_of(met, chances) if one.n]
+    return Chart(
+        "forecasts",
+        findings.reliability(bins),
+        count(len(met), "forecast"),
+        reliability(bins),
+        numbers.reliability(bins),
+        partial(figures.reliability_figure, bins),
+        why=(
+            "Every forecast was made before its lesson, for the instructor who then graded, "
+            "and kept as it was. On the diagonal forecasts come true as often as they say; the "
+            "bars are 95 % Wilson intervals of the share that did."
+        ),
+    )
+
+
+def _bin(one: ReliabilityBin) -> ForecastBin:
+    return ForecastBin(
+        one.low,
+        one.high,
+        one.forecast,
+        one.met,
+        one.n,
+        share_low=one.at_least,
+        share_high=one.at_most,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """The Brier score of `n` forecasts, and its parts over tenths.
+
+    `base` is the score of always saying the share that met the standard; `gain` how much of it
+    the forecasts save (0-1, below 0: worse than that). `off` names tenths whose interval leaves
+    the forecast out.
+    """
+
+    n: int
+    score: float
+    base: float
+    parts: BrierParts
+    off: tuple[str, ...]
+
+    @property
+    def gain(self) -> float:
+        """The share of the base score saved."""
+        return 1 - self.score / self.base if self.base else 0.0
+
+
+def worth(chances: Sequence[float], met: Sequence[bool]) -> Worth | None:
+    """What the forecasts were worth; None with fewer than `FEWEST`."""
+    if len(met) < FEWEST:
+        return None
+    y, p = np.array(met, float), np.array(chances, float)
+    bins = bins_of(y, p)
+    place = np.minimum((p * len(bins) + 1e-9).astype(int), len(bins) - 1)
+    grouped = np.array([one.forecast for one in bins])[place]
+    off = tuple(f"{one.low:.0%} to {one.high:.0%}" for one in bins if one.is_off)
+    base = float(y.mean() * (1 - y.mean()))
+    return Worth(len(met), brier(y, p), base, brier_parts(y, grouped), off)

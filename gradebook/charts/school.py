@@ -1,0 +1,121 @@
+"""A school's findings: who grades harder, and what takes long."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
+
+import numpy as np
+
+from gradebook.analytics.instructors import InstructorDiagnostics, Severity, diagnose
+from gradebook.analytics.needle.parameters import Parameters
+from gradebook.analytics.progress import TimeToProficiency, times_to_proficiency
+from gradebook.analytics.survival import Survival, kaplan_meier
+from gradebook.charts.chart import Chart
+from gradebook.formats import count
+from gradebook.pictures import figures, findings, numbers
+from gradebook.pictures.school import caterpillar, survival_steps
+from gradebook.pictures.series import SeverityRow, SurvivalCurve
+from gradebook.records.attempts import TaskAttempts
+from gradebook.records.trail import SchoolTrail, as_frame
+from syllabus.course import Course
+
+SHOWN = 3
+"""So many tasks are drawn as curves: those that take longest."""
+
+
+def severity(parameters: Parameters, names: Mapping[str, str]) -> Chart:
+    """How hard each instructor grades, with what is uncertain about it."""
+    rows = [
+        _severity_row(names.get(code, code), hand.severity, hand.error, hand.n)
+        for code, hand in parameters.instructors.items()
+        if hand.n
+    ]
+    return Chart(
+        "severity",
+        findings.severity(rows),
+        count(sum(row.n for row in rows), "counted grade"),
+        caterpillar(rows),
+        numbers.severity(rows),
+        partial(figures.severity_figure, rows),
+        why=(
+            "Severity is fitted together with every student's skill, so that whoever teaches "
+            "beginners is not taken for strict. In units of skill: 0.5 is about 17 points of "
+            "chance in the middle. A difference is clear when its 95 % interval leaves 0 out; "
+            "nobody else is ranked."
+        ),
+    )
+
+
+def _severity_row(name: str, value: float, error: float, n: int) -> SeverityRow:
+    known = Severity(value, error)
+    (low, high), (low95, high95) = known.interval(0.8), known.interval(0.95)
+    return SeverityRow(
+        name, value, low=low, high=high, low95=low95, high95=high95, n=n, clear=known.clear
+    )
+
+
+def grading(trail: SchoolTrail, parameters: Parameters) -> tuple[InstructorDiagnostics, ...]:
+    """Diagnostics of every instructor's grading: spread, halo, drift; none without grades."""
+    if not len(trail.graded.log):
+        return ()
+    known = {name: (hand.severity, hand.error) for name, hand in parameters.instructors.items()}
+    levels = 1 + max(len(cuts) for cuts in parameters.cuts.values())
+    return diagnose(as_frame(trail), known, levels)
+
+
+def times(course: Course, attempts: Sequence[TaskAttempts]) -> tuple[TimeToProficiency, ...]:
+    """Attempts to proficiency of every task, the slowest first, then in flow order."""
+    planned = {
+        task.code: sum(
+            asked.task == task.code for lesson in course.lessons for asked in lesson.tasks
+        )
+        for task in course.tasks
+    }
+    found = times_to_proficiency(
+        [one.task for one in attempts],
+        np.array([one.attempts for one in attempts], float),
+        np.array([one.proficient for one in attempts], bool),
+        planned,
+    )
+    return tuple(sorted(found, key=lambda one: _slowness(course, one)))
+
+
+def _slowness(course: Course, one: TimeToProficiency) -> tuple[bool, float, int]:
+    median = one.median.value
+    place = course.flow_place.get(one.task, 0)
+    return median is None, -(median or 0.0), place
+
+
+def slowest(course: Course, attempts: Sequence[TaskAttempts]) -> Chart:
+    """The share of students not yet proficient, for the tasks that take longest."""
+    order = [one.task for one in times(course, attempts) if one.median.value is not None]
+    curves = [_curve(course, task, attempts) for task in order[:SHOWN]]
+    n = len({one.enrolment_id for one in attempts})
+    return Chart(
+        "times",
+        findings.survival(curves, "attempt"),
+        count(n, "student"),
+        survival_steps(curves, "attempt"),
+        numbers.survival(curves, "attempt"),
+        partial(figures.survival_figure, curves, "attempt"),
+        why=(
+            f"Proficient: {count(course.consecutive, 'grade')} in a row at the standard. "
+            "Students still training count as long as they have flown (Kaplan and Meier); "
+            "leaving them out would make every task look quicker than it is."
+        ),
+    )
+
+
+def _curve(course: Course, task: str, attempts: Iterable[TaskAttempts]) -> SurvivalCurve:
+    mine = [one for one in attempts if one.task == task]
+    found: Survival = kaplan_meier(
+        np.array([one.attempts for one in mine], float),
+        np.array([one.proficient for one in mine], bool),
+    )
+    return SurvivalCurve(
+        course.task_by_code[task].title,
+        found.n,
+        float(found.followed),
+        [float(one) for one in found.times],
+        [float(one) for one in found.share],
+        at_risk=[int(one) for one in found.at_risk],
+    )

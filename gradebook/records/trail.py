@@ -1,0 +1,154 @@
+"""Where the needle went: replayed grade by grade under the parameters in force. Pure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Protocol
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtr
+
+from gradebook.analytics.forecast import chances
+from gradebook.analytics.needle.floats import Flags, Floats, Ints
+from gradebook.analytics.needle.parameters import Parameters
+from gradebook.analytics.needle.replay import Replay, replay
+from gradebook.records.graded import Graded, StudentFlights, graded
+from gradebook.records.values import GradeFact, History
+from syllabus.course import Course
+
+
+class Flown(Protocol):
+    """What is needed of a student: the course, the history, the parameters in force."""
+
+    @property
+    def course(self) -> Course:
+        """The course."""
+
+    @property
+    def history(self) -> History:
+        """Effective lessons, oldest first."""
+
+    @property
+    def parameters(self) -> Parameters:
+        """The needle's parameters."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrailPoint:
+    """One counted grade: the chance of an average instructor's 'meets' before its lesson."""
+
+    on: date
+    chance: float
+    low: float
+    high: float
+    met: bool
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True)
+class SchoolTrail:
+    """Every counted grade of a school, with what was to be expected of it [N].
+
+    `chance` (with its 80 % interval) for an instructor of average severity; `met` whether the
+    standard was met; `z` the grade's distance from what such an instructor would have given,
+    in standard deviations.
+    """
+
+    graded: Graded
+    chance: Floats
+    low: Floats
+    high: Floats
+    met: Flags
+    z: Floats
+
+
+def trail(state: Flown, task: str) -> tuple[TrailPoint, ...]:
+    """Every counted grade of one student's task, oldest first."""
+    school = school_trail([StudentFlights("", state.course, state.history)], state.parameters)
+    return tuple(
+        TrailPoint(
+            fact.flown_on,
+            chance=float(school.chance[at]),
+            low=float(school.low[at]),
+            high=float(school.high[at]),
+            met=bool(school.met[at]),
+            record_id=fact.record_id,
+        )
+        for at, (fact, grade) in enumerate(
+            zip(school.graded.lessons, school.graded.grades, strict=True)
+        )
+        if grade.task == task
+    )
+
+
+def school_trail(flights: Sequence[StudentFlights], parameters: Parameters) -> SchoolTrail:
+    """Replay these students and say what was to be expected of every grade."""
+    step = graded(flights)
+    done = replay(step.log, parameters)
+    none = np.zeros(len(step.log))
+    chance, low, high = chances(done, none, none, parameters.spread.day**2)
+    levels = _levels(done, parameters)
+    return SchoolTrail(step, chance, low, high, _met(done, parameters), _distance(done, levels))
+
+
+def _standard(log_scales: Sequence[str], parameters: Parameters) -> Floats:
+    """The level (1 first) at which each scale's standard begins [scales]."""
+    return np.array([parameters.cuts[name].index(0.0) + 2 for name in log_scales], float)
+
+
+def _met(done: Replay, parameters: Parameters) -> Flags:
+    log = done.log
+    needed = _standard(log.scales, parameters)[log.scale[log.task]] if len(log) else log.grade
+    return np.asarray(log.grade >= needed, bool)
+
+
+def _levels(done: Replay, parameters: Parameters) -> Floats:
+    """Chance of reaching each level from the second on [K - 1, N], 0 beyond a scale's top."""
+    log = done.log
+    width = max((len(cuts) for cuts in parameters.cuts.values()), default=0)
+    table = np.full((len(log.scales), width), np.inf)
+    for row, name in enumerate(log.scales):
+        table[row, : len(parameters.cuts[name])] = parameters.cuts[name]
+    cuts = table[log.scale[log.task]].T[:, None, :]
+    spread = np.sqrt(done.variance + parameters.spread.day**2 + 1)
+    return np.asarray((done.weight * ndtr((done.mean - cuts) / spread)).sum(axis=1))
+
+
+def _distance(done: Replay, reach: Floats) -> Floats:
+    """Each grade less its expectation, over its standard deviation [N]."""
+    places = np.arange(1, len(reach) + 1)[:, None]
+    mean = reach.sum(axis=0)
+    square = ((2 * places - 1) * reach).sum(axis=0)
+    sd = np.sqrt(np.maximum(square - mean**2, 1e-9))
+    return np.asarray((done.log.grade - 1 - mean) / sd, float)
+
+
+def as_frame(school: SchoolTrail) -> pd.DataFrame:
+    """The grades as the instructors' diagnostics read them, level 0 the lowest."""
+    log = school.graded.log
+    lessons = school.graded.lessons
+    return pd.DataFrame(
+        {
+            "instructor": [fact.instructor for fact in lessons],
+            "student": [log.students[place] for place in log.student],
+            "lesson": [fact.record_id for fact in lessons],
+            "number": lesson_numbers(school.graded),
+            "month": [fact.flown_on.year * 12 + fact.flown_on.month for fact in lessons],
+            "level": log.grade - 1,
+            "chance": school.chance,
+            "z": school.z,
+        }
+    )
+
+
+def lesson_numbers(step: Graded) -> Ints:
+    """The how-manieth lesson of its student each grade belongs to [N], 1 the first."""
+    whole = np.cumsum(step.log.opens)
+    first = pd.Series(whole).groupby(step.log.student).transform("min").to_numpy()
+    return np.asarray(whole - first + 1, np.intp)
+
+
+def is_met(grade: GradeFact, course: Course) -> bool | None:
+    """Whether a grade meets the standard, whatever its lesson asked; None: not counted."""
+    return course.task_by_code[grade.task].scale.meets(grade.level)

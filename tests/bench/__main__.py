@@ -1,0 +1,111 @@
+"""Measure, then print a table or JSON."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+
+from tests.bench.answers import asking
+from tests.bench.fits import BOOSTING, FIT, SCHOOLS, TRACING, fitting
+from tests.bench.measuring import Figure, Machine
+from tests.bench.reading import rebuilding, updating
+from tests.bench.schools import QUICK, Sizes, whole_school
+from tests.bench.signoffs import signing
+
+FIT_GOAL, UPDATE_GOAL = 10.0, 2.0
+HEADS = "seconds", "CPU s", "rows", "us/row", "x groupby"
+
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """What was aimed at, and what was measured."""
+
+    words: str
+    measured: float
+    met: bool
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run every measurement; 0 whatever they say."""
+    chosen = _parser().parse_args(words)
+    size = QUICK if chosen.quick else Sizes(students=chosen.students)
+    before = Machine()
+    figures = []
+    for one in _all(size):
+        figures.append(one)
+        sys.stderr.write(f"{one.name}\n")
+    told = _json if chosen.json else _table
+    sys.stdout.writelines(f"{line}\n" for line in told(figures, before))
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser("python -m tests.bench", description=__doc__)
+    parser.add_argument("--students", type=int, default=Sizes.students, help="of the school")
+    parser.add_argument("--quick", action="store_true", help="tiny sizes, to see it run")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    return parser
+
+
+def _all(size: Sizes) -> Iterator[Figure]:
+    frame = whole_school(size)
+    yield from rebuilding(frame, size)
+    yield from updating(frame, size)
+    yield from signing(size)
+    yield from asking(frame, size)
+    yield from fitting(size)
+
+
+def goals(figures: Iterable[Figure]) -> Iterator[Goal]:
+    """The two goals: the fit beside boosting and tracing together; the sign-off's update."""
+    by_name = {one.name: one for one in figures}
+    for school in SCHOOLS:
+        ours, *others = (by_name[f"{name}, {school}"] for name in (FIT, BOOSTING, TRACING))
+        times = sum(one.each for one in others) / ours.each
+        words = f"times faster a row than boosting and tracing, {school}; goal {FIT_GOAL:g}"
+        yield Goal(words, times, times >= FIT_GOAL)
+    spent = by_name["update at a sign-off"].cpu * 1e3
+    yield Goal(f"ms of CPU a sign-off; goal under {UPDATE_GOAL:g}", spent, spent < UPDATE_GOAL)
+
+
+def _json(figures: list[Figure], before: Machine) -> Iterator[str]:
+    found = {
+        "machine": asdict(before),
+        "load_after": Machine().load,
+        "figures": [one.plain() for one in figures],
+        "goals": [asdict(one) for one in goals(figures)],
+    }
+    yield json.dumps(found, indent=2)
+
+
+def _table(figures: list[Figure], before: Machine) -> Iterator[str]:
+    width = max(len(one.name) for one in figures)
+    yield " " * width + "".join(f"{head:>12}" for head in HEADS)
+    for one in figures:
+        cells = (_three(one.seconds), _three(one.cpu), str(one.rows), _three(one.each))
+        row = "".join(f"{cell:>12}" for cell in (*cells, _three(one.ratio)))
+        yield f"{one.name:<{width}}{row}"
+    yield ""
+    for goal in goals(figures):
+        yield f"{goal.measured:8.3g} {goal.words}: {'met' if goal.met else 'not met'}"
+    yield ""
+    yield from _conditions(before)
+
+
+def _three(number: float) -> str:
+    return f"{number:.3g}" if number < 1000 else f"{number:.0f}"
+
+
+def _conditions(before: Machine) -> Iterator[str]:
+    yield "Medians, after warming up. Groupby: mean by student and task over the grades read,"
+    yield "integer columns. CPU counts all threads."
+    pairs = {"Python": before.python, **before.libraries}
+    yield ", ".join(f"{name} {number}" for name, number in pairs.items())
+    yield ", ".join(f"{name} {value}" for name, value in before.threads.items())
+    loads = (" ".join(f"{one:.2f}" for one in when.load) for when in (before, Machine()))
+    yield f"{before.cores} cores ({before.processor}); load before and after: {' / '.join(loads)}"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
