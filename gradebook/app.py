@@ -24,6 +24,7 @@ from gradebook.views import (
     signing,
     students,
     syllabus,
+    tasks,
     watch,
 )
 from gradebook.views import page as pages
@@ -31,7 +32,7 @@ from gradebook.views.desk import Office
 
 VIEWS = (
     admin, audit, auth, day, exchange, filing, flow, health, lessons,
-    people, plots, readiness, records, signing, students, syllabus, watch,
+    people, plots, readiness, records, signing, students, syllabus, tasks, watch,
 )  # fmt: skip
 
 

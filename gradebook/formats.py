@@ -35,6 +35,13 @@ def share(value: float | None) -> str:
     return "—" if value is None else f"{round(value * 100)} %"
 
 
+def chance(value: float) -> str:
+    """A chance 0-1 in words: never a certainty, for a model knows none."""
+    if value < 0.01:
+        return "under 1 %"
+    return "over 99 %" if value > 0.99 else share(value)
+
+
 def count(number: int, noun: str, plural: str = "") -> str:
     """`1 task`, `3 tasks`."""
     return f"{number} {noun if number == 1 else plural or noun + 's'}"

@@ -57,8 +57,6 @@ def forecast(
     unless 2 <= standard <= levels.
     """
     start = default_parameters([(SCALE, levels, standard)])
-    if frame.empty:
-        return Forecast(frame.copy(), start)
     order = in_time(frame)
     rows = frame.iloc[order]
     columns = Columns(
@@ -75,7 +73,7 @@ def forecast(
     fitted = fit(log.rows(kept[place]), start, report)
     done = replay(log, fitted)
     found = pd.DataFrame(_columns(done, fitted), index=place).sort_index()
-    told = frame.assign(fitted_on=kept.astype(int))
+    told = frame.drop(columns=list(found), errors="ignore").assign(fitted_on=kept.astype(int))
     return Forecast(pd.concat([told, found.set_index(frame.index)], axis=1), fitted)
 
 

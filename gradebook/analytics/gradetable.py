@@ -40,13 +40,20 @@ def read_grades(path: Path, levels: int) -> pd.DataFrame:
         tail = (f"and {more} more.",) if more > 0 else ()
         named = (f"{path.name}, {words}" for words in faults[:MOST_FAULTS])
         raise TableError((*named, *tail))
-    frame["grade"] = frame["grade"].astype("int64")
-    return frame
+    whole = pd.to_numeric(frame["grade"]).astype("int64")
+    return frame.assign(grade=whole).reset_index(drop=True)
 
 
 def _text(path: Path) -> pd.DataFrame:
+    """The cells of a table without its blank rows; line 2 of the file is 0 in the index."""
     try:
-        return pd.read_csv(path, dtype=str, keep_default_na=False, encoding="utf-8-sig")
+        frame = pd.read_csv(
+            path,
+            dtype=str,
+            keep_default_na=False,
+            encoding="utf-8-sig",
+            skip_blank_lines=False,
+        )
     except (
         OSError,
         UnicodeDecodeError,
@@ -54,37 +61,43 @@ def _text(path: Path) -> pd.DataFrame:
         pd.errors.EmptyDataError,
     ) as why:
         raise TableError((f"{path.name}: {why}",)) from why
+    return frame[(frame != "").any(axis=1)]
 
 
 def _faults(frame: pd.DataFrame, levels: int) -> Iterator[str]:
+    line = frame.index.to_numpy() + 2
     for name in ("student", "task", "instructor", "lesson"):
         for at in np.flatnonzero(frame[name].str.strip() == ""):
-            yield f"line {at + 2}: no {name}."
+            yield f"line {line[at]}: no {name}."
     grades = pd.to_numeric(frame["grade"], errors="coerce")
     wrong = ~(grades.between(1, levels) & (grades == grades.round()))
     for at in np.flatnonzero(wrong):
         got = frame["grade"].iloc[at]
-        yield f"line {at + 2}: grade {got!r} is not a whole number from 1 to {levels}."
-    days = pd.to_datetime(frame["flown_on"], format="ISO8601", errors="coerce")
-    for at in np.flatnonzero(days.isna() & (frame["flown_on"].str.strip() != "")):
+        yield f"line {line[at]}: grade {got!r} is not a whole number from 1 to {levels}."
+    for at in np.flatnonzero(_dates(frame).isna() & (frame["flown_on"].str.strip() != "")):
         got = frame["flown_on"].iloc[at]
-        yield f"line {at + 2}: flown_on {got!r} is not a date like 2031-05-28."
+        yield f"line {line[at]}: flown_on {got!r} is not a date like 2031-05-28."
 
 
 def in_time(frame: pd.DataFrame) -> Ints:
     """Row places [N] that put each student's lessons in order of time.
 
-    By lesson number where every lesson is one; else by date, missing dates last; ties as they
-    stand in the table.
+    By lesson number where every lesson is one; else by the lesson's first date, those without
+    one last; ties as they first stand in the table. The rows of a lesson stay together.
     """
     lesson = pd.to_numeric(frame["lesson"], errors="coerce")
     if not lesson.isna().any():
         return np.asarray(np.argsort(lesson.to_numpy(), kind="stable"), np.intp)
-    days = day_numbers(frame)
-    return np.asarray(np.argsort(np.nan_to_num(days, nan=np.inf), kind="stable"), np.intp)
+    flown = frame.groupby(["student", "lesson"], sort=False).ngroup().to_numpy()
+    days = pd.Series(day_numbers(frame)).groupby(flown).transform("min").fillna(np.inf)
+    return np.asarray(np.lexsort((flown, days)), np.intp)
 
 
 def day_numbers(frame: pd.DataFrame) -> Floats:
     """Days [N] since 1970-01-01, nan where there is no date."""
-    days = pd.to_datetime(frame["flown_on"], format="ISO8601", errors="coerce")
-    return np.asarray((days - pd.Timestamp(0)) / pd.Timedelta(days=1), np.float64)
+    days = _dates(frame) - pd.Timestamp(0, tz="UTC")
+    return np.asarray(days / pd.Timedelta(days=1), np.float64)
+
+
+def _dates(frame: pd.DataFrame) -> "pd.Series[pd.Timestamp]":
+    return pd.to_datetime(frame["flown_on"], format="ISO8601", errors="coerce", utc=True)

@@ -68,8 +68,8 @@ def grid(known: Skill, parameters: Parameters) -> Grid:
     day = parameters.spread.day * e
     root = np.sqrt(known.residual + 1)[:, None, None, :]
     chance = ndtr((mean[:, :, None, :] + day[:, None]) / root)
-    weight = known.weight[:, None, None] * wa[:, None] * we
-    return Grid(chance.reshape(-1, len(known.tasks)), weight.reshape(-1) / known.weight.sum())
+    weight = np.ravel(known.weight[:, None, None] * wa[:, None] * we) / known.weight.sum()
+    return Grid(chance.reshape(len(weight), len(known.tasks)), weight)
 
 
 def check_chance(known: Skill, parameters: Parameters) -> CheckChance:

@@ -10,6 +10,9 @@ from gradebook.analytics.needle.outlook import Skill
 from gradebook.analytics.needle.parameters import Parameters, speed_nodes
 from gradebook.analytics.readiness import grid
 
+LEAST_GAIN = 0.01
+"""A task that raises the chance of passing by less than this part of itself is left out."""
+
 
 @dataclass(frozen=True, slots=True)
 class Wish:
@@ -60,6 +63,9 @@ def suggest(known: Skill, parameters: Parameters, wish: Wish) -> tuple[Pick, ...
         at = max(left, key=lambda one: _urgency(known.tasks[one], gains[one], wish))
         name = known.tasks[at]
         left.remove(at)
+        whole = float(before.weight @ chance.prod(axis=1))
+        if not _is_worth(name, gains[at] / max(whole, 1e-300), wish):
+            continue
         if wish.each[name] > minutes and picks:
             continue
         minutes -= wish.each[name]
@@ -67,6 +73,11 @@ def suggest(known: Skill, parameters: Parameters, wish: Wish) -> tuple[Pick, ...
         picks.append(Pick(name, _why(name, wish), gains[at], *ends, wish.each[name]))
         chance[:, at] = after.chance[:, at]
     return tuple(picks)
+
+
+def _is_worth(task: str, gain: float, wish: Wish) -> bool:
+    """Whether an attempt changes anything, or the task comes first whatever it gains."""
+    return task in wish.watched or task in wish.stale or gain >= LEAST_GAIN
 
 
 def _gains(chance: Floats, after: Floats, weight: Floats, left: list[int]) -> dict[int, float]:

@@ -49,7 +49,9 @@ def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     scored = groups.add_parser("score", help="hold the forecast against simpler ones")
     scored.add_argument("--worlds", type=_worlds, metavar="A,B,C", help="default: all three")
     scored.add_argument("--size", choices=SIZES, default="small")
-    scored.add_argument("--seeds", type=int, default=3, metavar="N", help="schools per world")
+    scored.add_argument(
+        "--seeds", type=int, default=3, metavar="N", help="schools, or draws of who is held out"
+    )
     scored.add_argument(
         "--data", type=_named, action="append", default=[], metavar="NAME=FILE.csv"
     )
@@ -131,15 +133,18 @@ def _worlds_scored(chosen: argparse.Namespace) -> Iterator[tuple[str, pd.DataFra
 def _data_scored(
     frames: dict[str, pd.DataFrame], chosen: argparse.Namespace
 ) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Title and mean scores of each table, over draws of the students held out."""
     for name, frame in frames.items():
-        train = scores.held_out(frame["student"])
-        found = _forecasts(frame, chosen.levels, chosen.standard, train)
-        yield _title(name, frame), scores.score(frame, train, found, chosen.standard)
+        found = pd.concat([_score_table(frame, seed, chosen) for seed in range(chosen.seeds)])
+        counts = (f"{frame[one].nunique()} {one}s" for one in ("student", "task", "instructor"))
+        title = f"{name}: {len(frame)} grades, {', '.join(counts)}, mean of {chosen.seeds}"
+        yield title, found.groupby(level=0, sort=False).mean()
 
 
-def _title(name: str, frame: pd.DataFrame) -> str:
-    counts = (f"{frame[one].nunique()} {one}s" for one in ("student", "task", "instructor"))
-    return f"{name}: {len(frame)} grades, {', '.join(counts)}"
+def _score_table(frame: pd.DataFrame, seed: int, chosen: argparse.Namespace) -> pd.DataFrame:
+    train = scores.held_out(frame["student"], seed)
+    found = _forecasts(frame, chosen.levels, chosen.standard, train)
+    return scores.score(frame, train, found, chosen.standard)
 
 
 def _score_world(world: World, fitted: int) -> pd.DataFrame:

@@ -28,6 +28,9 @@ GOOD_REMARKS = (
     "Good briefing.",
 )
 FLEETS = {"RH": ("KM-H1", "KM-H2"), "ASEL": ("KM-A1", "KM-A2", "KM-A3")}
+CUTS = (-1.2, -0.5, 0.5, 2.2)
+"""Skill above which a grade is two, one, no level short of the standard, and one above it."""
+
 SLIP = {
     Severity.SAFETY_CRITICAL: 0.005,
     Severity.PROCEDURAL: 0.04,
@@ -81,11 +84,12 @@ def _entry(
     missed = 0.0 if pilot.student.careful or is_check else 0.02
     if random.random() < missed:
         return Entry(task.code, NOT_OBSERVED)
-    seen = pilot.skill(task) - teacher.severity + random.gauss(0, 0.3 if is_check else 0.55)
+    seen = pilot.skill(task) - teacher.severity + random.gauss(0, 0.35 if is_check else 0.6)
     levels = task.scale.levels
-    target = next(place for place, level in enumerate(levels) if level.code == asked.target)
-    reached = target + (1 if seen > 1.9 else 0 if seen > 0.15 else -1 if seen > -1.2 else -2)
-    level = levels[max(0, min(len(levels) - 1, reached))]
+    places = {level.code: place for place, level in enumerate(levels)}
+    target, standard = places[asked.target], places[task.scale.standard]
+    reached = standard + sum(seen > cut for cut in CUTS) - 3
+    level = levels[max(0, target - 2, min(len(levels) - 1, target + 1, reached))]
     errors = _errors(pilot, task, seen)
     below = task.scale.meets(level.code, asked.target) is False
     remark = (

@@ -13,7 +13,7 @@ from gradebook.demo_accounts import SECRET
 from gradebook.paths import bundled
 from gradebook.records import schema, secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import enrolling
+from gradebook.records.commands import enrolling, needling
 from gradebook.records.database import Database, open_engine
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
@@ -22,6 +22,8 @@ from gradebook.settings import Settings
 from syllabus.reading import read_folder
 
 SEED = 20260
+FIRST_FIT = 8
+"""After so many students the needle is first fitted, as a school would after some seasons."""
 FILES = ("windtee.db", "windtee.db-wal", "windtee.db-shm", "windtee.db-journal")
 
 
@@ -64,7 +66,10 @@ def _write(session: Session, settings: Settings) -> None:
         row = enrolling.enrol(chief, wanted)
         cast = training.Cast(session, scenario, accounts, random, now)
         training.train(cast, student, row, start)
+        if number + 1 == FIRST_FIT:
+            needling.refit(session, began)
     endings.finish(session, scenario, accounts, now)
+    needling.refit(session, now)
 
 
 def _chief(scenario: Scenario) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from gradebook.formats import count, share
+from gradebook.formats import chance, count, share
 from gradebook.pictures.arcs import GREEN_FROM
 from gradebook.pictures.plane import said_at
 from gradebook.pictures.series import (
@@ -31,9 +31,9 @@ def trend(points: Sequence[TrendPoint], band: float = GREEN_FROM) -> str:
     first, last = known[0], known[-1]
     where = "in the green band" if (last.chance or 0) >= band else "below the green band"
     interval = f"80 % interval {round(last.low * 100)} to {share(last.high)}"
-    begun = f", {share(first.chance)} at first" if len(known) > 1 else ""
-    chance = f"{share(last.chance)} likely to meet the standard"
-    return f"{chance} ({interval}), {where}{begun}; {met}"
+    begun = f", {chance(first.chance or 0)} at first" if len(known) > 1 else ""
+    likely = f"{chance(last.chance or 0)} likely to meet the standard"
+    return f"{likely} ({interval}), {where}{begun}; {met}"
 
 
 def run(opportunities: Sequence[Opportunity], target: float, window: int = 5) -> str:

@@ -15,6 +15,9 @@ from gradebook.records.graded import pace, shape, task_key
 from gradebook.records.values import History
 from syllabus.course import Course, Lesson, Stage
 
+HALF = 0.5
+"""So many standard deviations from the average student are worth words."""
+
 
 @dataclass(frozen=True)
 class Needle:
@@ -49,6 +52,26 @@ class Needle:
     def check(self, stage: Stage) -> readiness.CheckChance:
         """The chance that every task of a stage check meets the standard today."""
         return readiness.check_chance(self._skill(self._asked(stage)), self.parameters)
+
+    def graded(self, stage: Stage) -> int:
+        """Counted grades behind the chance of passing this stage's check."""
+        return sum(self.outlooks[code].attempts for code in self._asked(stage))
+
+    @cached_property
+    def level_words(self) -> str:
+        """How the student stands over all tasks, in words; half a deviation is a difference."""
+        if self.beliefs is None:
+            return "nothing known yet"
+        mean, doubt = outlook.ability(self.beliefs)
+        reach = mean / self.parameters.spread.ability
+        sure = abs(mean) > outlook.Z80 * doubt
+        if abs(reach) < HALF or not sure:
+            return "no clear difference from the average student of this school"
+        return (
+            "above average, which lifts every task"
+            if reach > 0
+            else ("below average, which lowers every task")
+        )
 
     def days_until_stale(self, task: str) -> int:
         """Days without flying it after which a task is stale."""

@@ -59,5 +59,5 @@ def install(app: Flask) -> None:
     app.context_processor(shared)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters.update(day=formats.day, share=formats.share)
+    app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)
     app.jinja_env.globals["count"] = formats.count

@@ -1,4 +1,4 @@
-"""Students: the list, one student's page, one task, the folder of records, self-assessment."""
+"""Students: the list, one student's page, the folder of records, self-assessment."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -7,18 +7,16 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response
 
-from gradebook import formats
-from gradebook.analytics.intervals import wilson
-from gradebook.records import carryover, errorrates, progress
+from gradebook.records import carryover
 from gradebook.records.act import Act
-from gradebook.records.commands import answering, checks
+from gradebook.records.bars import bars as all_bars
+from gradebook.records.commands import answering
 from gradebook.records.faults import InvalidError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
+from gradebook.records.worklist import worklist
 from gradebook.views import desk
-from gradebook.views.forms.deciding import CloseWatchForm
-from syllabus.course import Task
 
 bp = Blueprint("students", __name__)
 
@@ -53,7 +51,7 @@ def page(enrolment_id: str) -> str:
         names = people.names(act.session)
         drafts = lessons.drafts(act.session, [enrolment_id])
         relations = gate.relations_to(act.actor, state.enrolment)
-    bars = _bars(state)
+    bars = all_bars(state.course, state.history)
     coming = state.next_lesson
     tasks = carryover.card_tasks(state.course, coming, state.history) if coming else ()
     attempt = carryover.attempt_number(coming, state.history) if coming else 0
@@ -72,6 +70,7 @@ def page(enrolment_id: str) -> str:
             for one in judged
             if coming and (one.lesson, one.attempt) == (coming.code, attempt)
         ],
+        work=worklist(state.needle, state.suggested, state.weak),
         bars=bars,
         bars_by_task={bar.task.code: bar for bar in bars},
         last_words=_last_words(state),
@@ -108,70 +107,6 @@ def _last_words(state: Standing) -> dict[str, Remark]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """How often one task met its target: `met` of `n`, with the 95 % Wilson interval."""
-
-    task: Task
-    met: int
-    n: int
-    low: float
-    high: float
-    series: tuple[progress.SeriesPoint, ...]
-
-    @property
-    def points(self) -> list[tuple[str, int | None]]:
-        """(day, rank) of every grade, oldest first."""
-        return [(formats.day(point.on), point.rank) for point in self.series]
-
-    @property
-    def scale(self) -> list[tuple[int, str]]:
-        """(rank, words) of the levels, lowest first."""
-        return [(level.rank, level.words) for level in self.task.scale.levels]
-
-    @property
-    def standard(self) -> int:
-        """Rank of the first level that meets the standard."""
-        return self.task.scale.level(self.task.scale.standard).rank
-
-
-def _bars(state: Standing) -> list[Bar]:
-    return [bar for task in state.course.tasks if (bar := _bar(state, task)).n]
-
-
-def _bar(state: Standing, task: Task) -> Bar:
-    series = progress.task_series(state.history, task.code)
-    counted = [point for point in series if point.rank is not None]
-    met = sum(point.met is True for point in counted)
-    low, high = wilson(met, len(counted))
-    return Bar(task, met, len(counted), low=low, high=high, series=series)
-
-
-@bp.get("/students/<enrolment_id>/tasks/<task>")
-def task(enrolment_id: str, task: str) -> str:
-    """How one task has gone, its standard, its errors, what next."""
-    with desk.reading() as act:
-        state = student(act, Action.STUDENT_READ, enrolment_id)
-        names = people.names(act.session)
-    known = state.course.task_by_code.get(task)
-    if known is None:
-        raise UnknownError
-    rates = [rate for rate in errorrates.error_rates([state.history]) if rate.task == task]
-    return render_template(
-        "students/task.html",
-        state=state,
-        task=known,
-        bar=_bar(state, known),
-        rates=rates,
-        items=[item for item in state.watch if item.task == task],
-        carried=next((one for one in state.carried if one.task == task), None),
-        names=names,
-        may_close=may(
-            act.actor, Action.WATCH_CLOSE, gate.relations_to(act.actor, state.enrolment)
-        ),
-    )
-
-
 @bp.get("/students/<enrolment_id>/records")
 def folder(enrolment_id: str) -> str:
     """Every record of the student, newest first, superseded ones too."""
@@ -179,25 +114,6 @@ def folder(enrolment_id: str) -> str:
         state = student(act, Action.RECORD_READ, enrolment_id)
         records = lessons.records_of(act.session, enrolment_id)
     return render_template("students/folder.html", state=state, records=records)
-
-
-@bp.post("/students/<enrolment_id>/watch")
-def close_watch(enrolment_id: str) -> Response | tuple[str, int]:
-    """Sign the decision to close a watch item."""
-    form = CloseWatchForm(request.form)
-    command = checks.CloseWatch(
-        enrolment_id, form.task.data or "", form.error.data or "", form.reason.data or ""
-    )
-    try:
-        desk.check_secret(desk.actor().person_id, form.secret.data or "")
-        with desk.acting() as act:
-            checks.close_watch(act, command)
-    except InvalidError as fault:
-        flash(str(fault), "error")
-    else:
-        flash("Your decision is on the record.")
-    target = url_for("students.task", enrolment_id=enrolment_id, task=command.task or "-")
-    return redirect(target, 303)
 
 
 @bp.route("/students/<enrolment_id>/judge/<lesson>", methods=["GET", "POST"])

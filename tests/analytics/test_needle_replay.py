@@ -1,4 +1,4 @@
-"""Reading histories: a lesson at a time or all at once, in any company, forward in time only."""
+"""Reading histories: a lesson at a time or all at once, in any company, only forward."""
 
 from dataclasses import replace
 
@@ -59,17 +59,14 @@ def test_a_lesson_at_a_time_equals_all_at_once_to_the_last_bit(seed, nodes):
         mine = whole.log.student == place
         for part in ("mean", "variance", "weight", "log_chance"):
             stepped = np.concatenate([getattr(one, part) for one in done], axis=-1)
-            assert (
-                stepped.tobytes()
-                == np.ascontiguousarray(getattr(whole, part)[..., mine]).tobytes()
-            )
+            assert np.array_equal(stepped, getattr(whole, part)[..., mine])
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_student_is_judged_alike_in_any_company(seed):
     rows, known = random_rows(seed, students=7), fitted()
     together = replay(log_of(rows), known).beliefs
-    shuffled = np.random.default_rng(seed).permutation([*{row[0] for row in rows}])
+    shuffled = np.random.default_rng(seed).permutation(sorted(together))
     again = [row for student in shuffled for row in rows if row[0] == student]
     renamed = [(f"{9 - int(row[0][1:])}", *row[1:]) for row in rows]
     reversed_ = replay(log_of(renamed), known).beliefs
@@ -108,16 +105,18 @@ def test_a_forecast_knows_no_grade_of_its_own_lesson(seed):
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_a_better_grade_never_lowers_what_is_expected_later(seed):
-    known = defaults()
-    rows = [row for row in random_rows(seed, students=1, lessons=8) if row[3] == row[3]]
+@pytest.mark.parametrize("speed", [0.0, 0.4])
+def test_a_better_grade_never_lowers_what_is_expected_later(seed, speed):
+    # Where students learn at different speeds, a better grade also speaks about the speed, and
+    # by that can lower another task by a hair; never its own.
+    known, rows = defaults(speed=speed), random_rows(seed, students=1, lessons=8)
     first = neutral(replay(log_of(rows), known), known)
     for place, row in enumerate(rows):
         if row[5] < 4:
-            better = neutral(
-                replay(log_of(grades_changed(rows, [place], row[5] + 1)), known), known
-            )
-            assert (better >= first - 1e-12).all(), (place, better - first)
+            better = grades_changed(rows, [place], row[5] + 1)
+            gain = neutral(replay(log_of(better), known), known) - first
+            own = np.array([other[1] == row[1] for other in rows])
+            assert (gain[own | (speed == 0)] >= -1e-12).all()
 
 
 def test_the_same_grade_from_a_harder_instructor_says_more():

@@ -29,7 +29,9 @@ class Goal:
 def main(words: Sequence[str] | None = None) -> int:
     """Run every measurement; 0 whatever they say."""
     chosen = _parser().parse_args(words)
-    size = QUICK if chosen.quick else Sizes(students=chosen.students)
+    size = QUICK if chosen.quick else Sizes()
+    if chosen.students:
+        size = replace(size, students=chosen.students)
     before = Machine()
     figures = []
     for one in _all(size):
@@ -42,7 +44,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser("python -m tests.bench", description=__doc__)
-    parser.add_argument("--students", type=int, default=Sizes.students, help="of the school")
+    parser.add_argument("--students", type=int, help="of the school rebuilt (500)")
     parser.add_argument("--quick", action="store_true", help="tiny sizes, to see it run")
     parser.add_argument("--json", action="store_true", help="print JSON")
     return parser
@@ -104,7 +106,8 @@ def _conditions(before: Machine) -> Iterator[str]:
     yield ", ".join(f"{name} {number}" for name, number in pairs.items())
     yield ", ".join(f"{name} {value}" for name, value in before.threads.items())
     loads = (" ".join(f"{one:.2f}" for one in when.load) for when in (before, Machine()))
-    yield f"{before.cores} cores ({before.processor}); load before and after: {' / '.join(loads)}"
+    yield f"{before.cores} cores ({before.processor})"
+    yield f"load average before and after: {' / '.join(loads)}"
 
 
 if __name__ == "__main__":

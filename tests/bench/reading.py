@@ -19,7 +19,7 @@ def rebuilding(frame: pd.DataFrame, size: Sizes) -> Iterator[Figure]:
     """The whole school replayed with 1, 3 and 5 learning speeds; the layout beforehand."""
     base = groupby(frame, 3 * size.few)
     yield base.figure(
-        "pandas groupby, whole school",
+        "pandas groupby on words",
         lambda: frame.groupby(["student", "task"])["grade"].mean(),
         size.few,
     )

@@ -18,6 +18,10 @@ LEVELS, STANDARD = 4, 3
 INSTRUCTORS, DAYS_APART = 20, 4
 
 
+LARGE = Size(students=334, tasks=60, instructors=10, lessons=40)
+YOUNG = Size(students=23, tasks=30, instructors=6, lessons=25)
+
+
 @dataclass(frozen=True, slots=True)
 class Sizes:
     """How much is measured: students, tasks and lessons of the school that is rebuilt.
@@ -29,8 +33,8 @@ class Sizes:
     students: int = 500
     tasks: int = 60
     lessons: int = 40
-    fitted: Size = Size(students=334, tasks=60, instructors=10, lessons=40)
-    young: Size = Size(students=23, tasks=30, instructors=6, lessons=25)
+    fitted: Size = LARGE
+    young: Size = YOUNG
     ordered: int = 4_000
     few: int = 3
     many: int = 200

@@ -13,12 +13,12 @@ from gradebook.records.commands import needling
 from gradebook.records.tables.lessons import Grade, LessonRecord
 from gradebook.records.tables.training import Enrolment
 from gradebook.records.values import Outcome, State
+from syllabus.course import LessonKind
 from tests.bench.measuring import Figure, groupby, timed
 from tests.bench.reading import LESSON_GRADES
 from tests.bench.schools import SEED, Sizes
 from tests.cast import MORNING, TestSchool, close_school, open_school
 from tests.small_course import FILES
-from syllabus.course import LessonKind
 
 TASK = """
 [[task]]
@@ -67,7 +67,7 @@ def _sign(school: TestSchool, number: int, tasks: list[str]) -> tuple[float, flo
         rows = [_grade(record, place, task, rng) for place, task in enumerate(chosen)]
         session.add_all(rows)
         session.flush()
-        session.refresh(record)
+        session.refresh(record, ["grades", "errors"])  # in memory, as after a signature
 
         def work() -> None:
             needling.take_in(session, record)

@@ -1,7 +1,8 @@
 """Parameters as the arrays the kernel multiplies: Q sets of them side by side."""
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
+from operator import attrgetter
 
 import numpy as np
 
@@ -9,12 +10,16 @@ from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import (
     Parameters,
     Spread,
+    TaskCurve,
     default_cuts,
     speed_nodes,
 )
 
 FAR = 1000.0
 """Stands for infinity at the ends of a scale, where infinity times zero would be nothing."""
+
+_SPREAD = attrgetter(*Spread.__dataclass_fields__)
+_CURVE = attrgetter(*TaskCurve.__dataclass_fields__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +49,10 @@ class Values:
 def values_of(parameters: Parameters, names: Names) -> Values:
     """The columns of these names; KeyError for a scale without cuts."""
     hands = [parameters.hand(name) for name in names.instructors]
-    curves = np.array([astuple(parameters.curve(name)) for name in names.tasks], float)
+    curves = np.array([_CURVE(parameters.curve(name)) for name in names.tasks], float)
     cuts = [parameters.cuts[name] for name in names.scales]
     return Values(
-        np.array(astuple(parameters.spread), float),
+        np.array(_SPREAD(parameters.spread), float),
         curves.reshape(-1, 4).T,
         np.array([[h.severity, h.spread, h.error] for h in hands], float).reshape(-1, 3).T,
         cut_table(cuts),

@@ -131,7 +131,7 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
     weight = np.broadcast_to(known.weights[:, None, None], (*shape, lanes)).copy()
     precision = np.broadcast_to(1 / known.ability, (*shape, lanes)).copy()
     pull = np.zeros((*shape, lanes))
-    if before is not None:
+    if before is not None and lanes:
         names = [steps.log.tasks[place] for place in steps.pair_task]
         for at, place in enumerate(before.places(names)):
             if place is not None:

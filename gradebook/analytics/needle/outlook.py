@@ -124,6 +124,14 @@ def skill(
     )
 
 
+def ability(beliefs: Beliefs) -> tuple[float, float]:
+    """Mean and standard deviation of the ability behind all tasks."""
+    mean = beliefs.pull / beliefs.precision
+    middle = float(beliefs.weight @ mean)
+    square = float(beliefs.weight @ (mean**2 + 1 / beliefs.precision))
+    return middle, float(np.sqrt(max(0.0, square - middle**2)))
+
+
 def _first_variance(parameters: Parameters, tasks: Sequence[str]) -> Floats:
     unsure = np.array([parameters.curve(name).unsure for name in tasks], float)
     return np.asarray(parameters.spread.deviation**2 + unsure**2, float)

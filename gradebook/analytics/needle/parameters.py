@@ -7,6 +7,7 @@ The defaults are the model of a school too young to fit its own (`FEWEST_GRADES`
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -16,7 +17,7 @@ from gradebook.analytics.needle.floats import Floats
 FEWEST_GRADES = 500
 """A school fits its own parameters from this many counted grades on; before, the defaults."""
 
-NODES = 3
+NODES = 5
 """Learning speeds followed side by side (Gauss-Hermite nodes of a log-normal)."""
 
 
@@ -129,7 +130,13 @@ def default_cuts(levels: int, standard: int) -> tuple[float, ...]:
     return tuple(1.5 * (level - standard) for level in range(2, levels + 1))
 
 
+@lru_cache(maxsize=8)
 def speed_nodes(nodes: int) -> tuple[Floats, Floats]:
-    """Standard-normal nodes and weights [nodes] (Gauss-Hermite, probabilists' form)."""
-    points, weights = hermegauss(nodes)
-    return np.asarray(points), np.asarray(weights / weights.sum())
+    """Standard-normal nodes and weights [nodes] (Gauss-Hermite, probabilists' form).
+
+    Both are shared by all who ask, and cannot be written to.
+    """
+    points, weights = (np.asarray(part) for part in hermegauss(nodes))
+    weights = weights / weights.sum()
+    points.flags.writeable = weights.flags.writeable = False
+    return points, weights

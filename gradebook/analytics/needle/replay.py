@@ -71,11 +71,11 @@ def advance(log: GradeLog, parameters: Parameters, before: Beliefs | None) -> Re
 
 def blocks(log: GradeLog, lanes: int = LANES) -> Iterator[tuple[Ints, March]]:
     """The log cut into marches of so many students, with the rows of each."""
-    for first in range(0, len(log.students), lanes):
-        inside = (log.student >= first) & (log.student < first + lanes)
-        if inside.any():
-            rows = np.flatnonzero(inside)
-            yield rows, march(log if len(rows) == len(log) else log.rows(inside))
+    present = np.unique(log.student)
+    for first in range(0, len(present), lanes):
+        inside = np.isin(log.student, present[first : first + lanes])
+        rows = np.flatnonzero(inside)
+        yield rows, march(log if len(rows) == len(log) else log.rows(inside))
 
 
 def _beliefs(steps: March, done: Run) -> Iterator[tuple[str, Beliefs]]:

@@ -208,23 +208,3 @@ def check_calibration(session: Session) -> Calibration:
     rows = session.execute(query).all()
     passed = np.array([row.outcome == Outcome.PASSED for row in rows], float)
     return calibrate(np.array([row.chance for row in rows], float), passed)
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """One forecast and what came of it; `chance` for whoever graded."""
-
-    record_id: str
-    task: str
-    chance: float
-    later: bool
-
-
-def told(session: Session) -> list[Told]:
-    """Every forecast of a single grade that counts today."""
-    wanted = NeedleForecast.task != WHOLE_CHECK, LessonRecord.state.in_(EFFECTIVE)
-    columns = (NeedleForecast.record_id, NeedleForecast.task, NeedleForecast.chance)
-    query = select(*columns, NeedleForecast.later).join(
-        LessonRecord, LessonRecord.id == NeedleForecast.record_id
-    )
-    return [Told(*row) for row in session.execute(query.where(*wanted))]

@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session
 
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.parameters import Parameters
-from gradebook.analytics.readiness import Calibration
+from gradebook.analytics.readiness import Calibration, CheckChance
+from gradebook.analytics.suggestion import Pick
 from gradebook.records import carryover, progress, readiness, values, watchitems
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
@@ -71,6 +72,20 @@ class Standing:
         """How likely the student meets the standard, task by task, and what follows."""
         known = (self.course, self.parameters, self.beliefs, self.history, self.on)
         return Needle(*known, self.checks)
+
+    @cached_property
+    def suggested(self) -> tuple[Pick, ...]:
+        """What to fly next, the most urgent first; nothing at the end of the course."""
+        if self.next_lesson is None:
+            return ()
+        carried = [one.task for one in self.carried]
+        watched = [item.task for item in self.open_watch]
+        return self.needle.suggest(self.next_lesson, carried, watched)
+
+    @cached_property
+    def chance(self) -> CheckChance:
+        """The chance of passing the check of the stage the student is in, as it stands."""
+        return self.needle.check(self.stage)
 
     @cached_property
     def stall(self) -> progress.Stall:

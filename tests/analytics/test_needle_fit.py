@@ -1,0 +1,162 @@
+"""Fitting the needle to a school: what it finds again, and what it leaves alone."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import spearmanr
+from statsmodels.miscmodels.ordinal_model import OrderedModel
+
+from gradebook.analytics.needle.coefficients import default_parameters, values_of
+from gradebook.analytics.needle.fitting import fit
+from gradebook.analytics.needle.likelihood import likelihood
+from gradebook.analytics.needle.parameters import Hand, Parameters, TaskCurve
+from gradebook.analytics.needle.replay import names_of, replay
+from tests.analytics.needle_school import STILL, defaults, log_of, random_rows
+
+SEVERITY = np.array([-0.9, -0.5, -0.1, 0.2, 0.5, 0.8])
+
+
+def simulated(seed, students=40, lessons=10, severity=SEVERITY, cuts=(-1.5, 0.0, 1.5)):
+    """Students who approach a plateau of 1.3 at their own level, graded by many hands."""
+    random, rows = np.random.default_rng(seed), []
+    starts, ends = random.normal(-1.0, 0.4, 4), random.normal(1.3, 0.3, 4)
+    for student in range(students):
+        ability, now = random.normal(0, 0.6), starts + random.normal(0, 0.6, 4)
+        now = now + ability
+        for lesson in range(lessons):
+            hand, day = random.integers(len(severity)), random.normal(0, 0.3)
+            for task in random.choice(4, 2, replace=False):
+                seen = now[task] + day - severity[hand] + random.standard_normal()
+                grade = 1 + int(np.searchsorted(cuts, seen))
+                who = (f"s{student}", f"task-{task}", f"instructor-{hand}")
+                rows.append((*who, lesson, 4.0 * lesson, grade))
+                now[task] += 0.25 * (ends[task] + ability / 2 - now[task])
+    return rows
+
+
+@pytest.fixture(scope="module")
+def school():
+    rows = simulated(1, students=60)
+    log, unseen = log_of(rows[:800]), log_of(rows[800:])
+    return log, fit(log, defaults()), unseen
+
+
+def test_the_same_grades_give_the_same_parameters():
+    few = log_of(simulated(1, students=6, lessons=3))
+    assert fit(few, defaults()) == fit(few, defaults())
+
+
+def test_a_fit_foretells_better_than_the_defaults(school):
+    log, fitted, unseen = school
+    assert set(log.students).isdisjoint(unseen.students)
+    for grades, by in ((log, 30), (unseen, 10)):
+        ours, theirs = (replay(grades, one).log_chance.sum() for one in (fitted, defaults()))
+        assert ours > theirs + by
+
+
+def test_the_severity_of_every_instructor_is_found_again(school):
+    fitted = school[1]
+    found = [fitted.instructors[f"instructor-{at}"].severity for at in range(len(SEVERITY))]
+    assert np.corrcoef(found, SEVERITY)[0, 1] > 0.9
+    assert spearmanr(found, SEVERITY).statistic > 0.9
+
+
+def test_severities_are_centred_by_grades(school):
+    log, fitted, _ = school
+    hands = fitted.instructors.values()
+    assert sum(hand.n for hand in hands) == len(log)
+    assert sum(hand.n * hand.severity for hand in hands) == pytest.approx(
+        0, abs=1e-9 * len(log)
+    )
+    assert all(0 < hand.error < 0.4 for hand in hands)
+
+
+def test_a_fit_says_what_it_rests_on(school):
+    log, fitted, _ = school
+    assert (fitted.grades, fitted.students, fitted.nodes) == (len(log), 40, 3)
+    assert set(fitted.tasks) == set(log.tasks)
+    for cuts in fitted.cuts.values():
+        assert list(cuts) == sorted(cuts)
+        assert 0.0 in cuts
+    assert all(0 < one.rate < 1 and one.unsure > 0 for one in fitted.tasks.values())
+
+
+def test_every_round_is_reported():
+    told = []
+    fit(log_of(simulated(2, students=3, lessons=2)), defaults(), told.append)
+    assert told == ["round 1 of 3", "round 2 of 3", "round 3 of 3"]
+
+
+@pytest.mark.parametrize("n", [0, 1])
+def test_with_nothing_to_fit_on_the_start_stays(n):
+    assert fit(log_of(simulated(1)[:n]), defaults()) == defaults()
+
+
+def test_two_grades_are_enough_to_fit_and_move_little():
+    fitted = fit(log_of(simulated(1)[:2]), defaults())
+    assert fitted.grades == 2
+    assert fitted.typical.start == pytest.approx(defaults().typical.start, abs=0.5)
+    assert np.isfinite(replay(log_of(simulated(1)[:9]), fitted).log_chance).all()
+
+
+def test_one_instructor_has_no_severity():
+    fitted = fit(log_of(simulated(3, 8, 5, severity=np.zeros(1))), defaults())
+    assert fitted.instructors["instructor-0"].severity == pytest.approx(0, abs=1e-12)
+    assert fitted.instructors["instructor-0"].n == fitted.grades == 80
+
+
+def test_a_scale_of_two_levels_is_fitted():
+    log = log_of(simulated(4, 12, 5, cuts=(0.0,)))
+    start = defaults(2, 2)
+    fitted = fit(log, start)
+    assert fitted.cuts == {"grade": (0.0,)}
+    assert replay(log, fitted).log_chance.sum() > replay(log, start).log_chance.sum()
+
+
+def test_two_scales_are_fitted_side_by_side():
+    rows = simulated(5, 10, 4)
+    passed = [(*row[:5], 1 + (row[5] > 2)) if row[1] == "task-0" else row for row in rows]
+    scales = {f"task-{at}": "four" if at else "two" for at in range(4)}
+    start = default_parameters([("four", 4, 3), ("two", 2, 2)])
+    fitted = fit(log_of(passed, scales), start)
+    assert set(fitted.cuts) == {"four", "two"}
+    assert fitted.cuts["two"] == (0.0,)
+    assert len(fitted.cuts["four"]) == 3
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_grades_without_learning_are_an_ordered_probit(seed):
+    # reference: statsmodels OrderedModel(distr='probit'), at the same thresholds
+    random = np.random.default_rng(seed)
+    cuts, severity = (-0.8, 0.0, 1.1), random.normal(0, 0.5, 3)
+    rows = random_rows(seed, students=12, lessons=6)
+    log, start = log_of(rows), float(random.normal(0, 0.7))
+    hands = {f"instructor-{at}": Hand(float(severity[at]), error=0.0) for at in range(3)}
+    known = Parameters(
+        {"grade": cuts},
+        replace(STILL, ability=1e-9, deviation=1e-9),
+        instructors=hands,
+        typical=TaskCurve(start, 0.0, 0.0, 0.0),
+        nodes=1,
+    )
+    assert set(log.grade) == {1, 2, 3, 4}
+    own = np.array([int(log.instructors[at][-1]) for at in log.instructor])
+    model = OrderedModel(log.grade, np.eye(3)[own][:, 1:], distr="probit")
+    # its parameters: slopes, the first threshold, then logs of the distances
+    slopes, first = severity[0] - severity[1:], cuts[0] - start + severity[0]
+    theirs = model.loglike(np.array([*slopes, first, *np.log(np.diff(cuts))]))
+    ours = likelihood(log, 1, 1).total([values_of(known, names_of(log))])[0]
+    assert ours == pytest.approx(theirs, abs=1e-6)
+    assert replay(log, known).log_chance.sum() == pytest.approx(theirs, abs=1e-6)
+
+
+def test_the_likelihood_is_the_same_however_it_is_added_up():
+    log, known = log_of(random_rows(7, students=9)), defaults()
+    harder = replace(known, spread=replace(known.spread, day=0.7))
+    sets = [values_of(one, names_of(log)) for one in (known, harder)]
+    judge = likelihood(log, known.nodes, 2)
+    tasks, hands = judge.by_owner(sets)
+    expected = [replay(log, one).log_chance.sum() for one in (known, harder)]
+    for found in (judge.total(sets), tasks.sum(axis=1), hands.sum(axis=1)):
+        assert found == pytest.approx(expected, abs=1e-9)

@@ -1,0 +1,48 @@
+import json
+
+import pytest
+from threadpoolctl import threadpool_limits
+
+from tests.bench.__main__ import main
+
+
+def bench(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    with threadpool_limits(1):  # threads that wait for each other would slow the other tests
+        assert main(["--quick", *words]) == 0
+    return capsys.readouterr().out
+
+
+def test_a_quick_bench_measures_everything_and_says_where(capsys):
+    found = json.loads(bench(capsys, "--json"))
+    names = [one["name"] for one in found["figures"]]
+    assert len(set(names)) == len(names)
+    for job in (
+        "rebuild, 1 speed", "rebuild, 3 speeds", "rebuild, 5 speeds", "update at a sign-off",
+        "sign-off in SQLite", "full fit, large school", "full fit, young school",
+        "gradient boosting, large school", "gradient boosting, young school",
+        "knowledge tracing, large school", "knowledge tracing, young school",
+        "ordered regression, young school", "outlooks, tasks: 25", "prospect, tasks: 1",
+        "chance of a check, tasks: 15", "suggestion, tasks: 25",
+    ):  # fmt: skip
+        assert job in names
+    for one in found["figures"]:
+        assert one["rows"] >= 1
+        assert one["runs"] >= 1
+        assert one["seconds"] > 0
+        assert one["cpu"] >= 0
+        assert one["microseconds_a_row"] * one["rows"] == pytest.approx(one["seconds"] * 1e6)
+        assert one["ratio_to_groupby"] * one["groupby"] == pytest.approx(one["seconds"])
+    assert found["machine"]["cores"] >= 1
+    assert "scikit-learn" in found["machine"]["libraries"]
+    assert set(found["machine"]["threads"]) >= {"OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"}
+    assert len(found["goals"]) == 3
+
+
+def test_a_quick_bench_prints_a_table_with_a_line_a_figure(capsys):
+    lines = bench(capsys).splitlines()
+    assert lines[0].split() == ["seconds", "CPU", "s", "rows", "us/row", "x", "groupby"]
+    blank = lines.index("")
+    assert len(lines[1:blank]) == 23
+    for line in lines[1:blank]:
+        assert all(float(cell) >= 0 for cell in line.split()[-5:])
+    assert any(line.startswith("load average") for line in lines)

@@ -1,0 +1,257 @@
+"""The needle in a school: signing, late lessons, amendments, imports, refits, rebuilds."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from gradebook.analytics.needle.replay import replay
+from gradebook.cli import main
+from gradebook.records.card import Card, Entry
+from gradebook.records.commands import answering, needling, opening, signing
+from gradebook.records.graded import StudentFlights, graded
+from gradebook.records.store import courses, facts, needles
+from gradebook.records.tables.lessons import LessonRecord
+from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
+from gradebook.records.tables.training import Enrolment
+from tests.cast import TestSchool
+from tests.generator import make
+from tests.walks.test_import import bring_in
+
+FIRST = {"preflight": "practice", "run-up": "explain", "hover": "describe"}
+SECOND = {
+    "preflight": "perform",
+    "run-up": "practice",
+    "hover": "practice",
+    "shutdown": "explain",
+}
+
+
+def card(day: date, grades: dict[str, str]) -> Card:
+    """A card ready to be signed."""
+    return Card(
+        flown_on=day.isoformat(),
+        aircraft="invented",
+        ident="KM-H1",
+        entries=tuple(Entry(task, level, remark="As seen.") for task, level in grades.items()),
+        times={"dual": "1.0", "day_landings": "1"},
+        outcome="incomplete",
+    )
+
+
+def sign(school: TestSchool, lesson: str, grades: dict[str, str], ago: int = 0) -> str:
+    """Ben grades and signs a lesson flown so many days ago; its id."""
+    with school.database.write() as session:
+        ben = school.act(session, "ben")
+        draft = opening.open_record(ben, opening.OpenRecord(school.enrolment, lesson))
+        return finish(school, session, draft, grades, ago)
+
+
+def finish(
+    school: TestSchool, session: Session, draft: LessonRecord, grades: dict[str, str], ago: int
+) -> str:
+    """Fill a draft and sign it; its id."""
+    ben = school.act(session, "ben")
+    day = date.fromordinal(school.clock.at.date().toordinal() - ago)
+    saved = opening.save_card(ben, opening.SaveCard(draft.id, draft.version, card(day, grades)))
+    return signing.sign_record(ben, signing.SignRecord(draft.id, saved.version)).id
+
+
+def amend(school: TestSchool, record: str, grades: dict[str, str]) -> str:
+    """Ben signs an amendment of a record, flown on the same day; its id."""
+    with school.database.write() as session:
+        original = session.get_one(LessonRecord, record)
+        ago = (school.clock.at.date() - original.flown_on).days
+        draft = answering.amend_record(
+            school.act(session, "ben"), answering.Amend(record, "Seen again on the film.")
+        )
+        return finish(school, session, draft, grades, ago)
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """A forecast as it was kept."""
+
+    record: str
+    task: str
+    fit: str | None
+    chances: tuple[float, ...]
+    later: bool
+
+
+def foretold(school: TestSchool) -> set[Foretold]:
+    """Every forecast in the database."""
+    with school.database.read() as session:
+        return {
+            Foretold(
+                row.record_id,
+                row.task,
+                row.fit_id,
+                (row.chance, row.neutral, row.low, row.high),
+                row.later,
+            )
+            for row in session.scalars(select(NeedleForecast))
+        }
+
+
+def states(school: TestSchool) -> dict[str, tuple[object, ...]]:
+    """Every kept belief, by enrolment."""
+    with school.database.read() as session:
+        return {
+            row.enrolment_id: (row.fit_id, row.flown_on, row.sequence, row.tasks, row.numbers)
+            for row in session.scalars(select(NeedleState))
+        }
+
+
+def assert_as_rebuilt(school: TestSchool) -> None:
+    """What is kept of every student is what the whole history gives, to the last bit."""
+    kept = states(school)
+    with school.database.read() as session:
+        for row in session.scalars(select(Enrolment)).unique():
+            course = courses.course_of(session, row.revision_id)
+            history = facts.history(session, row.id)
+            assert (row.id in kept) == bool(history)
+            if history:
+                now = needles.in_force(session, [course])
+                log = graded([StudentFlights(row.id, course, history)]).log
+                believed = replay(log, now.parameters).beliefs[row.id]
+                end = (history[-1].flown_on, history[-1].sequence)
+                numbers = believed.as_bytes()
+                assert kept[row.id] == (now.fit_id, *end, list(believed.tasks), numbers)
+
+
+def test_the_needle_after_every_signature_is_that_of_a_rebuild(
+    either_school: TestSchool,
+) -> None:
+    school = either_school
+    seen: set[Foretold] = set()
+    signed = []
+    for lesson, grades, ago in (
+        ("s-01", FIRST, 0),
+        ("s-02", SECOND, 0),
+        ("s-02", {"hover": "perform", "shutdown": "not-observed"}, 0),
+        ("s-01", {**FIRST, "hover": "perform"}, 20),  # flown first, signed last
+        ("s-02", SECOND, 0),
+    ):
+        school.clock.pass_days(6)
+        signed.append(sign(school, lesson, grades, ago))
+        assert_as_rebuilt(school)
+        now = foretold(school)
+        assert seen < now
+        counted = {task for task, level in grades.items() if level != "not-observed"}
+        fresh = now - seen
+        assert {(one.record, one.task) for one in fresh} == {
+            (signed[-1], task) for task in counted
+        }
+        assert not any(one.later for one in fresh)
+        seen = now
+    amended = amend(school, signed[3], {**FIRST, "hover": "practice"})
+    assert_as_rebuilt(school)
+    now = foretold(school)
+    assert seen < now
+    assert {one.record for one in now - seen} == {amended}
+    # the first flight is met with the same expectation, whatever its grades are said to be
+    first, again = (
+        {one.task: one.chances for one in now if one.record == record}
+        for record in (signed[3], amended)
+    )
+    assert first == again
+    before = states(school)
+    with school.database.write() as session:
+        read = needling.rebuild(session, needling.everybody(session))
+    assert read == 3 + 3 + 1 + 3 + 3
+    assert states(school) == before
+    assert foretold(school) == now
+
+
+def test_a_late_lesson_is_foretold_from_the_lessons_flown_before_it(school: TestSchool) -> None:
+    school.clock.pass_days(10)
+    sign(school, "s-01", FIRST)
+    late = sign(school, "s-02", {"hover": "perform"}, ago=5)
+    first = {one.chances for one in foretold(school) if one.record != late}
+    # nothing was known before either of them, and all tasks begin alike
+    assert {one.chances for one in foretold(school) if one.record == late} == first
+
+
+def test_an_import_is_foretold_later(either_school: TestSchool) -> None:
+    school = either_school
+    made = make(students=3)
+    sign(school, "s-01", FIRST)
+    bring_in(school, made)
+    assert_as_rebuilt(school)
+    kept = foretold(school)
+    assert sum(one.later for one in kept) == sum(
+        sum(one.counted.values()) for one in made.students
+    )
+    assert len({one.task for one in kept if not one.later}) == 3
+    assert all(one.fit is None for one in kept)
+
+
+def run(school: TestSchool, monkeypatch: pytest.MonkeyPatch, act: str) -> int:
+    """Run `windtee needle` on the school's database."""
+    monkeypatch.setenv("WINDTEE_DATABASE", school.settings.database)
+    return main(["needle", act, "--data", str(school.settings.data)])
+
+
+def test_too_few_grades_are_no_reason_to_refit(
+    either_school: TestSchool,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    school = either_school
+    sign(school, "s-01", FIRST)
+    before = states(school), foretold(school)
+    assert run(school, monkeypatch, "refit") == 1
+    said = "Fewer than 500 counted grades: the published defaults stay in force.\n"
+    assert capsys.readouterr().err == said
+    assert (states(school), foretold(school)) == before
+    assert run(school, monkeypatch, "rebuild") == 0
+    assert capsys.readouterr().out == "Every needle rebuilt from 3 grades.\n"
+    assert (states(school), foretold(school)) == before
+
+
+def test_beliefs_thrown_away_come_back(school: TestSchool) -> None:
+    sign(school, "s-01", FIRST)
+    school.clock.pass_days(4)
+    before = states(school)
+    with school.database.write() as session:
+        needles.forget(session)
+    assert states(school) == {}
+    shown = school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover")
+    with school.database.write() as session:
+        needling.rebuild(session, needling.everybody(session))
+    assert states(school) == before
+    assert school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover") == shown
+    with school.database.write() as session:
+        needles.forget(session)
+    sign(school, "s-02", SECOND)
+    assert_as_rebuilt(school)
+
+
+def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(
+    either_school: TestSchool,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    school = either_school
+    made = make(students=20)
+    bring_in(school, made)
+    before, kept = states(school), foretold(school)
+    assert run(school, monkeypatch, "refit") == 0
+    counted = len(kept)
+    assert counted >= 500
+    said = capsys.readouterr().out
+    assert said == f"Fitted on {counted} grades of 20 students; every needle rebuilt.\n"
+    with school.database.read() as session:
+        fit = session.scalars(select(NeedleFit)).one()
+        assert (fit.grades, fit.students) == (counted, 20)
+    assert foretold(school) == kept
+    assert_as_rebuilt(school)
+    assert all(row[0] == fit.id for row in states(school).values())
+    assert all(states(school)[name][4] != row[4] for name, row in before.items())
+    school.clock.pass_days(1)
+    record = sign(school, "s-01", FIRST)
+    assert {one.fit for one in foretold(school) if one.record == record} == {fit.id}
+    assert_as_rebuilt(school)
