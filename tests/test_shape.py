@@ -151,6 +151,10 @@ def test_the_locks_hold_what_the_project_asks_for():
     assert (asked | extras) - testing.keys() == set()
 
 
+OPTIONAL = {"scikit-learn"}
+"""Looked for, and said to be missing where it is: only a comparison needs it."""
+
+
 @pytest.mark.parametrize(("lock", "folders"), [("run", OURS), ("test", ("tests",))])
 def test_every_package_that_is_imported_is_locked(lock, folders):
     own = {*OURS, "tests"} | sys.stdlib_module_names
@@ -162,7 +166,7 @@ def test_every_package_that_is_imported_is_locked(lock, folders):
         for top in (name.split(".")[0] for name in imported(node))
         if top not in own
     }
-    assert needed - locked(lock).keys() == set()
+    assert needed - locked(lock).keys() - OPTIONAL == set()
 
 
 def test_tests_run_on_the_versions_that_people_run():

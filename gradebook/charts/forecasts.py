@@ -1,6 +1,6 @@
 """What the forecasts were worth: of those at 70 to 80 %, how many came true."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -13,6 +13,7 @@ from gradebook.formats import count
 from gradebook.pictures import figures, findings, numbers
 from gradebook.pictures.school import reliability
 from gradebook.pictures.series import ForecastBin
+from gradebook.records.store.outcomes import Outcome
 
 FEWEST = 50
 """With fewer forecasts than this nothing is said about how good they are."""
@@ -67,6 +68,31 @@ class Worth:
     def gain(self) -> float:
         """The share of the base score saved."""
         return 1 - self.score / self.base if self.base else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """The forecasts made under one set of parameters, and what they were worth."""
+
+    words: str
+    worth: Worth | None
+    n: int
+
+
+def worth_by_fit(told: Sequence[Outcome], fits: Mapping[str, str]) -> tuple[Made, ...]:
+    """What forecasts were worth by the parameters they were made under, in order of `fits`.
+
+    `fits`: words for each fit, by its id; the published defaults come first.
+    """
+    names: dict[str | None, str] = {None: "the published defaults"}
+    names.update(fits)
+    found = []
+    for fit, words in names.items():
+        mine = [one for one in told if one.fit_id == fit]
+        if mine:
+            judged = worth([one.chance for one in mine], [one.met for one in mine])
+            found.append(Made(words, judged, len(mine)))
+    return tuple(found)
 
 
 def worth(chances: Sequence[float], met: Sequence[bool]) -> Worth | None:

@@ -52,6 +52,7 @@ def page(enrolment_id: str) -> str:
         drafts = lessons.drafts(act.session, [enrolment_id])
         relations = gate.relations_to(act.actor, state.enrolment)
     bars = all_bars(state.course, state.history)
+    listed = worklist(state.needle, state.suggested, state.weak)
     coming = state.next_lesson
     tasks = carryover.card_tasks(state.course, coming, state.history) if coming else ()
     attempt = carryover.attempt_number(coming, state.history) if coming else 0
@@ -70,7 +71,8 @@ def page(enrolment_id: str) -> str:
             for one in judged
             if coming and (one.lesson, one.attempt) == (coming.code, attempt)
         ],
-        work=worklist(state.needle, state.suggested, state.weak),
+        work=[item for item in listed if item.weak],
+        suggested=[item for item in listed if item.pick],
         bars=bars,
         bars_by_task={bar.task.code: bar for bar in bars},
         last_words=_last_words(state),

@@ -5,6 +5,7 @@ from datetime import date
 
 from flask import Blueprint, Response, render_template, request, url_for
 
+from gradebook import formats
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.charts import forecasts, recurring
 from gradebook.charts import school as charts
@@ -13,7 +14,7 @@ from gradebook.records import errorrates
 from gradebook.records.attempts import attempts_of
 from gradebook.records.faults import UnknownError
 from gradebook.records.graded import StudentFlights
-from gradebook.records.store import enrolments, people, standing
+from gradebook.records.store import enrolments, needles, people, standing
 from gradebook.records.store.outcomes import Outcome, outcomes
 from gradebook.records.store.standing import Standing
 from gradebook.records.trail import school_trail
@@ -88,7 +89,10 @@ def instructors() -> str:
         here=here,
         parameters=parameters,
         chart=charts.severity(parameters, here.names),
-        grading=charts.grading(trail, parameters),
+        grading=sorted(
+            charts.grading(trail, parameters),
+            key=lambda one: here.names.get(one.instructor, ""),
+        ),
     )
 
 
@@ -112,13 +116,19 @@ def progress() -> str:
 def forecast() -> str:
     """Of the forecasts at 70 to 80 %, how many came true."""
     here = _school()
-    told = _outcomes()
+    with desk.reading() as act:
+        told = outcomes(act.session)
+        fits = {
+            row.id: f"fitted {formats.moment(row.made_at, act.zone)} to {row.grades} grades"
+            for row in needles.fits(act.session)
+        }
     chances, met = [one.chance for one in told], [one.met for one in told]
     return render_template(
         "watch/forecasts.html",
         here=here,
         chart=forecasts.forecasts(chances, met) if told else None,
         worth=forecasts.worth(chances, met),
+        made=forecasts.worth_by_fit(told, fits),
         later=sum(one.later for one in told),
         parameters=here.parameters,
         checks=here.everybody[0].checks if here.everybody else None,

@@ -10,7 +10,7 @@ from statsmodels.miscmodels.ordinal_model import OrderedModel
 from gradebook.analytics.needle.coefficients import default_parameters, values_of
 from gradebook.analytics.needle.fitting import fit
 from gradebook.analytics.needle.likelihood import likelihood
-from gradebook.analytics.needle.parameters import Hand, Parameters, TaskCurve
+from gradebook.analytics.needle.parameters import NODES, Hand, Parameters, TaskCurve
 from gradebook.analytics.needle.replay import names_of, replay
 from tests.analytics.needle_school import STILL, defaults, log_of, random_rows
 
@@ -74,7 +74,7 @@ def test_severities_are_centred_by_grades(school):
 
 def test_a_fit_says_what_it_rests_on(school):
     log, fitted, _ = school
-    assert (fitted.grades, fitted.students, fitted.nodes) == (len(log), 40, 3)
+    assert (fitted.grades, fitted.students, fitted.nodes) == (len(log), 40, NODES)
     assert set(fitted.tasks) == set(log.tasks)
     for cuts in fitted.cuts.values():
         assert list(cuts) == sorted(cuts)

@@ -9,7 +9,13 @@ from gradebook.analytics.forecast import attempts_before
 from gradebook.analytics.needle.beliefs import beliefs_from
 from gradebook.analytics.needle.log import GradeLog
 from gradebook.analytics.needle.outlook import outlooks, skill
-from gradebook.analytics.needle.parameters import Hand, Parameters, TaskCurve, parameters_from
+from gradebook.analytics.needle.parameters import (
+    NODES,
+    Hand,
+    Parameters,
+    TaskCurve,
+    parameters_from,
+)
 from gradebook.analytics.needle.replay import advance, replay
 from tests.analytics.needle_school import (
     NOWHERE,
@@ -148,7 +154,7 @@ def test_no_grade_and_one_and_two():
     known = defaults()
     nothing = replay(log_of([]), known)
     assert (len(nothing.log), nothing.beliefs) == (0, {})
-    assert nothing.mean.shape == (3, 0)
+    assert nothing.mean.shape == (NODES, 0)
     one, two = (replay(log_of(one_task(*grades)), known) for grades in ((3,), (3, 4)))
     assert one.beliefs["s0"].attempts.tolist() == [1]
     assert two.beliefs["s0"].attempts.tolist() == [2]
@@ -216,7 +222,7 @@ def test_beliefs_are_kept_exactly():
 
 def test_beliefs_of_other_tasks_or_speeds_are_refused():
     believed = after(one_task(3, 4), defaults())
-    for tasks, nodes in (((), 3), (("hover", "run-up"), 3), (("hover",), 5)):
+    for tasks, nodes in (((), NODES), (("hover", "run-up"), NODES), (("hover",), NODES + 1)):
         with pytest.raises(ValueError, match="other tasks or another number of speeds"):
             beliefs_from(tasks, believed.as_bytes(), nodes)
 

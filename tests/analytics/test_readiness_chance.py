@@ -9,6 +9,7 @@ from scipy.stats import norm
 from sklearn.linear_model import LogisticRegression
 
 from gradebook.analytics.needle.outlook import outlooks, skill
+from gradebook.analytics.needle.parameters import NODES
 from gradebook.analytics.readiness import Calibration, calibrate, check_chance, grid
 from gradebook.analytics.suggestion import GAIN, STALE, WATCHED, Wish, practised, suggest
 from tests.analytics.needle_school import after, defaults, random_rows
@@ -67,7 +68,7 @@ def test_what_tasks_share_makes_passing_all_likelier_than_the_product():
         one, two = (check_chance(raised(believed(seed, p), 0.8), p) for p in (calm, moody))
         assert one.chance > one.separate
         assert two.chance - two.separate > one.chance - one.separate
-        alone = replace(believed(seed), doubt=np.full(3, 1e-12), weight=np.array([0, 1.0, 0]))
+        alone = replace(believed(seed), doubt=np.full(NODES, 1e-12), weight=np.eye(NODES)[1])
         apart = check_chance(alone, defaults(day=1e-6))
         assert apart.chance == pytest.approx(apart.separate, abs=1e-9)
 
@@ -76,7 +77,10 @@ def test_a_good_day_is_good_for_every_task():
     # eight tasks at a skill of 1.2, day effect .8: computed with numpy's Gauss-Hermite rule
     known = skill(None, KNOWN, [f"t{at}" for at in range(8)], 0)
     sharp = replace(
-        known, offset=np.full((3, 8), 1.2), loading=np.zeros((3, 8)), residual=np.zeros((3, 8))
+        known,
+        offset=np.full((NODES, 8), 1.2),
+        loading=np.zeros((NODES, 8)),
+        residual=np.zeros((NODES, 8)),
     )
     found = check_chance(sharp, defaults(day=0.8))
     points, weights = np.polynomial.hermite.hermgauss(80)

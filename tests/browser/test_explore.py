@@ -64,6 +64,9 @@ def explore() -> str:
         columns=shown.columns,
         rows=shown.rows,
         csv_url="/school?csv",
+        trail=[("School watch", "/school")],
+        why="",
+        n="3 grades",
     )
 
 

@@ -8,7 +8,9 @@ from importlib.resources import files
 import pytest
 from flask import get_template_attribute, render_template
 
+from gradebook.charts.chart import Chart
 from gradebook.pictures import figures, trend_band
+from gradebook.pictures.numbers import Numbers
 from gradebook.security import POLICY
 from tests.cast import TestSchool
 from tests.pictures.samples import trend
@@ -31,6 +33,9 @@ def explore(school: TestSchool, values):
         columns=("Date", "Chance"),
         rows=(("2 Mar 2026", "30 %"),),
         csv_url="/numbers.csv",
+        trail=[("School watch", "/school")],
+        why="How it was worked out.",
+        n="3 grades",
     )
     return school.visitor("cleo").client.get("/school")
 
@@ -108,11 +113,19 @@ def test_the_page_of_a_chart_holds_figure_finding_and_numbers(school: TestSchool
     assert '<a href="/numbers.csv">Numbers as CSV</a>' in text
 
 
-def drawn(school: TestSchool, **links: str) -> str:
+def drawn(school: TestSchool) -> str:
+    shown = Chart(
+        "trend",
+        "65 % & rising",
+        "3 grades",
+        trend_band(trend(3)),
+        Numbers(("Date", "Chance"), (("2 Mar 2026", "30 %"),)),
+        lambda: figures.trend_figure(trend(3)),
+        why="How it was worked out.",
+    )
     with school.app.test_request_context():
         chart = get_template_attribute("components/charts.html", "chart")
-        picture, rows = trend_band(trend(3)), (("2 Mar 2026", "30 %"),)
-        return chart("65 % & rising", "3 grades", picture, ("Date", "Chance"), rows, **links)
+        return chart(shown, "/n.csv", "/explore/trend")
 
 
 def test_a_chart_has_its_finding_its_picture_n_and_its_numbers(school: TestSchool) -> None:
@@ -122,10 +135,10 @@ def test_a_chart_has_its_finding_its_picture_n_and_its_numbers(school: TestSchoo
     assert "n = 3 grades" in text
     assert "<summary>The numbers</summary>" in text
     assert "2 Mar 2026</th>" in text
-    assert "<a " not in text
+    assert "How it was worked out." in text
 
 
 def test_a_chart_links_to_its_numbers_and_its_own_page(school: TestSchool) -> None:
-    text = drawn(school, csv_url="/n.csv", explore_url="/explore/trend")
+    text = drawn(school)
     assert '<a href="/n.csv">Numbers as CSV' in text
     assert '<a href="/explore/trend">Explore' in text

@@ -161,7 +161,7 @@ def test_the_needle_after_every_signature_is_that_of_a_rebuild(
     before = states(school)
     with school.database.write() as session:
         read = needling.rebuild(session, needling.everybody(session))
-    assert read == 3 + 3 + 1 + 3 + 3
+    assert read == 2 * len(FIRST) + 2 * len(SECOND) + 1
     assert states(school) == before
     assert foretold(school) == now
 
@@ -223,7 +223,8 @@ def test_beliefs_thrown_away_come_back(school: TestSchool) -> None:
     with school.database.write() as session:
         needling.rebuild(session, needling.everybody(session))
     assert states(school) == before
-    assert school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover") == shown
+    again = school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover")
+    assert again.split("<main")[1] == shown.split("<main")[1]
     with school.database.write() as session:
         needles.forget(session)
     sign(school, "s-02", SECOND)

@@ -47,6 +47,11 @@ def in_force(session: Session, courses: Iterable[Course]) -> InForce:
     return InForce(row.id, with_scales(_read(row.parameters), wanted))
 
 
+def fits(session: Session) -> list[NeedleFit]:
+    """Every fit there was, oldest first."""
+    return list(session.scalars(select(NeedleFit).order_by(NeedleFit.made_at)))
+
+
 def newest_fit(session: Session) -> NeedleFit | None:
     """The fit in force, None while the defaults are."""
     return session.scalars(select(NeedleFit).order_by(NeedleFit.made_at.desc())).first()

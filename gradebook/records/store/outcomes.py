@@ -16,12 +16,14 @@ class Outcome:
     """One forecast of one grade: the `chance` told before its lesson for whoever graded it.
 
     `met`: whether the grade met the standard. `later`: the forecast was worked out after the
-    fact, from the lessons before it alone.
+    fact, from the lessons before it alone. `fit_id`: the parameters it was made under, None
+    for the published defaults.
     """
 
     chance: float
     met: bool
     later: bool
+    fit_id: str | None
 
 
 def outcomes(session: Session) -> list[Outcome]:
@@ -30,6 +32,7 @@ def outcomes(session: Session) -> list[Outcome]:
         select(
             NeedleForecast.chance,
             NeedleForecast.later,
+            NeedleForecast.fit_id,
             NeedleForecast.task,
             Grade.level,
             LessonRecord.revision_id,
@@ -43,5 +46,5 @@ def outcomes(session: Session) -> list[Outcome]:
         task = courses.course_of(session, row.revision_id).task_by_code[row.task]
         met = task.scale.meets(row.level)
         if met is not None:
-            found.append(Outcome(row.chance, met, row.later))
+            found.append(Outcome(row.chance, met, row.later, row.fit_id))
     return found
