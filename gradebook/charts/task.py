@@ -1,9 +1,9 @@
 """One student's one task: where the needle went, which errors recur, how far proof has come."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import partial
 
-from gradebook.analytics.proof import ProofChart, follow, proof_plan
+from gradebook.analytics.proof import follow, proof_plan
 from gradebook.charts.chart import Chart
 from gradebook.formats import count
 from gradebook.pictures import figures, findings, numbers
@@ -11,7 +11,7 @@ from gradebook.pictures.evidence import proof_chart, run_chart
 from gradebook.pictures.progress import trend_band
 from gradebook.pictures.series import Opportunity, ScoreRun, TrendPoint
 from gradebook.records.store.standing import Standing
-from gradebook.records.trail import trail
+from gradebook.records.trail import TrailPoint, trail
 from gradebook.records.values import GradeFact
 from gradebook.records.watchitems import WatchRules, chances
 from syllabus.course import Task
@@ -24,7 +24,8 @@ def task_charts(state: Standing, task: Task) -> tuple[Chart, ...]:
     """Every chart of one student's task; none before its first counted grade."""
     if not any(grade.rank is not None for grade in _grades(state, task)):
         return ()
-    return (trend(state, task), proof(state, task), *errors(state, task))
+    points = trail(state, task.code)
+    return (trend(state, task, points), proof(points), *errors(state, task))
 
 
 def _grades(state: Standing, task: Task) -> list[GradeFact]:
@@ -32,11 +33,10 @@ def _grades(state: Standing, task: Task) -> list[GradeFact]:
     return [grade for grade in found if grade is not None]
 
 
-def trend(state: Standing, task: Task) -> Chart:
+def trend(state: Standing, task: Task, flown: Sequence[TrailPoint]) -> Chart:
     """The chance before each lesson, the grade given, and the chance today."""
     points = [
-        TrendPoint(one.on, one.chance, low=one.low, high=one.high, met=one.met)
-        for one in trail(state, task.code)
+        TrendPoint(one.on, one.chance, low=one.low, high=one.high, met=one.met) for one in flown
     ]
     now = state.needle.outlooks.get(task.code)
     if now is not None and now.attempts:
@@ -58,34 +58,21 @@ def trend(state: Standing, task: Task) -> Chart:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
-    """The proof of one task, and the graded attempts it was worked out from."""
+def proof(flown: Sequence[TrailPoint]) -> Chart:
+    """The score that climbs to proof, and after it watches for a relapse.
 
-    chart: ProofChart
-    attempts: int
-
-
-def proof_of(state: Standing, task: str) -> Proof:
-    """The sequential test over every counted grade but the first, which is teaching."""
-    met = [one.met for one in trail(state, task)]
-    return Proof(follow([not one for one in met[1:]], proof_plan()), len(met))
-
-
-def proof(state: Standing, task: Task) -> Chart:
-    """The score that climbs to proof, and after it watches for a relapse."""
-    found = proof_of(state, task.code)
-    runs = [
-        ScoreRun(run.scores, run.threshold, run.signal is not None) for run in found.chart.runs
-    ]
+    Over every counted grade but the first, which is teaching.
+    """
+    found = follow([one.met for one in flown[1:]], proof_plan())
+    runs = [ScoreRun(run.scores, run.threshold, run.signal is not None) for run in found.runs]
     return Chart(
         "proof",
-        found.chart.finding,
-        count(max(0, found.attempts - 1), "attempt") + " after the first",
+        found.finding,
+        count(max(0, len(flown) - 1), "attempt") + " after the first",
         proof_chart(runs),
         numbers.proof(runs),
         partial(figures.proof_figure, runs),
-        why=found.chart.plan.claim,
+        why=found.plan.claim,
     )
 
 
