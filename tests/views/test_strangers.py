@@ -10,6 +10,11 @@ STUDENT_PAGES = (
     "/students/{enrolment}",
     "/students/{enrolment}/records",
     "/students/{enrolment}/tasks/hover",
+    "/students/{enrolment}/tasks/hover/charts/trend",
+    "/students/{enrolment}/tasks/hover/charts/proof.csv",
+    "/students/{enrolment}/cohort",
+    "/students/{enrolment}/cohort/explore",
+    "/students/{enrolment}/cohort.csv",
     "/students/{enrolment}/file",
     "/students/{enrolment}/readiness/stage-1",
 )
