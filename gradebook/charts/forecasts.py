@@ -9,7 +9,7 @@ import numpy as np
 from gradebook.analytics.metrics import BrierParts, ReliabilityBin, brier, brier_parts
 from gradebook.analytics.metrics import reliability as bins_of
 from gradebook.charts.chart import Chart
-from gradebook.formats import count
+from gradebook.formats import count, share
 from gradebook.pictures import figures, findings, numbers
 from gradebook.pictures.school import reliability
 from gradebook.pictures.series import ForecastBin
@@ -84,7 +84,7 @@ def worth_by_fit(told: Sequence[Outcome], fits: Mapping[str, str]) -> tuple[Made
 
     `fits`: words for each fit, by its id; the published defaults come first.
     """
-    names: dict[str | None, str] = {None: "the published defaults"}
+    names: dict[str | None, str] = {None: "The published defaults"}
     names.update(fits)
     found = []
     for fit, words in names.items():
@@ -103,6 +103,6 @@ def worth(chances: Sequence[float], met: Sequence[bool]) -> Worth | None:
     bins = bins_of(y, p)
     place = np.minimum((p * len(bins) + 1e-9).astype(int), len(bins) - 1)
     grouped = np.array([one.forecast for one in bins])[place]
-    off = tuple(f"{one.low:.0%} to {one.high:.0%}" for one in bins if one.is_off)
+    off = tuple(f"{round(one.low * 100)} to {share(one.high)}" for one in bins if one.is_off)
     base = float(y.mean() * (1 - y.mean()))
     return Worth(len(met), brier(y, p), base, brier_parts(y, grouped), off)

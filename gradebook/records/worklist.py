@@ -57,9 +57,9 @@ def _item(
 def _reason(pick: Pick, outlook: Outlook | None) -> str:
     lift = f"from {chance(pick.before)} to {chance(pick.after)}"
     if pick.why == WATCHED:
-        return f"First, because of an open watch item. One attempt lifts its chance {lift}."
+        return f"Open watch item, so first. One attempt lifts its own chance {lift}."
     if pick.why == STALE and outlook is not None and outlook.idle is not None:
         left = share(outlook.retention)
         idle = count(outlook.idle, "day")
         return f"Not flown for {idle}: about {left} of what practice brought is left."
-    return f"Lifts the chance that all tasks meet the standard most: its own {lift} an attempt."
+    return f"One attempt lifts its own chance {lift}."

@@ -119,7 +119,7 @@ def forecast() -> str:
     with desk.reading() as act:
         told = outcomes(act.session)
         fits = {
-            row.id: f"fitted {formats.moment(row.made_at, act.zone)} to {row.grades} grades"
+            row.id: f"Fitted {formats.moment(row.made_at, act.zone)} to {row.grades} grades"
             for row in needles.fits(act.session)
         }
     chances, met = [one.chance for one in told], [one.met for one in told]

@@ -1,4 +1,4 @@
-"""Survival curves and the log-rank test against a published trial, lifelines and statsmodels."""
+"""Survival curves and the log-rank test: a published trial, lifelines and statsmodels."""
 
 import numpy as np
 import pytest

@@ -14,7 +14,7 @@ from tests.bench.schools import QUICK, Sizes, whole_school
 from tests.bench.signoffs import signing
 
 FIT_GOAL, UPDATE_GOAL = 10.0, 2.0
-HEADS = "seconds", "CPU s", "rows", "us/row", "x groupby"
+HEADS = "seconds", "fastest", "CPU s", "rows", "us/row", "x groupby", "load"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +60,18 @@ def _all(size: Sizes) -> Iterator[Figure]:
 
 
 def goals(figures: Iterable[Figure]) -> Iterator[Goal]:
-    """The two goals: the fit beside boosting and tracing together; the sign-off's update."""
+    """The two goals: the fit beside boosting and tracing together; the sign-off's update.
+
+    The fits are compared by their fastest runs: on a busy machine what runs on several
+    threads, boosting above all, may take ten times as long.
+    """
     by_name = {one.name: one for one in figures}
     for school in SCHOOLS:
         ours, *others = (by_name[f"{name}, {school}"] for name in (FIT, BOOSTING, TRACING))
-        times = sum(one.each for one in others) / ours.each
+        times = sum(one.time.fastest for one in others) / ours.time.fastest
         words = f"times faster a row than boosting and tracing, {school}; goal {FIT_GOAL:g}"
         yield Goal(words, times, times >= FIT_GOAL)
-    spent = by_name["update at a sign-off"].cpu * 1e3
+    spent = by_name["update at a sign-off"].time.cpu * 1e3
     yield Goal(f"ms of CPU a sign-off; goal under {UPDATE_GOAL:g}", spent, spent < UPDATE_GOAL)
 
 
@@ -83,11 +87,11 @@ def _json(figures: list[Figure], before: Machine) -> Iterator[str]:
 
 def _table(figures: list[Figure], before: Machine) -> Iterator[str]:
     width = max(len(one.name) for one in figures)
-    yield " " * width + "".join(f"{head:>12}" for head in HEADS)
+    yield " " * width + "".join(f"{head:>11}" for head in HEADS)
     for one in figures:
-        cells = (_three(one.seconds), _three(one.cpu), str(one.rows), _three(one.each))
-        row = "".join(f"{cell:>12}" for cell in (*cells, _three(one.ratio)))
-        yield f"{one.name:<{width}}{row}"
+        taken = (_three(part) for part in (one.time.seconds, one.time.fastest, one.time.cpu))
+        told = (*taken, str(one.rows), _three(one.each), _three(one.ratio), f"{one.load:.1f}")
+        yield f"{one.name:<{width}}{''.join(f'{cell:>11}' for cell in told)}"
     yield ""
     for goal in goals(figures):
         yield f"{goal.measured:8.3g} {goal.words}: {'met' if goal.met else 'not met'}"
@@ -100,8 +104,8 @@ def _three(number: float) -> str:
 
 
 def _conditions(before: Machine) -> Iterator[str]:
-    yield "Medians, after warming up. Groupby: mean by student and task over the grades read,"
-    yield "integer columns. CPU counts all threads."
+    yield "Medians after warming up, and the fastest run; CPU counts all threads. Groupby: mean"
+    yield "by student and task over the grades read, integer columns. Load: of the last minute."
     pairs = {"Python": before.python, **before.libraries}
     yield ", ".join(f"{name} {number}" for name, number in pairs.items())
     yield ", ".join(f"{name} {value}" for name, value in before.threads.items())

@@ -3,7 +3,7 @@
 import os
 import platform
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field
 from importlib.metadata import version
 
@@ -20,34 +20,47 @@ THREADS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
-    """One job over so many `rows`: the median of `runs`.
+class Time:
+    """Medians of `runs`: `seconds` by the wall clock, `cpu` of this process, all threads.
 
-    `seconds` by the wall clock, `cpu` of this process with all its threads. `groupby` are the
-    seconds of a mean by student and task over the grades the job read (`grades` of them).
+    `fastest` are the seconds of the fastest run, the one least disturbed by others.
+    """
+
+    seconds: float
+    cpu: float
+    fastest: float
+    runs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One job over so many `rows`.
+
+    `groupby` are the seconds of a mean by student and task over the grades the job read
+    (`grades` of them); `load` is the machine's load average as the job ended.
     """
 
     name: str
     rows: int
-    seconds: float
-    cpu: float
-    runs: int
+    time: Time
     grades: int
     groupby: float
+    load: float
 
     @property
     def each(self) -> float:
         """Microseconds a row."""
-        return self.seconds / self.rows * 1e6
+        return self.time.seconds / self.rows * 1e6
 
     @property
     def ratio(self) -> float:
         """How many plain groupbys over the same grades it costs."""
-        return self.seconds / self.groupby
+        return self.time.seconds / self.groupby
 
     def plain(self) -> dict[str, object]:
         """All of it, worked out."""
-        return {**asdict(self), "microseconds_a_row": self.each, "ratio_to_groupby": self.ratio}
+        worked_out = {"microseconds_a_row": self.each, "ratio_to_groupby": self.ratio}
+        return {**asdict(self), **worked_out}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,16 +74,14 @@ class Baseline:
         self, name: str, work: Callable[[], object], runs: int, rows: int | None = None
     ) -> Figure:
         """Measure a job that reads these grades; `rows` it answers for (all when None)."""
-        seconds, cpu = median_time(work, runs)
-        many = self.grades if rows is None else rows
-        return Figure(name, many, seconds, cpu, runs, self.grades, self.seconds)
+        return self._of(name, time_of(work, runs), self.grades if rows is None else rows)
 
-    def of_times(self, name: str, times: Iterable[tuple[float, float]], rows: int) -> Figure:
+    def of_runs(self, name: str, runs: Sequence[tuple[float, float]], rows: int) -> Figure:
         """A figure from runs timed elsewhere: wall and CPU seconds of each."""
-        taken = np.array(list(times))
-        seconds, cpu = np.median(taken, axis=0)
-        found = (float(seconds), float(cpu), len(taken))
-        return Figure(name, rows, *found, self.grades, self.seconds)
+        return self._of(name, summed_up(runs), rows)
+
+    def _of(self, name: str, taken: Time, rows: int) -> Figure:
+        return Figure(name, rows, taken, self.grades, self.seconds, os.getloadavg()[0])
 
 
 def groupby(frame: pd.DataFrame, runs: int) -> Baseline:
@@ -82,17 +93,21 @@ def groupby(frame: pd.DataFrame, runs: int) -> Baseline:
             "grade": frame["grade"].to_numpy(),
         }
     )
-    seconds, _ = median_time(lambda: plain.groupby(["student", "task"])["grade"].mean(), runs)
-    return Baseline(len(frame), seconds)
+    taken = time_of(lambda: plain.groupby(["student", "task"])["grade"].mean(), runs)
+    return Baseline(len(frame), taken.seconds)
 
 
-def median_time(work: Callable[[], object], runs: int) -> tuple[float, float]:
-    """Median wall and CPU seconds of so many runs, after a warm-up of a tenth as many."""
+def time_of(work: Callable[[], object], runs: int) -> Time:
+    """So many runs, after a warm-up of one and a tenth as many."""
     for _ in range(1 + runs // 10):
         work()
-    taken = np.array([timed(work) for _ in range(runs)])
-    seconds, cpu = np.median(taken, axis=0)
-    return float(seconds), float(cpu)
+    return summed_up([timed(work) for _ in range(runs)])
+
+
+def summed_up(runs: Sequence[tuple[float, float]]) -> Time:
+    """Medians and the fastest of wall and CPU seconds."""
+    seconds, cpu = np.median(runs, axis=0)
+    return Time(float(seconds), float(cpu), min(wall for wall, _ in runs), len(runs))
 
 
 def timed(work: Callable[[], object]) -> tuple[float, float]:

@@ -46,7 +46,7 @@ def signing(size: Sizes) -> Iterator[Figure]:
         {"student": "S", "task": tasks[:LESSON_GRADES], "grade": 1}, index=range(LESSON_GRADES)
     )
     base = groupby(rows, size.many)
-    yield base.of_times("sign-off in SQLite", times[size.lessons :], LESSON_GRADES)
+    yield base.of_runs("sign-off in SQLite", times[size.lessons :], LESSON_GRADES)
 
 
 def _course(tasks: list[str]) -> dict[str, str]:
