@@ -7,14 +7,20 @@ import numpy as np
 
 from gradebook.analytics.instructors import InstructorDiagnostics, Severity, diagnose
 from gradebook.analytics.needle.parameters import Parameters
-from gradebook.analytics.progress import TimeToProficiency, times_to_proficiency
+from gradebook.analytics.progress import (
+    FailedProof,
+    TimeToProficiency,
+    failed_proofs,
+    times_to_proficiency,
+)
 from gradebook.analytics.survival import Survival, kaplan_meier
 from gradebook.charts.chart import Chart
 from gradebook.formats import count
 from gradebook.pictures import figures, findings, numbers
 from gradebook.pictures.school import caterpillar, survival_steps
 from gradebook.pictures.series import SeverityRow, SurvivalCurve
-from gradebook.records.attempts import TaskAttempts
+from gradebook.records.attempts import TaskAttempts, checked
+from gradebook.records.graded import StudentFlights
 from gradebook.records.trail import SchoolTrail, as_frame
 from syllabus.course import Course
 
@@ -83,6 +89,17 @@ def _slowness(course: Course, one: TimeToProficiency) -> tuple[bool, float, int]
     median = one.median.value
     place = course.flow_place.get(one.task, 0)
     return median is None, -(median or 0.0), place
+
+
+def failed_after_proof(flights: Sequence[StudentFlights]) -> tuple[FailedProof, ...]:
+    """Tasks that were proficient in training and failed at their first check, worst first."""
+    seen = checked(flights)
+    found = failed_proofs(
+        [one.task for one in seen],
+        np.array([one.proven for one in seen], bool),
+        np.array([one.failed for one in seen], bool),
+    )
+    return tuple(one for one in found if one.failed)
 
 
 def slowest(course: Course, attempts: Sequence[TaskAttempts]) -> Chart:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from gradebook.records.graded import StudentFlights
 from gradebook.records.trail import is_met
+from syllabus.course import LessonKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,36 @@ def attempts_of(flights: Iterable[StudentFlights]) -> tuple[TaskAttempts, ...]:
     Proficient at the last of as many grades in a row at the standard as the course asks for.
     """
     return tuple(found for one in flights for found in _of_one(one))
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedTask:
+    """One student's one task at the first stage check that graded it."""
+
+    task: str
+    proven: bool
+    failed: bool
+
+
+def checked(flights: Iterable[StudentFlights]) -> tuple[CheckedTask, ...]:
+    """Every task at its first stage check: proficient before, and below the standard there."""
+    return tuple(found for one in flights for found in _checked(one))
+
+
+def _checked(flights: StudentFlights) -> Iterator[CheckedTask]:
+    before: dict[str, list[bool]] = {}
+    seen: set[str] = set()
+    for fact in flights.history:
+        check = fact.kind is LessonKind.STAGE_CHECK
+        for grade in fact.grades:
+            verdict = is_met(grade, flights.course)
+            if verdict is None:
+                continue
+            if check and grade.task not in seen:
+                seen.add(grade.task)
+                run = _first_run(before.get(grade.task, []), flights.course.consecutive)
+                yield CheckedTask(grade.task, proven=run is not None, failed=not verdict)
+            before.setdefault(grade.task, []).append(verdict)
 
 
 def _of_one(flights: StudentFlights) -> Iterator[TaskAttempts]:

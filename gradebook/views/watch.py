@@ -102,12 +102,14 @@ def progress() -> str:
     here = _school()
     if here.course is None:
         return render_template("watch/progress.html", here=here, chart=None)
-    attempts = attempts_of(_flights(here.shown))
+    flights = _flights(here.shown)
+    attempts = attempts_of(flights)
     return render_template(
         "watch/progress.html",
         here=here,
         chart=charts.slowest(here.course, attempts),
         times=charts.times(here.course, attempts),
+        failed=charts.failed_after_proof(flights),
         repeats=errorrates.repeats([state.history for state in here.shown]),
     )
 

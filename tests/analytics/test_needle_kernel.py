@@ -88,6 +88,22 @@ def test_a_grade_agrees_with_integration_whatever_the_instructor_and_the_day(see
     assert now.doubt[0] == pytest.approx(left, abs=1e-7)
 
 
+def test_the_first_grade_of_a_lesson_tells_what_day_it_is():
+    day, start, cuts = 0.9, -0.5, (-1.0, 0.0, 1.0)
+    known = still(cuts, start=start)
+    known = replace(known, spread=replace(STILL, deviation=NOTHING, day=day))
+    ends = np.array([-np.inf, *cuts, np.inf]) - start
+    for first, second in ((1, 4), (4, 4), (2, 3)):
+        rows = [("s0", "hover", "Ben", 1, 0.0, first), ("s0", "run-up", "Ben", 1, 0.0, second)]
+        done = replay(log_of([*rows, ("s0", "flare", "Ben", 2, 0.0, second)]), known)
+        _, mood, doubt = by_quadrature(0, day**2, ends[first - 1], ends[first], 1)
+        low, high = (ends[second - 1 : second + 1] - mood) / np.sqrt(1 + doubt)
+        assert np.exp(done.log_chance[1]) == pytest.approx(norm.cdf(high) - norm.cdf(low))
+        # another lesson is another day
+        low, high = ends[second - 1 : second + 1] / np.sqrt(1 + day**2)
+        assert np.exp(done.log_chance[2]) == pytest.approx(norm.cdf(high) - norm.cdf(low))
+
+
 @pytest.mark.parametrize("start", [-400.0, -40.0, -12.0, 12.0, 40.0, 400.0])
 def test_a_grade_beyond_all_expectation_leaves_a_proper_belief(start):
     surprise = 4 if start < 0 else 1

@@ -155,6 +155,31 @@ def test_the_middle_number_of_attempts_lies_inside_its_interval():
     assert one.low < (one.high or FURTHEST + 1)
 
 
+@pytest.mark.parametrize("pace", [3.0, 45.0])
+def test_the_attempts_foretold_agree_with_simulated_futures(pace):
+    start, spread, curve = at(-0.6, 0.5), KNOWN.spread, KNOWN.typical
+    random, paths = np.random.default_rng(8), 40_000
+    points, weights = speed_nodes(KNOWN.nodes)
+    speed = np.exp(spread.speed * random.choice(points, paths, p=weights))
+    ability = 0.1 * random.standard_normal(paths)
+    now = random.normal(-0.6, 0.5, paths)
+    when = np.full(paths, FURTHEST + 1)
+    for n in range(FURTHEST + 1):
+        chance = norm.cdf(now / np.hypot(1, spread.day))
+        when = np.where((when > FURTHEST) & (chance >= 0.8), n, when)
+        goal = curve.plateau + spread.carry * ability
+        now = now + (1 - (1 - curve.rate) ** speed) * (goal - now)
+        now = now + random.normal(0, spread.practice, paths)
+        lasts = spread.retention * (1 + 5 + n + 1) ** spread.durability
+        begin = curve.start + ability
+        now = begin + np.exp(-pace / lasts) * (now - begin)
+        now = now + random.normal(0, spread.rest * np.sqrt(pace), paths)
+    one = prospects(start, KNOWN, pace)["hover"]
+    assert one.reached == pytest.approx((when <= FURTHEST).mean(), abs=0.03)
+    median = np.quantile(when, 0.5, method="inverted_cdf")
+    assert abs((one.median or FURTHEST + 1) - median) <= 1
+
+
 def test_the_same_beliefs_foretell_the_same():
     now = skill(after(one_task(2, 3, 2), KNOWN), KNOWN, ["hover", "run-up"], 30)
     assert prospects(now, KNOWN, 5.0) == prospects(now, KNOWN, 5.0)
