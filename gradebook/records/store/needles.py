@@ -54,7 +54,9 @@ def fits(session: Session) -> list[NeedleFit]:
 
 def newest_fit(session: Session) -> NeedleFit | None:
     """The fit in force, None while the defaults are."""
-    return session.scalars(select(NeedleFit).order_by(NeedleFit.made_at.desc())).first()
+    return session.scalars(
+        select(NeedleFit).order_by(NeedleFit.made_at.desc(), NeedleFit.grades.desc())
+    ).first()
 
 
 def beliefs(
@@ -106,30 +108,37 @@ def goes_on(session: Session, now: InForce, flights: StudentFlights) -> NeedleSt
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """Grades read by the needle: what they were, what came of them, under which parameters."""
+    """Grades read by the needle: what they were, what came of them, under which parameters.
+
+    `whole`: read from the first lesson on, so that nothing from before is left.
+    """
 
     graded: Graded
     done: Replay
     now: InForce
+    whole: bool
 
 
 def read_on(row: NeedleState, flights: StudentFlights, now: InForce) -> Reading:
     """Read newer lessons of one student after those already read: O(new grades)."""
     step = graded([flights])
-    return Reading(step, advance(step.log, now.parameters, _beliefs(row, now.parameters)), now)
+    done = advance(step.log, now.parameters, _beliefs(row, now.parameters))
+    return Reading(step, done, now, whole=False)
 
 
 def read_all(flights: Sequence[StudentFlights], now: InForce) -> Reading:
     """Read whole histories from the first lesson."""
     step = graded(flights)
-    return Reading(step, replay(step.log, now.parameters), now)
+    return Reading(step, replay(step.log, now.parameters), now, whole=True)
 
 
 def keep(session: Session, flights: StudentFlights, reading: Reading) -> None:
     """Keep the beliefs of one student as they stand after the last of these lessons."""
     row = session.get(NeedleState, flights.enrolment_id)
     after = reading.done.beliefs.get(flights.enrolment_id)
-    if after is None and row is None:
+    if after is None and (row is None or reading.whole):
+        if row is not None:
+            session.delete(row)
         return
     last = flights.history[-1]
     if row is None:
