@@ -4,7 +4,7 @@ Each picture says in words what it shows (`role="img"` with a label), takes its 
 the style sheet by class, and has a form for too little to show.
 """
 
-from gradebook.pictures.arcs import arc_dial, arc_glyph
+from gradebook.pictures.arcs import arc_dial, arc_glyph, check_glyph
 from gradebook.pictures.bands import proportion_bar, readiness_dots
 from gradebook.pictures.evidence import proof_chart, run_chart
 from gradebook.pictures.progress import cohort_strip, trend_band
@@ -15,6 +15,7 @@ __all__ = [
     "arc_dial",
     "arc_glyph",
     "caterpillar",
+    "check_glyph",
     "cohort_strip",
     "proof_chart",
     "proportion_bar",

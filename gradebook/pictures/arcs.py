@@ -54,13 +54,14 @@ def _percent(share: float) -> str:
     return f"{round(share * 100)} %"
 
 
-def _words(estimate: float | None, low: float, high: float, n: int) -> str:
+def _words(chance: tuple[float | None, float, float], n: int, what: str) -> str:
+    estimate, low, high = chance
     grades = "1 counted grade" if n == 1 else f"{n or 'no'} counted grades"
     if estimate is None or n < FEWEST:
         return f"Too few grades to tell: {grades}"
     where = "in the green band" if estimate >= GREEN_FROM else "below the green band"
     spread = f"likely between {_percent(low)} and {_percent(high)}"
-    return f"Meets the standard {_percent(estimate)}, {spread}, {where}; {grades}"
+    return f"{what} {_percent(estimate)}, {spread}, {where}; {grades}"
 
 
 def _face(ticks: int) -> list[Markup]:
@@ -100,6 +101,11 @@ def arc_glyph(
     return _arc("arc", (estimate, low, high), last, n)
 
 
+def check_glyph(estimate: float | None, low: float, high: float, n: int) -> Markup:
+    """The same arc for the chance 0-1 of passing a stage check, from n counted grades."""
+    return _arc("arc", (estimate, low, high), None, n, "Passes the stage check")
+
+
 def arc_dial(
     estimate: float | None, low: float, high: float, last: float | None, n: int
 ) -> Markup:
@@ -108,10 +114,14 @@ def arc_dial(
 
 
 def _arc(
-    name: str, chance: tuple[float | None, float, float], last: float | None, n: int
+    name: str,
+    chance: tuple[float | None, float, float],
+    last: float | None,
+    n: int,
+    what: str = "Meets the standard",
 ) -> Markup:
     estimate, low, high = chance
-    label = _words(estimate, low, high, n)
+    label = _words(chance, n, what)
     if n < FEWEST:
         estimate = None
     under, over = _hands(estimate, low, high, last if n else None)

@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from gradebook.pictures import arc_dial, arc_glyph
+from gradebook.pictures import arc_dial, arc_glyph, check_glyph
 from gradebook.pictures.arcs import CENTRE, RADIUS, at
 from tests.pictures.reading import label_of, parsed, shapes
 
@@ -74,3 +74,10 @@ def test_the_dial_has_graduations_and_the_same_words():
 def test_a_picture_brings_no_style_of_its_own():
     for element in parsed(arc_dial(0.72, 0.55, 0.86, 0.6, 9)).iter():
         assert {"style", "fill", "stroke"}.isdisjoint(element.keys())
+
+
+def test_the_arc_of_a_stage_check_says_so():
+    assert "Passes the stage check 62 %, likely between 40 % and 80 %" in check_glyph(
+        0.62, 0.4, 0.8, 30
+    )
+    assert "Too few grades to tell" in check_glyph(0.62, 0.4, 0.8, 2)
