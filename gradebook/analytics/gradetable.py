@@ -10,6 +10,9 @@ import pandas as pd
 from gradebook.analytics.needle.floats import Floats, Ints
 
 COLUMNS = ("student", "task", "instructor", "lesson", "flown_on", "grade")
+MISSING = ("na", "nan", "nat", "none", "null")
+"""What programs write where there is no date, in any case."""
+
 MOST_FAULTS = 20
 """Only so many faults are told at once."""
 
@@ -27,10 +30,12 @@ class TableError(Exception):
 def read_grades(path: Path, levels: int) -> pd.DataFrame:
     """A CSV of grades with the columns `COLUMNS`: grade 1 to `levels`, dates or blanks.
 
-    Blank dates become missing. Other columns are kept as text. Raises `TableError` with line
-    numbers for missing columns, blank names, and grades or dates that cannot be read.
+    Dates may be missing: blank, one of the words in `MISSING`, or the whole column. Other
+    columns are kept as text. Raises `TableError` with line numbers for missing columns, blank
+    names, and grades or dates that cannot be read.
     """
     frame = _text(path)
+    frame = frame.assign(flown_on=_as_written(frame))
     missing = [name for name in COLUMNS if name not in frame.columns]
     if missing:
         raise TableError((f"{path.name}, line 1: no column {', '.join(missing)}.",))
@@ -62,6 +67,14 @@ def _text(path: Path) -> pd.DataFrame:
     ) as why:
         raise TableError((f"{path.name}: {why}",)) from why
     return frame[(frame != "").any(axis=1)]
+
+
+def _as_written(frame: pd.DataFrame) -> "pd.Series[str]":
+    """The dates as written, blank where they are missing."""
+    if "flown_on" not in frame.columns:
+        return pd.Series("", index=frame.index)
+    written = frame["flown_on"].str.strip()
+    return written.mask(written.str.lower().isin(MISSING), "")
 
 
 def _faults(frame: pd.DataFrame, levels: int) -> Iterator[str]:

@@ -220,7 +220,7 @@ def test_every_fault_is_told_up_to_twenty(forecast):
 
 def test_a_table_without_its_columns_is_refused(forecast):
     answer = forecast("student,task,lesson,grade\nS0,hover,1,3\n")
-    words = "grades.csv, line 1: no column instructor, flown_on.\n"
+    words = "grades.csv, line 1: no column instructor.\n"
     assert (answer.code, answer.err) == (2, words)
     assert forecast("").code == 2
     assert "grades.csv" in forecast(HEADER.encode() + b"\xff,a,b,1,,3\n").err
@@ -248,3 +248,14 @@ def test_a_file_that_is_not_there_is_named(tmp_path, capsys):
     missing, made = str(tmp_path / "none.csv"), str(tmp_path / "made.csv")
     assert main(["forecast", missing, "--out", made, *FOUR]) == 2
     assert "none.csv" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("missing", ["", "NaN", "NA", "none", " null "])
+def test_a_missing_date_may_be_written_as_programs_write_it(forecast, missing):
+    rows = [f"S0,hover,Ben,{lesson},{missing},3" for lesson in (1, 2)]
+    blank = forecast(HEADER + "".join(f"S0,hover,Ben,{one},,3\n" for one in (1, 2)))
+    answer = forecast(HEADER + "\n".join(rows) + "\n")
+    assert answer.code == 0
+    assert answer.table[ADDED].equals(blank.table[ADDED])
+    without = "student,task,instructor,lesson,grade\nS0,hover,Ben,1,3\nS0,hover,Ben,2,3\n"
+    assert forecast(without).table[ADDED].equals(blank.table[ADDED])
