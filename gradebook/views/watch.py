@@ -6,6 +6,7 @@ from datetime import date
 from flask import Blueprint, Response, render_template, request, url_for
 
 from gradebook import formats
+from gradebook.analytics.connections import connect
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.charts import forecasts, recurring
 from gradebook.charts import school as charts
@@ -17,7 +18,7 @@ from gradebook.records.graded import StudentFlights
 from gradebook.records.store import enrolments, needles, people, standing
 from gradebook.records.store.outcomes import Outcome, outcomes
 from gradebook.records.store.standing import Standing
-from gradebook.records.trail import school_trail
+from gradebook.records.trail import as_frame, school_trail
 from gradebook.views import desk, tables
 from syllabus.course import Course
 
@@ -89,6 +90,7 @@ def instructors() -> str:
         here=here,
         parameters=parameters,
         chart=charts.severity(parameters, here.names),
+        links=connect(as_frame(trail)),
         grading=sorted(
             charts.grading(trail, parameters),
             key=lambda one: here.names.get(one.instructor, ""),
