@@ -6,18 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
-from scipy.special import ndtr
 
 from gradebook.analytics.gradetable import day_numbers, in_time
 from gradebook.analytics.needle.coefficients import default_parameters
 from gradebook.analytics.needle.fitting import Report, fit
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.log import Columns, grade_log
+from gradebook.analytics.needle.log import Columns, GradeLog, grade_log
+from gradebook.analytics.needle.outlook import chance_and_interval
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
-
-Z80 = 1.2815515655446004
-"""Standard normal deviate of an 80 % interval."""
 
 SCALE = "grade"
 
@@ -79,9 +76,7 @@ def forecast(
 
 def _columns(done: Replay, parameters: Parameters) -> dict[str, Floats]:
     log = done.log
-    hands = [parameters.hand(name) for name in log.instructors]
-    severity = np.array([one.severity for one in hands])[log.instructor]
-    doubt = np.array([one.error for one in hands])[log.instructor] ** 2
+    severity, doubt = graders(log, parameters)
     day = parameters.spread.day**2
     own, own_low, own_high = chances(done, severity, doubt, day)
     fair, fair_low, fair_high = chances(done, np.zeros(len(log)), np.zeros(len(log)), day)
@@ -104,13 +99,14 @@ def chances(
     For graders of this severity [N], known with the variance `doubt` [N]; `day` is the
     variance of the day effect.
     """
-    spread = np.sqrt(done.variance + day + 1 + doubt)
-    chance = (done.weight * ndtr((done.mean - severity) / spread)).sum(axis=0)
-    mean = (done.weight * done.mean).sum(axis=0)
-    square = (done.weight * (done.variance + done.mean**2)).sum(axis=0)
-    reach = Z80 * np.sqrt(square - mean**2 + doubt)
-    low, high = ((mean - severity + way) / np.sqrt(1 + day) for way in (-reach, reach))
-    return chance, ndtr(low), ndtr(high)
+    return chance_and_interval(done.weight, done.mean - severity, done.variance + doubt, day)
+
+
+def graders(log: GradeLog, parameters: Parameters) -> tuple[Floats, Floats]:
+    """Severity of whoever gave each grade, and the variance it is known with [N]."""
+    hands = [parameters.hand(name) for name in log.instructors]
+    severity = np.array([one.severity for one in hands], float)[log.instructor]
+    return severity, np.array([one.error for one in hands], float)[log.instructor] ** 2
 
 
 def attempts_before(done: Replay) -> Floats:

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.stats import false_discovery_control, norm
+from scipy.stats import norm
 
+from gradebook.analytics.discoveries import benjamini_hochberg
 from gradebook.analytics.estimate import Estimate
 from gradebook.analytics.intervals import wilson
 from gradebook.analytics.residuals import drift_of, halos, spreads, without_trend
@@ -190,7 +191,7 @@ def _corrected(found: list[InstructorDiagnostics]) -> tuple[InstructorDiagnostic
     ]
     if not tested:
         return tuple(found)
-    corrected = false_discovery_control([getattr(found[at], kind).p for at, kind in tested])
+    corrected = benjamini_hochberg([getattr(found[at], kind).p for at, kind in tested])
     for (at, kind), p in zip(tested, corrected, strict=True):
         finding = replace(getattr(found[at], kind), corrected=float(p))
         found[at] = replace(found[at], **{kind: finding})

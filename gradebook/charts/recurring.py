@@ -8,6 +8,7 @@ import numpy as np
 from gradebook.analytics.cooccurrence import Cooccurrence, cooccurrences
 from gradebook.analytics.recurrence import Finding, Recurrence, recurrences
 from gradebook.records.store.standing import Standing
+from gradebook.records.values import GradeFact
 from gradebook.records.watchitems import chances
 
 Pair = tuple[str, str]
@@ -88,5 +89,5 @@ LEVEL = 0.05
 """Benjamini-Hochberg level at which two errors are said to come together."""
 
 
-def _is_counted(grade: object) -> bool:
-    return getattr(grade, "rank", None) is not None
+def _is_counted(grade: GradeFact | None) -> bool:
+    return grade is not None and grade.rank is not None

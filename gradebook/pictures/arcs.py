@@ -9,13 +9,9 @@ from math import cos, pi, sin
 
 from markupsafe import Markup
 
+from gradebook.analytics.needle.outlook import FEWEST as FEWEST
+from gradebook.analytics.needle.prospect import GREEN_FROM as GREEN_FROM
 from gradebook.pictures.svg import element, number, picture
-
-FEWEST = 3
-"""Fewer counted grades than this show no needle."""
-
-GREEN_FROM = 0.8
-"""Where the green band starts, as a chance 0-1 of meeting the standard."""
 
 CENTRE = (12.0, 16.0)
 RADIUS = 10.0

@@ -149,9 +149,9 @@ def _outcomes() -> list[Outcome]:
 
 
 def _chart(key: str) -> Chart:
-    here = _school()
     if key == "forecasts" and (told := _outcomes()):
         return forecasts.forecasts([one.chance for one in told], [one.met for one in told])
+    here = _school()
     if key == "severity" and here.parameters is not None:
         return charts.severity(here.parameters, here.names)
     if key == "times" and here.course is not None:

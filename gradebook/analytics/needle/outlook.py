@@ -8,7 +8,7 @@ from scipy.special import ndtr
 
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.parameters import Parameters, speed_nodes
+from gradebook.analytics.needle.parameters import Parameters, Spread, speed_nodes
 
 Z80 = 1.2815515655446004
 """Standard normal deviate of an 80 % interval."""
@@ -139,13 +139,19 @@ def _first_variance(parameters: Parameters, tasks: Sequence[str]) -> Floats:
 
 def retention(parameters: Parameters, days: Floats, attempts: Floats) -> Floats:
     """The part 0-1 of what practice brought that is left after so many days without."""
-    spread = parameters.spread
-    return np.exp(-days / (spread.retention * (1 + attempts) ** spread.durability))
+    return np.exp(-days / lasting(parameters.spread, attempts))
+
+
+def lasting(spread: Spread, attempts: Floats) -> Floats:
+    """Days after which 1/e of what so many attempts brought is left."""
+    return np.asarray(spread.retention * (1 + attempts) ** spread.durability, float)
 
 
 def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
     """The outlook of every task, by name."""
-    chance, low, high = chance_and_interval(known, parameters.spread.day**2)
+    chance, low, high = chance_and_interval(
+        known.weight[:, None], known.mean, known.variance, parameters.spread.day**2
+    )
     return {
         name: Outlook(
             name,
@@ -160,9 +166,14 @@ def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
     }
 
 
-def chance_and_interval(known: Skill, day: float) -> tuple[Floats, Floats, Floats]:
-    """Chance [J] and its 80 % interval; `day` is the variance of the day effect."""
-    weight, mean, variance = known.weight[:, None], known.mean, known.variance
+def chance_and_interval(
+    weight: Floats, mean: Floats, variance: Floats, day: float
+) -> tuple[Floats, Floats, Floats]:
+    """Chance [J] of meeting the standard and its 80 % interval.
+
+    The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
+    `day` is the variance of the day effect.
+    """
     chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
     middle = (weight * mean).sum(axis=0)
     reach = Z80 * np.sqrt((weight * (variance + mean**2)).sum(axis=0) - middle**2)
@@ -172,6 +183,5 @@ def chance_and_interval(known: Skill, day: float) -> tuple[Floats, Floats, Float
 
 def days_until_stale(parameters: Parameters, attempts: int) -> int:
     """Days without practice after which a task is stale; at most `LONGEST_WAIT`."""
-    spread = parameters.spread
-    lasts = spread.retention * (1 + attempts) ** spread.durability
+    lasts = float(lasting(parameters.spread, np.array(attempts, float)))
     return int(min(LONGEST_WAIT, np.floor(-np.log(STALE_BELOW) * lasts) + 1))

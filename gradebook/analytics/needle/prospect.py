@@ -7,7 +7,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.outlook import Skill
+from gradebook.analytics.needle.outlook import Skill, lasting
 from gradebook.analytics.needle.parameters import Parameters, speed_nodes
 
 GREEN_FROM = 0.8
@@ -94,8 +94,7 @@ class _Futures:
         noise = self.spread.practice * self._normal(self.skill.shape)
         self.skill += self.gain * (self.goal - self.skill) + noise
         self.attempts += 1
-        lasts = self.spread.retention * (1 + self.attempts) ** self.spread.durability
-        keep = np.exp(-self.pace / lasts)
+        keep = np.exp(-self.pace / lasting(self.spread, self.attempts))
         faded = self.spread.rest * np.sqrt(self.pace) * self._normal(self.skill.shape)
         self.skill = self.start + keep * (self.skill - self.start) + faded
 

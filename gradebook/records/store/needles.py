@@ -8,7 +8,7 @@ import numpy as np
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
-from gradebook.analytics.forecast import chances
+from gradebook.analytics.forecast import chances, graders
 from gradebook.analytics.needle.beliefs import Beliefs, beliefs_from
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, parameters_from
@@ -174,9 +174,7 @@ def foretell(
 def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
     """Chances [N] for the grader, for a neutral one, and the neutral interval."""
     log, parameters = reading.graded.log, reading.now.parameters
-    hands = [parameters.hand(name) for name in log.instructors]
-    severity = np.array([one.severity for one in hands], float)[log.instructor]
-    doubt = np.array([one.error for one in hands], float)[log.instructor] ** 2
+    severity, doubt = graders(log, parameters)
     day, none = parameters.spread.day**2, np.zeros(len(log))
     own, _, _ = chances(reading.done, severity, doubt, day)
     return (own, *chances(reading.done, none, none, day))
