@@ -1,17 +1,16 @@
 """The page of one chart in a real browser: drawn by plotly, in the page's own colours."""
 
-import threading
 from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from flask import render_template, request
 from playwright.sync_api import Browser, Page, expect
-from werkzeug.serving import WSGIRequestHandler, make_server
 
 from gradebook.pictures import figures, findings, numbers
 from tests.cast import SECRET, TestSchool
 from tests.pictures import samples
+from tests.serving import served
 
 PHONE = {"width": 360, "height": 780}
 DESK = {"width": 1280, "height": 900}
@@ -47,13 +46,6 @@ CHARTS = {
 WIDE = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
-class Quiet(WSGIRequestHandler):
-    """A request handler that does not tell every request."""
-
-    def log_request(self, *_: object) -> None:
-        """Say nothing."""
-
-
 def explore() -> str:
     figure, finding, table, values = CHARTS[request.args.get("chart", "trend")]
     shown = table(*values)
@@ -74,13 +66,8 @@ def explore() -> str:
 def address(school: TestSchool) -> Iterator[str]:
     """A school that shows a chart where the errors of the school stand, served."""
     school.app.view_functions["watch.school"] = explore
-    server = make_server("127.0.0.1", 0, school.app, threaded=True, request_handler=Quiet)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with served(school.app) as address:
+        yield address
 
 
 def sign_in(browser: Browser, address: str, **context: object) -> tuple[Page, list[str]]:

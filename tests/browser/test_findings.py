@@ -1,15 +1,14 @@
 """The pages of findings in a real browser: open to everybody, in both lights, on a phone."""
 
-import threading
 from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
-from werkzeug.serving import make_server
 
-from tests.browser.test_main_job import WIDE, Quiet, sign_in
+from tests.browser.test_main_job import WIDE, sign_in
 from tests.cast import TestSchool
+from tests.serving import served
 from tests.walks.test_main_job import sign_first_lesson
 
 
@@ -17,13 +16,8 @@ from tests.walks.test_main_job import sign_first_lesson
 def address(school: TestSchool) -> Iterator[str]:
     """A school with one signed lesson, served."""
     sign_first_lesson(school)
-    server = make_server("127.0.0.1", 0, school.app, threaded=True, request_handler=Quiet)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with served(school.app) as address:
+        yield address
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -1,26 +1,18 @@
 """The whole job in a real browser the size of a phone, counting taps."""
 
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
-from werkzeug.serving import WSGIRequestHandler, make_server
 
 from tests.cast import SECRET, TestSchool, close_school, open_school
+from tests.serving import served
 from tests.small_course import twenty_tasks
 
 PHONE = {"width": 360, "height": 740}
 WIDE = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-
-
-class Quiet(WSGIRequestHandler):
-    """A request handler that does not tell every request."""
-
-    def log_request(self, *_: object) -> None:
-        """Say nothing."""
 
 
 class Thumb:
@@ -45,13 +37,8 @@ class Thumb:
 def long_school(tmp_path: Path) -> Iterator[tuple[TestSchool, str]]:
     """A school whose next lesson has twenty tasks, served; and its address."""
     school = open_school(tmp_path, files=twenty_tasks())
-    server = make_server("127.0.0.1", 0, school.app, threaded=True, request_handler=Quiet)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield school, f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with served(school.app) as address:
+        yield school, address
     close_school(school)
 
 
