@@ -24,8 +24,8 @@ ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 LOCKS = ROOT / "tests" / "locks"
 LOCK_SOURCES = {
-    "run": ("--group", "checkout"),
-    "test": ("--extra", "test", "--extra", "postgres"),
+    "run": ("--extra", "pdf", "--group", "checkout"),
+    "test": ("--extra", "test", "--extra", "postgres", "--extra", "pdf"),
 }
 UV_OPTIONS = (
     "--universal",
@@ -80,8 +80,12 @@ def _has_ensurepip() -> bool:
 CHROMIUM = "/usr/bin/chromium"
 INITDB = "/usr/lib/postgresql/*/bin/initdb"
 FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf"
+PANGO = "/usr/lib/*/libpangoft2-1.0.so.0"
+HARFBUZZ = "/usr/lib/*/libharfbuzz-subset.so.0"
 FOR_TESTS = (
     Tool("chromium", found(CHROMIUM)),
+    Tool("libpangoft2-1.0-0", found(PANGO)),
+    Tool("libharfbuzz-subset0", found(HARFBUZZ)),
     Tool("postgresql", found(INITDB)),
     Tool("fonts-dejavu-core", found(FONT)),
 )
