@@ -20,6 +20,7 @@ class State(StrEnum):
     SIGNED = "signed"
     ACKNOWLEDGED = "acknowledged"
     SUPERSEDED = "superseded"
+    VOID = "void"
 
 
 class Outcome(StrEnum):

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, String, Text
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from gradebook.records.tables.columns import Code, EnrolmentId, Id, RecordId, Table, Words
@@ -18,8 +18,8 @@ OUTCOMES = ", ".join(f"'{outcome.value}'" for outcome in Outcome)
 class LessonRecord(Table):
     """What happened at one lesson on one date.
 
-    `card` is the draft (and, once signed, its last state); `statement` is the signed canonical
-    text and `digest` its SHA-256, chained over `previous`. `version` rises with every save.
+    `card` is the draft (and, once signed, its last state). `sequence` is the place of the
+    signed statement in the ledger and `digest` its SHA-256. `version` rises with every save.
     """
 
     __tablename__ = "lesson_record"
@@ -44,9 +44,7 @@ class LessonRecord(Table):
     next_lesson: Mapped[str | None] = mapped_column(String(60))
     sequence: Mapped[int | None] = mapped_column(unique=True)
     signed_at: Mapped[datetime | None]
-    statement: Mapped[str | None] = mapped_column(Text)
     digest: Mapped[str | None] = mapped_column(String(64))
-    previous: Mapped[str | None] = mapped_column(String(64))
     acknowledged_at: Mapped[datetime | None]
     agrees: Mapped[bool | None]
     comment: Mapped[Words]
@@ -54,6 +52,8 @@ class LessonRecord(Table):
         String(32), ForeignKey("lesson_record.id"), index=True
     )
     reason: Mapped[Words]
+    voided_at: Mapped[datetime | None]
+    void_reason: Mapped[Words]
     enrolment: Mapped[Enrolment] = relationship(lazy="joined", innerjoin=True)
     instructor: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
     grades: Mapped[list["Grade"]] = relationship(order_by="Grade.place", viewonly=True)
@@ -62,7 +62,9 @@ class LessonRecord(Table):
     __table_args__ = (
         CheckConstraint(f"state IN ({STATES})", name="state"),
         CheckConstraint(f"outcome IN ({OUTCOMES})", name="outcome"),
-        CheckConstraint("(state = 'draft') = (statement IS NULL)", name="signed"),
+        CheckConstraint("(state = 'draft') = (digest IS NULL)", name="signed"),
+        CheckConstraint("(state = 'draft') = (sequence IS NULL)", name="placed"),
+        CheckConstraint("(state = 'void') = (voided_at IS NOT NULL)", name="voided"),
         CheckConstraint("state = 'draft' OR flown_on IS NOT NULL", name="flown"),
         CheckConstraint("(acknowledged_at IS NULL) = (agrees IS NULL)", name="acknowledged"),
         CheckConstraint("supersedes_id IS NULL OR reason <> ''", name="reason"),

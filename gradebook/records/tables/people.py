@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from sqlalchemy import CheckConstraint, Index, String
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from gradebook.records.permissions import Role
@@ -12,13 +12,18 @@ ROLES = ", ".join(f"'{role.value}'" for role in Role)
 
 
 class School(Table):
-    """The school: one row."""
+    """The school: one row.
+
+    `origin` names its ledger in every checkpoint; `vkey` is the public half of its key.
+    """
 
     __tablename__ = "school"
     id: Mapped[Id]
     name: Mapped[str] = mapped_column(String(120))
     zone: Mapped[str] = mapped_column(String(60))
     hours_style: Mapped[str] = mapped_column(String(10), default="decimal")
+    origin: Mapped[str] = mapped_column(String(120), default="")
+    vkey: Mapped[str] = mapped_column(String(300), default="")
     created_at: Mapped[datetime]
     __table_args__ = (CheckConstraint("hours_style IN ('decimal', 'clock')", name="hours"),)
 
@@ -50,14 +55,105 @@ class RoleGrant(Table):
     __table_args__ = (CheckConstraint(f"role IN ({ROLES})", name="role"),)
 
 
+class RoleRequest(Table):
+    """A role that one person asked for somebody, and that a second person has to confirm."""
+
+    __tablename__ = "role_request"
+    id: Mapped[Id]
+    person_id: Mapped[PersonId]
+    role: Mapped[Code]
+    asked_by: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
+    asked_at: Mapped[datetime]
+    decided_by: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
+    decided_at: Mapped[datetime | None]
+    confirmed: Mapped[bool | None]
+    __table_args__ = (
+        CheckConstraint(f"role IN ({ROLES})", name="role"),
+        CheckConstraint("(decided_at IS NULL) = (confirmed IS NULL)", name="decided"),
+    )
+
+
 class LoginSession(Table):
-    """One signed-in browser. Only the SHA-256 of its cookie is kept."""
+    """One signed-in browser. Only the SHA-256 of its cookie is kept.
+
+    `held_key` is the person's signing key, wrapped by the cookie itself: whoever has the
+    database alone cannot use it. `second_at` is when the second factor was shown (empty:
+    not yet), `signed_at` when all factors were last shown for signing.
+    """
 
     __tablename__ = "login_session"
     id: Mapped[str] = mapped_column(String(64), primary_key=True)
     person_id: Mapped[PersonId]
     created_at: Mapped[datetime]
     seen_at: Mapped[datetime]
+    second_at: Mapped[datetime | None]
+    signed_at: Mapped[datetime | None]
+    waits: Mapped[bool] = mapped_column(default=False)
+    held_key: Mapped[bytes | None] = mapped_column(LargeBinary)
+    address: Mapped[str] = mapped_column(String(60), default="")
+    agent: Mapped[str] = mapped_column(String(120), default="")
+    challenge: Mapped[str | None] = mapped_column(String(120))
+
+
+class KnownDevice(Table):
+    """A browser from which this person has signed in before, by the SHA-256 of its cookie."""
+
+    __tablename__ = "known_device"
+    id: Mapped[str] = mapped_column(String(64), primary_key=True)
+    person_id: Mapped[PersonId]
+    created_at: Mapped[datetime]
+    seen_at: Mapped[datetime]
+
+
+class SecondFactor(Table):
+    """A second factor: a code generator (its secret sealed) or a passkey (its public key).
+
+    `counter` is the last time step accepted of a code generator, or the signature count of a
+    passkey; neither goes back.
+    """
+
+    __tablename__ = "second_factor"
+    id: Mapped[Id]
+    person_id: Mapped[PersonId]
+    kind: Mapped[Code]
+    label: Mapped[str] = mapped_column(String(60))
+    sealed: Mapped[bytes] = mapped_column(LargeBinary)
+    credential: Mapped[str | None] = mapped_column(String(1400), unique=True)
+    counter: Mapped[int] = mapped_column(BigInteger, default=0)
+    created_at: Mapped[datetime]
+    used_at: Mapped[datetime | None]
+    __table_args__ = (CheckConstraint("kind IN ('code', 'passkey')", name="kind"),)
+
+
+class RecoveryCode(Table):
+    """One of the one-time codes that stand in for a lost second factor, hashed."""
+
+    __tablename__ = "recovery_code"
+    id: Mapped[Id]
+    person_id: Mapped[PersonId]
+    digest: Mapped[str] = mapped_column(String(64))
+    made_at: Mapped[datetime]
+    used_at: Mapped[datetime | None]
+
+
+class Invitation(Table):
+    """A one-time link, known by its SHA-256: to join, or to set a new secret.
+
+    `clears_factors` also removes lost second factors, and then needs a second person's yes.
+    """
+
+    __tablename__ = "invitation"
+    id: Mapped[str] = mapped_column(String(64), primary_key=True)
+    person_id: Mapped[PersonId]
+    purpose: Mapped[Code]
+    clears_factors: Mapped[bool] = mapped_column(default=False)
+    made_by: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
+    made_at: Mapped[datetime]
+    expires_at: Mapped[datetime]
+    confirmed_by: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
+    used_at: Mapped[datetime | None]
+    withdrawn_at: Mapped[datetime | None]
+    __table_args__ = (CheckConstraint("purpose IN ('join', 'reset')", name="purpose"),)
 
 
 class LoginAttempt(Table):

@@ -86,6 +86,7 @@ class StageApproval(Table):
     approved_at: Mapped[datetime | None]
     checker_id: Mapped[str | None] = mapped_column(String(32), ForeignKey("person.id"))
     reason: Mapped[Words]
+    not_independent: Mapped[bool] = mapped_column(default=False)
     record_id: Mapped[str | None] = mapped_column(String(32), ForeignKey("lesson_record.id"))
     snapshot: Mapped[dict[str, Any]]
     __table_args__ = (
