@@ -11,6 +11,7 @@ from gradebook.records.faults import (
     ForbiddenError,
     InvalidError,
     RecordsError,
+    TornError,
     UnknownError,
 )
 
@@ -28,6 +29,7 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (ForbiddenError, 403),
     (ConflictError, 409),
     (InvalidError, 422),
+    (TornError, 503),
 )
 
 Answer = tuple[str | dict[str, str], int]
