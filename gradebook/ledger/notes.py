@@ -13,7 +13,12 @@ _ED25519 = b"\x01"
 _MARK = "\u2014 "
 _MOST_SIGNATURES = 16
 _SIZE = re.compile(r"0|[1-9][0-9]{0,14}", re.ASCII)
+<<<<<<< HEAD
 _CONTROL = re.compile("[\x00-\x09\x0b-\x1f\x7f]")
+=======
+_NAME = re.compile("[!-*,-~]+")  # narrower than the format: it must look alike everywhere
+_CONTROL = re.compile("[\x00-\x09\x0b-\x1f\ud800-\udfff]")
+>>>>>>> 7d5a24ed25fab2e2171b28e5def5252a7b5fff82
 
 
 class NoteError(ValueError):
@@ -121,8 +126,13 @@ def _key_digest(name: str, public: bytes) -> bytes:
 
 
 def _check_name(name: str) -> None:
+<<<<<<< HEAD
     if not name or "+" in name or any(one.isspace() for one in name) or _CONTROL.search(name):
         raise NoteError("a key's name has no spaces and no plus")
+=======
+    if not _NAME.fullmatch(name):
+        raise NoteError("a key's name is ASCII without spaces or plus")
+>>>>>>> 7d5a24ed25fab2e2171b28e5def5252a7b5fff82
 
 
 def _from_base64(text: str) -> bytes:

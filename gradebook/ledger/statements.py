@@ -119,19 +119,19 @@ def read_entry(text: str | bytes) -> Entry:
 
 
 def _read(text: str | bytes, checks: Mapping[str, _Check], what: str) -> dict[str, Any]:
-    fields = parse(text)
-    _fits(fields, checks, what)
+    fields = _fits(parse(text), checks, what)
     if canonical(fields) != (text.encode() if isinstance(text, str) else text):
         raise MalformedError(f"the {what} is not written in its canonical form")
-    return dict(fields)
+    return fields
 
 
-def _fits(fields: object, checks: Mapping[str, _Check], what: str) -> None:
+def _fits(fields: object, checks: Mapping[str, _Check], what: str) -> dict[str, Any]:
     if not isinstance(fields, dict) or fields.keys() != checks.keys():
         raise MalformedError(f"not the fields of a version 1 {what}")
     wrong = [name for name, check in checks.items() if not check(fields[name])]
     if wrong:
         raise MalformedError(f"{what}: {', '.join(wrong)} cannot be so")
+    return fields
 
 
 def _check_first(entry: Entry) -> None:
