@@ -4,7 +4,16 @@ import argparse
 from pathlib import Path
 
 from gradebook import __version__
-from gradebook.cli import agreeing, forecasting, needle, proving, school, scoring, serving, teaching
+from gradebook.cli import (
+    agreeing,
+    forecasting,
+    needle,
+    proving,
+    school,
+    scoring,
+    serving,
+    teaching,
+)
 from gradebook.paths import default_data
 
 CAUTION = (
