@@ -22,6 +22,7 @@ from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.database import Database, open_engine
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
+from gradebook.records.statement import grant_of
 from gradebook.records.store import people
 from gradebook.settings import FLOOR, Settings
 from tests.small_course import FILES
@@ -160,9 +161,11 @@ def _people(school: TestSchool, files: Mapping[str, str]) -> None:
             wanted = accounts.AddPerson(
                 name.capitalize(), f"{name}@school.example", "", roles, SECRET
             )
-            person = accounts.new_person(session, wanted, at, cost).id
-            school.ids[name] = person
-            school.keys[name] = keyring.enrol_key(server, person, SALT, cost, wrapping())
+            person = accounts.new_person(session, wanted, at, cost)
+            school.ids[name] = person.id
+            school.keys[name] = keyring.enrol_key(server, person.id, SALT, cost, wrapping())
+            for row in person.grants:
+                server.state("role.grant", None, grant_of(row))
         enrolling.publish(session, files, at)
         chief = school.act(session, "cleo")
         began = (at + timedelta(days=10)).date()

@@ -21,6 +21,7 @@ from gradebook.records.commands import checkpointing, enrolling, founding, keyri
 from gradebook.records.database import Database, open_engine
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
+from gradebook.records.statement import grant_of
 from gradebook.records.store import people
 from gradebook.records.tables.people import Person, RoleGrant
 from gradebook.settings import Settings
@@ -139,5 +140,7 @@ def _pens(
     pens = {}
     for email, person in accounts.items():
         key = keyring.enrol_key(server, person.id, salt, cost, wrapping)
+        for row in person.grants:
+            server.state("role.grant", None, grant_of(row))
         pens[email] = Pen(house, Signer(key.kid, key.seed, "secret"))
     return pens
