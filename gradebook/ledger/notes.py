@@ -21,6 +21,14 @@ class NoteError(ValueError):
     """A note, key or checkpoint that cannot be believed; the message says why."""
 
 
+class NotSignedError(NoteError):
+    """A note without a signature by the key asked for."""
+
+
+class WrongSignatureError(NoteError):
+    """A note whose signature by the key asked for does not fit."""
+
+
 @dataclass(frozen=True, slots=True)
 class Checkpoint:
     """How far a ledger had come: its name, the number of entries and the root over them."""
@@ -104,9 +112,9 @@ def open_note(note: str, vkey: str) -> str:
     signatures = [data[4:] for by, data in found if by == name and data[:4] == digest]
     signed = (text + "\n").encode()
     if not signatures:
-        raise NoteError("the note is not signed by this key")
+        raise NotSignedError("the note is not signed by this key")
     if not all(keys.verify(public, signed, signature) for signature in signatures):
-        raise NoteError("the signature of the note is wrong")
+        raise WrongSignatureError("the signature of the note is wrong")
     return text + "\n"
 
 
