@@ -18,20 +18,34 @@ class HashCost:
     memory_kib: int = 65536
     lanes: int = 1
 
+    @property
+    def suffices(self) -> bool:
+        """Whether this is at or above one of the floors of OWASP ASVS 5.0, appendix C."""
+        return any(
+            self.passes >= passes and self.memory_kib >= kib for passes, kib in FLOORS
+        )
 
+
+FLOORS = ((1, 47104), (2, 19456), (3, 12288))
 FLOOR = HashCost(passes=2, memory_kib=19456)
-"""The least the OWASP ASVS 5.0 (appendix C) accepts; for tests and small boards."""
+"""For tests and small boards."""
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """One installation. `database` is a SQLAlchemy URL; `key` signs cookies."""
+    """One installation. `database` is a SQLAlchemy URL; `key` signs cookies.
+
+    `second_factor`: whether everybody but students has to have one. `signatures`: how many
+    are taken from one person in five minutes.
+    """
 
     data: Path
     database: str
     key: str
     demo: bool = False
     secure_cookies: bool = False
+    second_factor: bool = True
+    signatures: int = 10
     hash_cost: HashCost = HashCost()
     now: Callable[[], datetime] = clock.now
 
@@ -60,5 +74,6 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
         database=os.environ.get("WINDTEE_DATABASE", fallback),
         key=key_in(data),
         demo=demo,
+        second_factor=not demo,
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",
     )

@@ -36,7 +36,7 @@ class Act:
         self.session.add(
             AuditEvent(
                 at=self.at,
-                actor_id=self.actor.person_id,
+                actor_id=self.actor.person_id or None,
                 action=action.value,
                 object_id=object_id,
                 enrolment_id=enrolment_id,

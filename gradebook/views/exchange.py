@@ -90,9 +90,9 @@ def _carry_out(act: Act, table: TableRead) -> str:
     lessons.lock_chain(act.session)  # of two commits at once, the second sees the first
     plan = _plan(act, table)
     if table.layout is STUDENTS:
-        number = commands.import_students(act, plan, desk.office().settings.hash_cost)
+        number = commands.import_students(act, plan)
         students = formats.count(number, "student")
-        return f"{students} imported. An administrator sets their first secrets."
+        return f"{students} imported. An administrator invites each from their page under People."
     number = commands.import_lessons(act, plan)
     grades = formats.count(plan.n_grades, "grade")
     return f"{formats.count(number, 'lesson')} with {grades} imported."
