@@ -12,3 +12,8 @@ def now() -> datetime:
 def school_day(moment: datetime, zone: str) -> date:
     """The calendar day at the school (IANA zone name) at this moment."""
     return moment.astimezone(ZoneInfo(zone)).date()
+
+
+def zulu(moment: datetime) -> str:
+    """A moment as statements write it: UTC, ISO 8601, ending in Z."""
+    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")

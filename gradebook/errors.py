@@ -13,6 +13,7 @@ from gradebook.records.faults import (
     InvalidError,
     RecordsError,
     SlowDownError,
+    TornError,
     UnknownError,
 )
 
@@ -32,6 +33,7 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (GoneError, 410),
     (InvalidError, 422),
     (SlowDownError, 429),
+    (TornError, 503),
 )
 
 Answer = tuple[str | dict[str, str], int]

@@ -35,6 +35,8 @@ FLOOR = HashCost(passes=2, memory_kib=19456)
 class Settings:
     """One installation. `database` is a SQLAlchemy URL; `key` signs cookies.
 
+    `seed` is the school's signing key (Ed25519); checkpoints are also written to the folders
+    `outside`, which should lie on another machine.
     `second_factor`: whether everybody but students has to have one. `signatures`: how many
     are taken from one person in five minutes.
     """
@@ -42,6 +44,8 @@ class Settings:
     data: Path
     database: str
     key: str
+    seed: bytes = b""
+    outside: tuple[Path, ...] = ()
     demo: bool = False
     secure_cookies: bool = False
     second_factor: bool = True
@@ -50,9 +54,12 @@ class Settings:
     now: Callable[[], datetime] = clock.now
 
 
-def key_in(data: Path) -> str:
-    """The installation's cookie key, made on first use in a file only its owner can read."""
-    path = data / "cookie.key"
+COOKIE_KEY, SCHOOL_KEY = "cookie.key", "school.key"
+
+
+def key_in(data: Path, name: str = COOKIE_KEY) -> str:
+    """A key of the installation, made on first use in a file only its owner can read."""
+    path = data / name
     if not path.exists():
         data.mkdir(parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
@@ -65,14 +72,18 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
     """Settings of the school in folder `data`.
 
     `WINDTEE_DATABASE` (a SQLAlchemy URL) replaces the SQLite file in that folder;
-    `WINDTEE_HTTPS=1` marks cookies as secure.
+    `WINDTEE_HTTPS=1` marks cookies as secure; `WINDTEE_CHECKPOINTS` names more folders for
+    checkpoints, separated as in PATH.
     """
     data.mkdir(parents=True, exist_ok=True)
+    folders = os.environ.get("WINDTEE_CHECKPOINTS", "")
     fallback = f"sqlite:///{data / 'windtee.db'}"
     return Settings(
         data=data,
         database=os.environ.get("WINDTEE_DATABASE", fallback),
         key=key_in(data),
+        seed=bytes.fromhex(key_in(data, SCHOOL_KEY)),
+        outside=tuple(Path(one) for one in folders.split(os.pathsep) if one),
         demo=demo,
         second_factor=not demo,
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",

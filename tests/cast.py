@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -12,18 +13,22 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from gradebook.app import create_app
+from gradebook.ledger.keys import derive
 from gradebook.records import schema
 from gradebook.records.act import Act
-from gradebook.records.commands import enrolling
+from gradebook.records.commands import enrolling, founding, keyring
 from gradebook.records.commands import people as accounts
+from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.database import Database, open_engine
+from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
-from gradebook.records.tables.people import School
 from gradebook.settings import FLOOR, Settings
 from tests.small_course import FILES
 
 SECRET = "a sentence for the tests"
+SEED = bytes(range(32))
+SALT = b"salt of the cast"
 MORNING = datetime(2026, 5, 20, 9, 0, tzinfo=UTC)
 ROLES = {
     "ana": (Role.STUDENT,),
@@ -36,6 +41,12 @@ ROLES = {
     "hal": (Role.STUDENT,),
 }
 TOKEN = re.compile(r'name="csrf_token"\s+value="([^"]+)"')
+
+
+@lru_cache
+def wrapping() -> bytes:
+    """What wraps everybody's signing key: all of the cast share one secret and one salt."""
+    return derive(SECRET, SALT, FLOOR.passes, FLOOR.memory_kib, FLOOR.lanes)
 
 
 class Clock:
@@ -97,6 +108,7 @@ class TestSchool:
     ids: dict[str, str] = field(default_factory=dict)
     enrolment: str = ""
     stranger_enrolment: str = ""
+    keys: dict[str, Unlocked] = field(default_factory=dict)
 
     def visitor(self, name: str | None = None) -> Visitor:
         """A new browser, signed in as somebody of the cast."""
@@ -107,9 +119,15 @@ class TestSchool:
         return who
 
     def act(self, session: Any, name: str) -> Act:
-        """An act of somebody of the cast."""
+        """An act of somebody of the cast, whose key is open."""
         person = people.person(session, self.ids[name])
-        return Act(session, people.actor_of(person), self.clock.at, "Europe/Lisbon")
+        actor, pen = people.actor_of(person), self.pen(name)
+        return Act(session, actor, self.clock.at, "Europe/Lisbon", pen)
+
+    def pen(self, name: str) -> Pen:
+        """The pen of somebody who has just typed their secret."""
+        key = self.keys[name]
+        return Pen(house_of(self.settings.seed), Signer(key.kid, key.seed, "secret"))
 
 
 def open_school(
@@ -121,6 +139,7 @@ def open_school(
         data=data,
         database=url or f"sqlite:///{data / 'windtee.db'}",
         key="a key for the tests",
+        seed=SEED,
         hash_cost=FLOOR,
         now=clock,
     )
@@ -135,12 +154,15 @@ def open_school(
 def _people(school: TestSchool, files: Mapping[str, str]) -> None:
     at, cost = school.clock.at - timedelta(days=60), school.settings.hash_cost
     with school.database.write() as session:
-        session.add(School(name="Test school", zone="Europe/Lisbon", created_at=at))
+        founding.found(session, SEED, "Test school", "Europe/Lisbon", at)
+        server = founding.server_act(session, SEED, at, "Europe/Lisbon")
         for name, roles in ROLES.items():
             wanted = accounts.AddPerson(
                 name.capitalize(), f"{name}@school.example", "", roles, SECRET
             )
-            school.ids[name] = accounts.new_person(session, wanted, at, cost).id
+            person = accounts.new_person(session, wanted, at, cost).id
+            school.ids[name] = person
+            school.keys[name] = keyring.enrol_key(server, person, SALT, cost, wrapping())
         enrolling.publish(session, files, at)
         chief = school.act(session, "cleo")
         began = (at + timedelta(days=10)).date()

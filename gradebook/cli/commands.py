@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from gradebook import __version__
-from gradebook.cli import agreeing, forecasting, needle, school, scoring, serving, teaching
+from gradebook.cli import agreeing, forecasting, needle, proving, school, scoring, serving, teaching
 from gradebook.paths import default_data
 
 CAUTION = (
@@ -35,8 +35,7 @@ def parser() -> argparse.ArgumentParser:
     setup.set_defaults(run=school.setup)
     upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
     upgrade.set_defaults(run=school.upgrade)
-    verify = _with_data(groups.add_parser("verify", help="check that no record was altered"))
-    verify.set_defaults(run=school.verify)
+    proving.add_to(groups, _with_data)
     needle.add_to(groups)
     forecasting.add_to(groups)
     scoring.add_to(groups)

@@ -1,4 +1,4 @@
-"""`windtee setup`, `upgrade`, `verify`: a school and its database."""
+"""`windtee setup`, `upgrade`: a school and its database."""
 
 import argparse
 import getpass
@@ -7,13 +7,12 @@ import zoneinfo
 
 from gradebook.cli.console import say, warn
 from gradebook.records import schema, secrets
+from gradebook.records.commands import founding
 from gradebook.records.commands import people as accounts
 from gradebook.records.database import Database, open_engine
 from gradebook.records.permissions import Role
-from gradebook.records.statement import prove_chain
-from gradebook.records.store import people, trail
-from gradebook.records.tables.people import School
-from gradebook.settings import Settings, settings_in
+from gradebook.records.store import people
+from gradebook.settings import settings_in
 
 
 def setup(chosen: argparse.Namespace) -> int:
@@ -32,8 +31,7 @@ def setup(chosen: argparse.Namespace) -> int:
         if people.school(session) is not None:
             warn("This school has already been set up.")
             return 1
-        row = School(name=chosen.name, zone=chosen.zone, created_at=settings.now())
-        session.add(row)
+        founding.found(session, settings.seed, chosen.name, chosen.zone, settings.now())
         first = accounts.AddPerson(
             chosen.admin_name, chosen.admin_email, "", [Role.ADMINISTRATOR], typed
         )
@@ -56,15 +54,3 @@ def upgrade(chosen: argparse.Namespace) -> int:
     schema.upgrade(engine)
     say(f"Schema {before or 'empty'} -> {schema.newest()}.")
     return 0
-
-
-def verify(chosen: argparse.Namespace) -> int:
-    """Prove every signed record and the chain between them; 0 when all prove, else 1."""
-    settings: Settings = settings_in(chosen.data)
-    with Database(open_engine(settings.database)).read() as session:
-        signed = trail.signed_records(session)
-        broken = prove_chain(signed)
-    for record, proof in broken:
-        warn(f"record {record.id}: {proof.words}")
-    say(f"{len(signed) - len(broken)} of {len(signed)} signed records are unaltered.")
-    return 1 if broken else 0

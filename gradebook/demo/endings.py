@@ -1,16 +1,15 @@
 """The loose ends a real school has: an amendment, an unsigned draft, checks recommended."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from gradebook.demo import training
-from gradebook.demo.scenario import Scenario
+from gradebook.demo.training import Cast
 from gradebook.records.act import Act
 from gradebook.records.commands import answering, checks, opening, signing
-from gradebook.records.store import enrolments, people, standing
+from gradebook.records.store import enrolments, standing
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
@@ -21,35 +20,36 @@ AMENDED, DRAFTED = "signe@kelpmoor.example", "nils@kelpmoor.example"
 WHY = "The landings of this lesson were written down wrong: there were two more."
 
 
-def finish(
-    session: Session, scenario: Scenario, accounts: dict[str, Person], now: datetime
-) -> None:
+def finish(cast: Cast) -> None:
     """Amend one record, leave one draft unsigned, recommend whoever stands before a check."""
-    _amend(session, scenario, accounts, now)
-    _draft(session, scenario, accounts, now)
-    for student in scenario.students:
+    _amend(cast)
+    _draft(cast)
+    for student in cast.scenario.students:
         if student.lessons and not student.graduated:
-            _recommend(session, scenario, accounts[student.email], now)
+            _recommend(cast, student.email)
 
 
-def _enrolment(session: Session, student: Person) -> Enrolment:
-    query = select(Enrolment).where(Enrolment.student_id == student.id)
-    return session.scalars(query).unique().one()
+def _enrolment(cast: Cast, email: str) -> Enrolment:
+    query = select(Enrolment).where(Enrolment.student_id == cast.accounts[email].id)
+    return cast.session.scalars(query).unique().one()
 
 
-def _amend(
-    session: Session, scenario: Scenario, accounts: dict[str, Person], now: datetime
-) -> None:
+def _ago(cast: Cast, person: Person, hours: int) -> Act:
+    """An act of this person, some hours ago."""
+    return cast.act(person.email, cast.now - timedelta(hours=hours))
+
+
+def _amend(cast: Cast) -> None:
+    session = cast.session
     query = select(LessonRecord).where(
-        LessonRecord.enrolment_id == _enrolment(session, accounts[AMENDED]).id,
+        LessonRecord.enrolment_id == _enrolment(cast, AMENDED).id,
         LessonRecord.state == State.ACKNOWLEDGED,
         LessonRecord.kind == LessonKind.DUAL.value,
     )
     original = session.scalars(query.order_by(LessonRecord.flown_on.desc())).unique().first()
     if original is None:
         return
-    actor = people.actor_of(original.instructor)
-    act = Act(session, actor, now - timedelta(hours=20), scenario.zone)
+    act = _ago(cast, original.instructor, 20)
     draft = answering.amend_record(act, answering.Amend(original.id, WHY))
     card = opening.card_of(draft)
     landings = str(int(card.times.get("day_landings", "0")) + 2)
@@ -58,26 +58,24 @@ def _amend(
     signing.sign_record(act, signing.SignRecord(draft.id, draft.version))
 
 
-def _draft(
-    session: Session, scenario: Scenario, accounts: dict[str, Person], now: datetime
-) -> None:
-    row = _enrolment(session, accounts[DRAFTED])
+def _draft(cast: Cast) -> None:
+    row = _enrolment(cast, DRAFTED)
     principal = next(held.person for held in row.teaching if held.principal)
-    act = Act(session, people.actor_of(principal), now - timedelta(hours=30), scenario.zone)
-    coming = standing.standing(session, row, act.today).next_lesson
+    act = _ago(cast, principal, 30)
+    coming = standing.standing(cast.session, row, act.today).next_lesson
     if coming is None or coming.kind is LessonKind.STAGE_CHECK:
         return
     record = opening.open_record(act, opening.OpenRecord(row.id, coming.code))
-    setting = opening.setting_of(session, record, act)
+    setting = opening.setting_of(cast.session, record, act)
     half = replace(setting, tasks=setting.tasks[: len(setting.tasks) // 2])
     card = opening.grade_rest(opening.card_of(record), half)
     opening.save_card(act, opening.SaveCard(record.id, record.version, card))
 
 
-def _recommend(session: Session, scenario: Scenario, student: Person, now: datetime) -> None:
-    row = _enrolment(session, student)
+def _recommend(cast: Cast, email: str) -> None:
+    session, row = cast.session, _enrolment(cast, email)
     principal = next(held.person for held in row.teaching if held.principal)
-    act = Act(session, people.actor_of(principal), now - timedelta(hours=10), scenario.zone)
+    act = _ago(cast, principal, 10)
     coming = standing.standing(session, row, act.today).next_lesson
     waiting = coming is not None and coming.kind is LessonKind.STAGE_CHECK
     if coming is not None and waiting and enrolments.is_current(row):

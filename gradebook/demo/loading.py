@@ -1,6 +1,10 @@
 """Writing the demo school: people, courses, and every simulated student's lessons."""
 
+import os
+import shutil
+from collections.abc import Iterator, Sequence
 from datetime import datetime, time, timedelta
+from heapq import heapify, heappop, heapreplace
 from pathlib import Path
 from random import Random
 from zoneinfo import ZoneInfo
@@ -10,27 +14,31 @@ from sqlalchemy.orm import Session
 from gradebook.demo import endings, training
 from gradebook.demo.scenario import Scenario, Student, read_scenario
 from gradebook.demo_accounts import SECRET
+from gradebook.ledger.keys import derive
 from gradebook.paths import bundled
-from gradebook.records import schema, secrets
-from gradebook.records.act import Act
-from gradebook.records.commands import enrolling, needling
+from gradebook.records import checkpoints, schema, secrets
+from gradebook.records.commands import checkpointing, enrolling, founding, keyring, needling
 from gradebook.records.database import Database, open_engine
+from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
-from gradebook.records.tables.people import Person, RoleGrant, School
+from gradebook.records.tables.people import Person, RoleGrant
 from gradebook.settings import Settings
 from syllabus.reading import read_folder
 
 SEED = 20260
-FIRST_FIT = 8
-"""After so many students the needle is first fitted, as a school would after some seasons."""
+FIRST_FIT = 300
+"""After so many lessons the needle is first fitted, as a school would after some seasons."""
+FOLDERS = ("checkpoints",)
 FILES = ("windtee.db", "windtee.db-wal", "windtee.db-shm", "windtee.db-journal")
 
 
 def clear(data: Path) -> None:
-    """Throw the demo's database file away."""
+    """Throw the demo's database and its checkpoints away."""
     for name in FILES:
         (data / name).unlink(missing_ok=True)
+    for name in FOLDERS:
+        shutil.rmtree(data / name, ignore_errors=True)
 
 
 def load(settings: Settings) -> bool:
@@ -51,29 +59,44 @@ def load(settings: Settings) -> bool:
 def _write(session: Session, settings: Settings) -> None:
     scenario, now = read_scenario(), settings.now()
     began = now - timedelta(days=900)
-    session.add(School(name=scenario.name, zone=scenario.zone, created_at=began))
+    founding.found(session, settings.seed, scenario.name, scenario.zone, began)
     accounts = _accounts(session, scenario, settings, began)
+    pens = _pens(session, accounts, settings, began)
     for folder in sorted((bundled("seed_data") / "courses").iterdir()):
         if folder.is_dir():
             enrolling.publish(session, read_folder(folder), began)
+    runs = []
     for number, student in enumerate(scenario.students):
         random = Random(SEED + number)  # noqa: S311 - a simulation, not a secret
+        cast = training.Cast(session, scenario, accounts, pens, random, now)
         start = _first_day(student, now, scenario.zone)
-        person = accounts[student.email]
-        chief = Act(session, people.actor_of(accounts[_chief(scenario)]), start, scenario.zone)
-        principal = accounts[student.instructor].id
-        wanted = enrolling.Enrol(person.id, student.course, chief.today, principal)
-        row = enrolling.enrol(chief, wanted)
-        cast = training.Cast(session, scenario, accounts, random, now)
-        training.train(cast, student, row, start)
-        if number + 1 == FIRST_FIT:
-            needling.refit(session, began)
-    endings.finish(session, scenario, accounts, now)
+        runs.append(training.career(cast, student, start))
+    for number, at in enumerate(_in_order(runs)):
+        if number == FIRST_FIT:
+            needling.refit(session, at)
+    random = Random(SEED)  # noqa: S311 - likewise
+    endings.finish(training.Cast(session, scenario, accounts, pens, random, now))
     needling.refit(session, now)
+    house = house_of(settings.seed)
+    row = checkpointing.issue(session, house, now, None)
+    checkpoints.keep(row.note, row.size, checkpoints.folders(settings.data))
 
 
-def _chief(scenario: Scenario) -> str:
-    return next(one.email for one in scenario.staff if Role.CHIEF in one.roles)
+def _in_order(runs: Sequence[Iterator[datetime]]) -> Iterator[datetime]:
+    """Let whoever comes next in time do the next thing: a ledger is written as days pass.
+
+    Each run says when it wants to go on; it does so when it is asked again.
+    """
+    waiting = [(next(run), number) for number, run in enumerate(runs)]
+    heapify(waiting)
+    while waiting:
+        at, number = waiting[0]
+        later = next(runs[number], None)
+        if later is None:
+            heappop(waiting)
+        else:
+            heapreplace(waiting, (later, number))
+        yield at
 
 
 def _first_day(student: Student, now: datetime, zone: str) -> datetime:
@@ -104,3 +127,17 @@ def _accounts(
         found[email] = row
     session.flush()
     return found
+
+
+def _pens(
+    session: Session, accounts: dict[str, Person], settings: Settings, at: datetime
+) -> dict[str, Pen]:
+    """A signing key for everybody, by e-mail; all are wrapped by the one printed secret."""
+    cost, salt, house = settings.hash_cost, os.urandom(16), house_of(settings.seed)
+    wrapping = derive(SECRET, salt, cost.passes, cost.memory_kib, cost.lanes)
+    server = founding.server_act(session, settings.seed, at)
+    pens = {}
+    for email, person in accounts.items():
+        key = keyring.enrol_key(server, person.id, salt, cost, wrapping)
+        pens[email] = Pen(house, Signer(key.kid, key.seed, "secret"))
+    return pens

@@ -1,5 +1,6 @@
 """Driving one simulated student through the course with the school's own commands."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from random import Random
@@ -11,8 +12,9 @@ from gradebook.demo.scenario import Scenario, Staff, Student
 from gradebook.records import carryover, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card
-from gradebook.records.commands import answering, checks, opening, signing
+from gradebook.records.commands import answering, checks, enrolling, opening, signing
 from gradebook.records.gauges import read_gauges
+from gradebook.records.pen import Pen
 from gradebook.records.permissions import Role
 from gradebook.records.store import facts, people, standing
 from gradebook.records.store.courses import course_of
@@ -33,13 +35,15 @@ class Cast:
     session: Session
     scenario: Scenario
     accounts: dict[str, Person]
+    pens: dict[str, Pen]
     random: Random
     now: datetime
 
     def act(self, email: str, at: datetime) -> Act:
         """An act of the person with this address."""
         actor = people.actor_of(self.accounts[email])
-        return Act(self.session, actor, min(at, self.now), self.scenario.zone)
+        moment, pen = min(at, self.now), self.pens[email]
+        return Act(self.session, actor, moment, self.scenario.zone, pen)
 
     def staff(self, email: str) -> Staff:
         """The member of staff with this address."""
@@ -51,23 +55,35 @@ class Cast:
         return next(one.email for one in self.scenario.staff if Role.CHIEF in one.roles)
 
 
-def train(cast: Cast, student: Student, row: Enrolment, start: datetime) -> None:
-    """Fly as many lessons as the scenario says, from the day of enrolment on."""
+def career(cast: Cast, student: Student, start: datetime) -> Iterator[datetime]:
+    """Enrol, then fly as many lessons as the scenario says.
+
+    Gives the moment of the next thing before it is done, so that many careers can take turns.
+    """
+    yield start
+    chief, person = cast.act(cast.chief, start), cast.accounts[student.email]
+    principal = cast.accounts[student.instructor].id
+    row = enrolling.enrol(
+        chief, enrolling.Enrol(person.id, student.course, chief.today, principal)
+    )
     course = course_of(cast.session, row.revision_id)
     pilot, at = Pilot(student, cast.random), start + timedelta(days=1)
     for number in range(student.lessons):
+        yield at
         lesson = carryover.next_lesson(course, facts.history(cast.session, row.id))
         if lesson is None or at > cast.now:
             break
         if student.pause and number == student.lessons // 2:
             at += timedelta(days=student.pause)
+            yield at
         if lesson.kind is LessonKind.STAGE_CHECK:
             _prepare_check(cast, student, row, course.stage_of[lesson.code], at)
         _one_lesson(cast, pilot, row, lesson, at)
         _close_what_is_clean(cast, student, row, at)
         at += timedelta(days=max(1, round(student.gap * cast.random.uniform(0.5, 1.6))))
     if student.graduated:
-        row.ended_on, row.ended_how = at.date(), "graduated"
+        ending = enrolling.End(row.id, "graduated", at.date(), "")
+        enrolling.end_enrolment(cast.act(cast.chief, at), ending)
 
 
 def _one_lesson(cast: Cast, pilot: Pilot, row: Enrolment, lesson: Lesson, at: datetime) -> None:

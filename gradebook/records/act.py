@@ -1,29 +1,70 @@
-"""One act: a session, who acts, and when. Its audit event shares the transaction."""
+"""One act: a session, who acts, and when. What it states and notes shares its transaction."""
 
-from dataclasses import dataclass
+import secrets
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy.orm import Session
 
 from gradebook import clock
+from gradebook.ledger.statements import Statement
+from gradebook.records.pen import Pen
 from gradebook.records.permissions import Action, Actor
+from gradebook.records.store import auditing, ledger
+from gradebook.records.store.ledger import Placed
 from gradebook.records.tables.audit import AuditEvent
+
+SERVER = "server"
+"""The actor of statements that no person makes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """What every command gets: the open transaction, the actor, the moment, the zone."""
+    """What every command gets: the open transaction, the actor, the moment, the zone, the pen.
+
+    An act without a pen can read and note, but state nothing.
+    """
 
     session: Session
     actor: Actor
     at: datetime
     zone: str = "UTC"
+    pen: Pen | None = None
 
     @property
     def today(self) -> date:
         """The school's calendar day of this act."""
         return clock.school_day(self.at, self.zone)
+
+    def as_school(self) -> "Act":
+        """The same act signed by the school's key, for what the server itself attests."""
+        return replace(self, pen=None if self.pen is None else Pen(self.pen.house))
+
+    def state(self, kind: str, enrolment_id: str | None, body: Mapping[str, Any]) -> Placed:
+        """Sign a statement and enter it in the ledger; what it says cannot be taken back.
+
+        Raises RuntimeError for an act without a pen.
+        """
+        if self.pen is None:
+            raise RuntimeError(f"{kind}: this act has nothing to sign with")
+        signer = self.pen.hand
+        statement = Statement(
+            id=str(uuid.uuid4()),
+            type=kind,
+            actor=self.actor.person_id or SERVER,
+            assurance=signer.assurance,
+            claimed_at=clock.zulu(self.at),
+            tz=self.zone,
+            nonce=secrets.token_hex(16),
+            subject=enrolment_id,
+            body=dict(body),
+        )
+        return ledger.append(
+            self.session, statement, signer, self.at, self.actor.person_id or None
+        )
 
     def note(
         self,
@@ -33,13 +74,12 @@ class Act:
         **facts: Any,  # noqa: ANN401 - JSON values
     ) -> None:
         """Add the audit event of this act."""
-        self.session.add(
-            AuditEvent(
-                at=self.at,
-                actor_id=self.actor.person_id or None,
-                action=action.value,
-                object_id=object_id,
-                enrolment_id=enrolment_id,
-                facts=facts,
-            )
+        event = AuditEvent(
+            at=self.at,
+            actor_id=self.actor.person_id or None,
+            action=action.value,
+            object_id=object_id,
+            enrolment_id=enrolment_id,
+            facts=facts,
         )
+        auditing.add(self.session, event)

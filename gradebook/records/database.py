@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.orm import Session
 
 if sys.platform == "linux" or sys.platform == "darwin":
@@ -22,6 +22,8 @@ else:
     import sqlite3 as sqlite
 
 WAIT_SECONDS = 30
+WRITER = 0x57494E44
+"""The number of the lock that makes writers on PostgreSQL wait for one another."""
 
 
 def wal_is_safe(version: tuple[int, ...]) -> bool:
@@ -69,8 +71,14 @@ class Database:
 
     @contextmanager
     def write(self) -> Iterator[Session]:
-        """A transaction that is committed when the block ends, rolled back when it raises."""
+        """A transaction that is committed when the block ends, rolled back when it raises.
+
+        Writers come one after another, on PostgreSQL by a lock as on SQLite by its nature:
+        the ends of the ledger and of the audit trail belong to whoever writes.
+        """
         with Session(self.engine, expire_on_commit=False) as session, session.begin():
+            if self.engine.dialect.name == "postgresql":
+                session.execute(select(func.pg_advisory_xact_lock(WRITER)))
             yield session
 
     @contextmanager

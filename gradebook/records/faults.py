@@ -45,3 +45,7 @@ class InvalidError(RecordsError):
     def __init__(self, *problems: Problem) -> None:
         super().__init__("; ".join(problem.words for problem in problems))
         self.problems = problems
+
+
+class TornError(RecordsError):
+    """The ledger does not contain what a checkpoint says it held; nothing more is signed."""

@@ -13,6 +13,7 @@ POSSIBLE: Mapping[Action, frozenset[State]] = {
     Action.RECORD_DISCARD: frozenset({State.DRAFT}),
     Action.RECORD_ACKNOWLEDGE: frozenset({State.SIGNED}),
     Action.RECORD_AMEND: frozenset({State.SIGNED, State.ACKNOWLEDGED}),
+    Action.RECORD_VOID: frozenset({State.SIGNED, State.ACKNOWLEDGED}),
 }
 EFFECTIVE = (State.SIGNED, State.ACKNOWLEDGED)
 """States in which a record counts."""
@@ -22,6 +23,7 @@ WHY_NOT = {
     State.SIGNED: "This record is signed and cannot be changed; amend it instead.",
     State.ACKNOWLEDGED: "This record is signed and acknowledged; amend it instead.",
     State.SUPERSEDED: "This record has been superseded by an amendment.",
+    State.VOID: "This record has been declared void.",
 }
 
 

@@ -43,6 +43,7 @@ class Action(StrEnum):
     RECORD_DISCARD = "lesson-record:discard"
     RECORD_ACKNOWLEDGE = "lesson-record:acknowledge"
     RECORD_AMEND = "lesson-record:amend"
+    RECORD_VOID = "lesson-record:void"
     SELF_GRADE = "self-grade:record"
     WATCH_CLOSE = "watch-item:close"
     EVENT_FILE = "event:file"
@@ -54,6 +55,7 @@ class Action(StrEnum):
     SYLLABUS_READ = "syllabus:read"
     ENROL = "enrolment:enrol"
     ASSIGN = "enrolment:assign"
+    END = "enrolment:end"
     IMPORT = "records:import"
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
@@ -86,6 +88,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.RECORD_DISCARD: {**dict.fromkeys(STAFF, AUTHOR), Role.CHIEF: ANY},
     Action.RECORD_ACKNOWLEDGE: {Role.STUDENT: SELF},
     Action.RECORD_AMEND: {**dict.fromkeys(STAFF, AUTHOR), Role.CHIEF: ANY},
+    Action.RECORD_VOID: {**dict.fromkeys(STAFF, AUTHOR), Role.CHIEF: ANY},
     Action.SELF_GRADE: {Role.STUDENT: SELF},
     Action.WATCH_CLOSE: {Role.INSTRUCTOR: TEACHES, Role.CHIEF: ANY},
     Action.EVENT_FILE: {Role.INSTRUCTOR: TEACHES, Role.CHIEF: ANY},
@@ -97,6 +100,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.SYLLABUS_READ: EVERYBODY,
     Action.ENROL: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.ASSIGN: {Role.CHIEF: ANY},
+    Action.END: {Role.CHIEF: ANY},
     Action.IMPORT: {Role.CHIEF: ANY},
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},

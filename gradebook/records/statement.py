@@ -1,41 +1,60 @@
-"""The statement of a lesson record, built from its rows: once to sign, again to verify."""
+"""What a signed statement says of each thing, worked out from its rows.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+The same functions sign and prove: a statement's body is built from the rows when it is signed,
+and built from them again whenever somebody asks whether they still say the same.
+"""
+
+from collections.abc import Mapping
 from typing import Any
 
-from gradebook.records import signing
+from gradebook import clock
+from gradebook.ledger.canonical import canonical
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
+from gradebook.records.tables.people import RoleGrant
+from gradebook.records.tables.training import (
+    CloseDecision,
+    Enrolment,
+    FiledEvent,
+    StageApproval,
+    Teaching,
+)
+
+MEANING = "I gave this lesson and these grades are mine."
+IMPORT_MEANING = "Entered from earlier records of the school."
+ACKNOWLEDGED = "I have seen this record and agree with it."
+DISAGREED = "I have seen this record and disagree, for the reason given."
+
+Body = dict[str, Any]
 
 
-def _moment(at: datetime | None) -> str | None:
-    return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
-
-
-def _grade(grade: Grade) -> dict[str, Any]:
+def _grade(grade: Grade) -> Body:
     columns = ("task", "scale", "level", "rank", "target", "meets", "together", "carried_from")
     return {name: getattr(grade, name) for name in columns} | {"remark": grade.remark}
 
 
-def _error(mark: ErrorMark) -> dict[str, Any]:
+def _error(mark: ErrorMark) -> Body:
     return {name: getattr(mark, name) for name in ("task", "error", "severity", "found")}
 
 
-def _reading(taken: ReadingTaken) -> dict[str, Any]:
+def _reading(taken: ReadingTaken) -> Body:
     return {name: getattr(taken, name) for name in ("code", "value", "unit", "within")}
 
 
-def statement_of(record: LessonRecord) -> dict[str, Any]:
+def _plain(value: float) -> int | str:
+    """Whole numbers as they are, others as text: no float ever enters a statement."""
+    return int(value) if value == int(value) else format(value, "g")
+
+
+def record_of(record: LessonRecord) -> Body:
     """Everything the instructor puts their name to, from the record's columns and rows."""
     imported = record.origin == "imported"
     return {
-        "format": signing.FORMAT,
-        "meaning": signing.IMPORT_MEANING if imported else signing.MEANING,
+        "meaning": IMPORT_MEANING if imported else MEANING,
         "record": record.id,
         "enrolment": record.enrolment_id,
         "student": record.enrolment.student_id,
         "instructor": record.instructor_id,
+        "origin": record.origin,
         "revision": record.revision_id,
         "lesson": record.lesson,
         "kind": record.kind,
@@ -47,52 +66,127 @@ def statement_of(record: LessonRecord) -> dict[str, Any]:
         "remarks": record.remarks,
         "next_lesson": record.next_lesson,
         "grades": [_grade(grade) for grade in sorted(record.grades, key=lambda row: row.place)],
-        "errors": sorted((_error(mark) for mark in record.errors), key=signing.canonical),
-        "readings": sorted(
-            (_reading(taken) for taken in record.readings), key=signing.canonical
-        ),
-        "flow": list(record.card.get("steps", ())),
-        "supersedes": record.supersedes_id,
+        "errors": sorted((_error(mark) for mark in record.errors), key=canonical),
+        "readings": sorted((_reading(taken) for taken in record.readings), key=canonical),
+        "card": record.card,
+        "amends": record.supersedes_id,
         "reason": record.reason,
-        "signed_at": _moment(record.signed_at),
-        "sequence": record.sequence,
-        "previous": record.previous,
     }
 
 
-def _plain(value: float) -> int | str:
-    """Whole numbers as they are, others as text: no float ever enters a statement."""
-    return int(value) if value == int(value) else format(value, "g")
+def answer_of(record: LessonRecord) -> Body:
+    """What the student answered to a record, and to which text of it."""
+    return {
+        "meaning": ACKNOWLEDGED if record.agrees else DISAGREED,
+        "record": record.id,
+        "statement": record.digest,
+        "agrees": record.agrees,
+        "comment": record.comment,
+    }
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
-    """What checking one record's statement found."""
-
-    unaltered: bool
-    words: str
+def void_of(record: LessonRecord) -> Body:
+    """That a record does not count, and why."""
+    return {"record": record.id, "voids": record.digest, "reason": record.void_reason}
 
 
-def prove(record: LessonRecord) -> Proof:
-    """Whether the record's rows still say what was signed."""
-    if record.statement is None or record.digest is None:
-        return Proof(unaltered=False, words="Not signed.")
-    if signing.digest_of(record.statement) != record.digest:
-        return Proof(unaltered=False, words="The signed text is not the one that was signed.")
-    if signing.canonical(statement_of(record)) != record.statement:
-        return Proof(unaltered=False, words="The record differs from the text that was signed.")
-    return Proof(unaltered=True, words="Unaltered since it was signed.")
+def enrolment_of(row: Enrolment) -> Body:
+    """Who began which course, when, at which revision."""
+    return {
+        "enrolment": row.id,
+        "student": row.student_id,
+        "course": row.course,
+        "revision": row.revision_id,
+        "enrolled_on": row.enrolled_on.isoformat(),
+    }
 
 
-def prove_chain(records: Sequence[LessonRecord]) -> list[tuple[LessonRecord, Proof]]:
-    """The records, given in the order of the chain, that do not prove."""
-    broken = []
-    previous: str | None = None
-    for number, record in enumerate(records, start=1):
-        proof = prove(record)
-        if proof.unaltered and (record.sequence != number or record.previous != previous):
-            proof = Proof(unaltered=False, words="A record before this one is missing.")
-        if not proof.unaltered:
-            broken.append((record, proof))
-        previous = record.digest
-    return broken
+def ending_of(row: Enrolment) -> Body:
+    """How and when an enrolment ended."""
+    ended = None if row.ended_on is None else row.ended_on.isoformat()
+    return {"enrolment": row.id, "ended_on": ended, "how": row.ended_how}
+
+
+def teaching_of(row: Teaching) -> Body:
+    """Who teaches, as principal instructor or besides, from when."""
+    return {
+        "teaching": row.id,
+        "enrolment": row.enrolment_id,
+        "instructor": row.person_id,
+        "principal": row.principal,
+        "since": clock.zulu(row.since),
+    }
+
+
+def teaching_end_of(row: Teaching) -> Body:
+    """Until when somebody taught."""
+    until = None if row.until is None else clock.zulu(row.until)
+    return {"teaching": row.id, "enrolment": row.enrolment_id, "until": until}
+
+
+def event_of(row: FiledEvent) -> Body:
+    """A document, endorsement, medical or test result, as it was put on file."""
+    expires = None if row.expires_on is None else row.expires_on.isoformat()
+    return {
+        "event": row.id,
+        "enrolment": row.enrolment_id,
+        "kind": row.kind,
+        "code": row.code,
+        "happened_on": row.happened_on.isoformat(),
+        "expires_on": expires,
+        "passed": row.passed,
+        "words": row.words,
+    }
+
+
+def recommendation_of(row: StageApproval) -> Body:
+    """Who recommended a stage check, and how ready the student was then."""
+    return {
+        "check": row.id,
+        "enrolment": row.enrolment_id,
+        "stage": row.stage,
+        "recommended_by": row.recommended_by,
+        "snapshot": row.snapshot,
+    }
+
+
+def approval_of(row: StageApproval) -> Body:
+    """Who approved a stage check, who is to conduct it, and what exception was made."""
+    return {
+        "check": row.id,
+        "enrolment": row.enrolment_id,
+        "stage": row.stage,
+        "approved_by": row.approved_by,
+        "checker": row.checker_id,
+        "reason": row.reason,
+        "not_independent": row.not_independent,
+    }
+
+
+def decision_of(row: CloseDecision) -> Body:
+    """A watch item closed by decision, and why."""
+    return {
+        "decision": row.id,
+        "enrolment": row.enrolment_id,
+        "task": row.task,
+        "error": row.error,
+        "decided_on": row.decided_on.isoformat(),
+        "reason": row.reason,
+    }
+
+
+def grant_of(row: RoleGrant) -> Body:
+    """A role that somebody holds from now on."""
+    return {"grant": row.id, "person": row.person_id, "role": row.role}
+
+
+def grant_end_of(row: RoleGrant) -> Body:
+    """That somebody holds a role no longer."""
+    revoked = None if row.revoked_at is None else clock.zulu(row.revoked_at)
+    return {"grant": row.id, "person": row.person_id, "revoked_at": revoked}
+
+
+def says(statement: Mapping[str, Any], row: Mapping[str, Any]) -> bool:
+    """Whether a statement's body says all that a row's does, in the same words."""
+    said = {name: statement.get(name) for name in row}
+    return canonical(said) == canonical(row)

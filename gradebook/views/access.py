@@ -115,6 +115,7 @@ def _recognise() -> bool:
         if found is None:
             return False
         row, person = found
+        g.login, g.cookie = row, cookie
         g.actor, g.must_change = people.actor_of(person), person.must_change
         stale = (desk.now() - row.seen_at).total_seconds() > 60
     if stale:

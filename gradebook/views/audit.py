@@ -2,8 +2,8 @@
 
 from flask import Blueprint, render_template, request
 
-from gradebook.records.statement import prove_chain
-from gradebook.records.store import enrolments, lessons, people, trail
+from gradebook.ledger import notes
+from gradebook.records.store import enrolments, lessons, people, proof, trail
 from gradebook.views import desk
 
 bp = Blueprint("audit", __name__)
@@ -19,8 +19,8 @@ def index() -> str:
         ids = [row.id for row in rows]
         events = trail.trail(act.session, page)
         length = trail.trail_length(act.session)
-        signed = trail.signed_records(act.session) if prove else []
-        broken = prove_chain(signed)
+        school = desk.school()
+        found = proof.prove(act.session, school.vkey, desk.outside()) if prove and school else None
         return render_template(
             "audit/index.html",
             drafts=lessons.drafts(act.session, ids),
@@ -31,6 +31,6 @@ def index() -> str:
             pages=max(1, -(-length // trail.PAGE)),
             length=length,
             names=people.names(act.session),
-            proved=len(signed) if prove else None,
-            broken=broken,
+            proof=found,
+            key=notes.fingerprint(school.vkey) if school else "",
         )

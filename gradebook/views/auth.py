@@ -98,7 +98,7 @@ def secret() -> Response | str | tuple[str, int]:
     cost = desk.office().settings.hash_cost
     mine = desk.actor().person_id
     try:
-        desk.check_secret(mine, form.secret.data or "")
+        desk.prove(mine, form.secret.data or "")
         with desk.acting() as act:
             accounts.change_secret(act, form.new_secret.data or "", cost)
             cookie = accounts.start_session(

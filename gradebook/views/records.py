@@ -6,8 +6,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.card import Difference, card_differences, card_from_json
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
-from gradebook.records.statement import prove
-from gradebook.records.store import courses, gate, lessons, people
+from gradebook.records.store import courses, gate, lessons, people, signatures
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -34,7 +33,7 @@ def page(record_id: str) -> str | Response:
             differences = _differences(record.card, original.card, course)
         judged = lessons.self_grades(act.session, record.enrolment_id)
         names = people.names(act.session)
-        proof = prove(record)
+        proof = signatures.proof_of(act.session, record)
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action

@@ -1,10 +1,11 @@
 """Review and sign, acknowledge, amend."""
 
+from dataclasses import replace
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records import rules
-from gradebook.records.act import Act
 from gradebook.records.commands import answering, signing
 from gradebook.records.faults import InvalidError, Problem, StaleError
 from gradebook.records.permissions import Action
@@ -53,8 +54,8 @@ def sign(record_id: str) -> Response | tuple[str, int]:
     form = SignForm(request.form)
     version = read_version(form.version.data or "") or 0
     try:
-        desk.check_secret(desk.actor().person_id, form.secret.data or "")
-        with desk.acting() as act:
+        pen = desk.prove(desk.actor().person_id, form.secret.data or "")
+        with desk.acting(pen) as act:
             wanted = signing.SignRecord(record_id, version)
             signing.sign_record(act, wanted)
     except (InvalidError, StaleError) as fault:
@@ -97,10 +98,10 @@ def _acknowledge(
     try:
         if form.answer.data not in ("agree", "disagree"):
             raise InvalidError(Problem("answer", "Choose whether you agree."))
-        desk.check_secret(student_id, form.secret.data or "")
-        with desk.acting() as act:
+        pen = desk.prove(student_id, form.secret.data or "")
+        with desk.acting(pen) as act:
             student = people.actor_of(people.person(act.session, student_id))
-            answering.acknowledge(Act(act.session, student, act.at, act.zone), command)
+            answering.acknowledge(replace(act, actor=student), command)
     except InvalidError as fault:
         show_problems(form, fault.problems)
         with desk.reading() as act:

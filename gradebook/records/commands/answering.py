@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 from gradebook.records import carryover
 from gradebook.records.act import Act
+from gradebook.records.commands import needling
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action
+from gradebook.records.statement import answer_of, void_of
 from gradebook.records.store import courses, enrolments, facts, lessons
 from gradebook.records.tables.lessons import LessonRecord, SelfGrade
 from gradebook.records.values import State
@@ -56,17 +58,15 @@ def acknowledge(act: Act, command: Acknowledge) -> LessonRecord:
     record.acknowledged_at = act.at
     record.agrees = command.agrees
     record.comment = comment
+    kind = "record.acknowledge" if command.agrees else "record.disagree"
+    act.state(kind, record.enrolment_id, answer_of(record))
     act.note(Action.RECORD_ACKNOWLEDGE, record.id, record.enrolment_id, agrees=command.agrees)
     return record
 
 
 def amend_record(act: Act, command: Amend) -> LessonRecord:
     """A draft that starts as a copy of the signed record; the one already open if there is."""
-    reason = command.reason.strip()
-    if not reason:
-        raise InvalidError(Problem("reason", "Say why the record is amended."))
-    if len(reason) > LONGEST_COMMENT:
-        raise InvalidError(Problem("reason", f"Keep it under {LONGEST_COMMENT} characters."))
+    reason = _reason(command.reason, "Say why the record is amended.")
     original = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_AMEND, command.record_id
     )
@@ -90,6 +90,37 @@ def amend_record(act: Act, command: Amend) -> LessonRecord:
         Action.RECORD_AMEND, draft.id, draft.enrolment_id, amends=original.id, reason=reason
     )
     return draft
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """Declare that a signed record does not count, and why."""
+
+    record_id: str
+    reason: str
+
+
+def void_record(act: Act, command: Void) -> LessonRecord:
+    """Take a record out of what counts; it stays readable, with the reason beside it."""
+    reason = _reason(command.reason, "Say why the record is void.")
+    record = lessons.lesson_record(
+        act.session, act.actor, Action.RECORD_VOID, command.record_id
+    )
+    record.state, record.voided_at = State.VOID.value, act.at
+    record.void_reason = reason
+    act.state("record.void", record.enrolment_id, void_of(record))
+    needling.rebuild(act.session, [record.enrolment])
+    act.note(Action.RECORD_VOID, record.id, record.enrolment_id, reason=reason)
+    return record
+
+
+def _reason(typed: str, words: str) -> str:
+    reason = typed.strip()
+    if not reason:
+        raise InvalidError(Problem("reason", words))
+    if len(reason) > LONGEST_COMMENT:
+        raise InvalidError(Problem("reason", f"Keep it under {LONGEST_COMMENT} characters."))
+    return reason
 
 
 def judge_self(act: Act, command: JudgeSelf) -> None:

@@ -7,6 +7,12 @@ from gradebook.records import readiness
 from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
+from gradebook.records.statement import (
+    approval_of,
+    decision_of,
+    event_of,
+    recommendation_of,
+)
 from gradebook.records.store import courses, enrolments, people, standing
 from gradebook.records.tables.training import (
     CloseDecision,
@@ -85,6 +91,7 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     )
     act.session.add(row)
     act.session.flush()
+    act.state("check.recommend", enrolment.id, recommendation_of(row))
     act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, stage=stage.code, ready=ready.ready)
     return row
 
@@ -107,6 +114,7 @@ def approve(act: Act, command: Approve) -> StageApproval:
     _check_checker(act, enrolment, row, command.checker_id, reason)
     row.approved_by, row.approved_at = act.actor.person_id, act.at
     row.checker_id, row.reason = command.checker_id, reason
+    act.state("check.approve", enrolment.id, approval_of(row))
     act.note(
         Action.CHECK_APPROVE,
         row.id,
@@ -163,6 +171,7 @@ def file_event(act: Act, command: FileEvent) -> FiledEvent:
     row = FiledEvent(**asdict(command), filed_by=act.actor.person_id, filed_at=act.at)
     act.session.add(row)
     act.session.flush()
+    act.state("event.file", enrolment.id, event_of(row))
     act.note(Action.EVENT_FILE, row.id, enrolment.id, code=command.code, passed=command.passed)
     return row
 
@@ -179,15 +188,16 @@ def close_watch(act: Act, command: CloseWatch) -> None:
     pair = (command.task, command.error)
     if pair not in {(item.task, item.error) for item in state.open_watch}:
         raise ConflictError("This watch item is not open any more.")
-    act.session.add(
-        CloseDecision(
-            enrolment_id=enrolment.id,
-            task=command.task,
-            error=command.error,
-            decided_by=act.actor.person_id,
-            decided_on=act.today,
-            decided_at=act.at,
-            reason=reason[:4000],
-        )
+    row = CloseDecision(
+        enrolment_id=enrolment.id,
+        task=command.task,
+        error=command.error,
+        decided_by=act.actor.person_id,
+        decided_on=act.today,
+        decided_at=act.at,
+        reason=reason[:4000],
     )
+    act.session.add(row)
+    act.session.flush()
+    act.state("watch.close", enrolment.id, decision_of(row))
     act.note(Action.WATCH_CLOSE, None, enrolment.id, task=command.task, error=command.error)

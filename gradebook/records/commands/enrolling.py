@@ -10,10 +10,13 @@ from sqlalchemy.orm import Session
 from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
+from gradebook.records.statement import ending_of, enrolment_of, teaching_end_of, teaching_of
 from gradebook.records.store import courses, enrolments, gate, people
 from gradebook.records.tables.training import Enrolment, Revision, Teaching
 from syllabus.reading import load_course
 from syllabus.revision import content_hash
+
+ENDINGS = ("graduated", "terminated", "transferred")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +37,37 @@ class Assign:
     instructor_id: str
     principal: bool = False
     end: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """End an enrolment: graduated, terminated or transferred; `reason` when not graduated."""
+
+    enrolment_id: str
+    how: str
+    ended_on: date
+    reason: str
+
+
+def end_enrolment(act: Act, command: End) -> Enrolment:
+    """No lesson can be added afterwards. Graduation is for the chief to have checked."""
+    row = enrolments.enrolment(act.session, act.actor, Action.END, command.enrolment_id)
+    problems = []
+    if row.ended_on is not None:
+        raise ConflictError("This enrolment has ended already.")
+    if command.how not in ENDINGS:
+        problems.append(Problem("how", "Choose how the enrolment ends."))
+    if not row.enrolled_on <= command.ended_on <= act.today:
+        problems.append(Problem("ended_on", "Enter a day between enrolment and today."))
+    if command.how != "graduated" and not command.reason.strip():
+        problems.append(Problem("reason", "Say why the training ends here."))
+    if problems:
+        raise InvalidError(*problems)
+    row.ended_on, row.ended_how = command.ended_on, command.how
+    reason = command.reason.strip()[:2000]
+    act.state("enrolment.end", row.id, {**ending_of(row), "reason": reason})
+    act.note(Action.END, row.id, row.id, how=command.how, reason=reason)
+    return row
 
 
 def enrol(act: Act, command: Enrol) -> Enrolment:
@@ -63,6 +97,7 @@ def enrol(act: Act, command: Enrol) -> Enrolment:
     )
     act.session.add(row)
     act.session.flush()
+    act.state("enrolment.enrol", row.id, {**enrolment_of(row), "name": student.name})
     _teach(act, row, command.principal_id, principal=True)
     act.note(Action.ENROL, row.id, row.id, course=row.course, student=student.id)
     return row
@@ -79,6 +114,8 @@ def _teach(act: Act, row: Enrolment, person_id: str, *, principal: bool) -> None
     teacher = people.person(act.session, person_id)
     held = Teaching(enrolment_id=row.id, person=teacher, principal=principal, since=act.at)
     row.teaching.append(held)
+    act.session.flush()
+    act.state("enrolment.assign", row.id, teaching_of(held))
 
 
 def assign(act: Act, command: Assign) -> Enrolment:
@@ -95,6 +132,7 @@ def assign(act: Act, command: Assign) -> Enrolment:
     ending = mine + [held for held in current if command.principal and held.principal]
     for held in ending:
         held.until = act.at
+        act.state("enrolment.unassign", row.id, teaching_end_of(held))
     if not command.end:
         _teach(act, row, command.instructor_id, principal=command.principal)
     act.note(

@@ -1,18 +1,20 @@
-"""Signing a card: from draft to record, once, whole, chained to the signature before it."""
+"""Signing a card: from draft to record, once, whole, with its statement in the ledger."""
 
 from dataclasses import asdict, dataclass
 
-from gradebook.records import gauges, rules, signing
+from gradebook.records import gauges, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card
 from gradebook.records.commands import needling
 from gradebook.records.commands.opening import approval_for, card_of, setting_of
 from gradebook.records.faults import ConflictError, InvalidError, StaleError
+from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.permissions import Action
-from gradebook.records.statement import statement_of
+from gradebook.records.statement import record_of
 from gradebook.records.store import lessons
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
+from gradebook.records.tables.training import StageApproval
 from gradebook.records.timesheet import read_times
 from gradebook.records.values import State
 from syllabus.course import LessonKind
@@ -21,7 +23,7 @@ from syllabus.scales import LEFT_BLANK
 
 @dataclass(frozen=True, slots=True)
 class SignRecord:
-    """Sign the card as it stood at `version`. The secret has been checked by the caller."""
+    """Sign the card as it stood at `version`. The act's pen is the instructor's."""
 
     record_id: str
     version: int
@@ -32,7 +34,6 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     record = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_SIGN, command.record_id
     )
-    last, digest = lessons.lock_chain(act.session)
     act.session.refresh(record, with_for_update={"of": LessonRecord})
     if record.version != command.version or record.state != State.DRAFT:
         raise StaleError("The card changed after you reviewed it: review it again.")
@@ -40,7 +41,6 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     problems = (*rules.check_card(card, setting), *rules.check_finished(card, setting))
     if problems:
         raise InvalidError(*problems)
-    record.sequence, record.previous = last + 1, digest
     seal(act, record, card, setting)
     needling.take_in(act.session, record)
     act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, digest=record.digest)
@@ -61,12 +61,21 @@ def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> 
     with act.session.no_autoflush:
         record.grades = grade_rows(record, card, setting)
         record.errors, record.readings = _gauge_rows(record, card, setting)
-        record.statement = signing.canonical(statement_of(record))
-        record.digest = signing.digest_of(record.statement)
+        approval = _approval(act, record, setting)
+        _state(act, record, approval)
     act.session.flush()  # a new record first: the rows that follow refer to it
     act.session.add_all([*record.grades, *record.errors, *record.readings])
-    _supersede(act, record)
-    _use_approval(act, record, setting)
+    if approval is not None:
+        approval.record_id = record.id
+
+
+def _state(act: Act, record: LessonRecord, approval: StageApproval | None) -> None:
+    """Put the statement in the ledger; its place and digest are the record's signature."""
+    body = record_of(record)
+    body["supersedes"] = _supersede(act, record)
+    body["check"] = None if approval is None else approval.id
+    entry = act.state("record.sign", record.enrolment_id, body)
+    record.sequence, record.digest = entry.seq, entry.digest
 
 
 def grade_rows(record: LessonRecord, card: Card, setting: rules.Setting) -> list[Grade]:
@@ -137,20 +146,23 @@ def _readings(
     ]
 
 
-def _supersede(act: Act, record: LessonRecord) -> None:
+def _supersede(act: Act, record: LessonRecord) -> str | None:
+    """Let an amendment take the place of what it amends; the digest of that text."""
     if record.supersedes_id is None:
-        return
+        return None
     original = act.session.get(LessonRecord, record.supersedes_id)
-    if original is None or original.state == State.SUPERSEDED:
-        raise ConflictError("Another amendment of this record was signed meanwhile.")
+    if original is None or original.state not in EFFECTIVE:
+        raise ConflictError("The record was amended or made void meanwhile.")
     original.state = State.SUPERSEDED.value
+    return original.digest
 
 
-def _use_approval(act: Act, record: LessonRecord, setting: rules.Setting) -> None:
+def _approval(act: Act, record: LessonRecord, setting: rules.Setting) -> StageApproval | None:
+    """The approval that a stage check uses up; None where none is needed."""
     is_check = setting.lesson.kind is LessonKind.STAGE_CHECK
     if not is_check or record.supersedes_id or record.origin == "imported":
-        return
+        return None
     approval = approval_for(act, record.enrolment, setting.lesson)
     if approval is None:
         raise ConflictError("The approval for this stage check was used or withdrawn.")
-    approval.record_id = record.id
+    return approval

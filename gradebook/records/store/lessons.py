@@ -9,7 +9,6 @@ from gradebook.records.permissions import Action, Actor
 from gradebook.records.store import gate
 from gradebook.records.tables.lessons import LessonRecord as LessonRecord
 from gradebook.records.tables.lessons import SelfGrade
-from gradebook.records.tables.people import School
 from gradebook.records.values import State
 
 
@@ -78,14 +77,6 @@ def amendments_of(session: Session, record_id: str) -> list[LessonRecord]:
     """Records that amend this one, oldest first."""
     query = select(LessonRecord).where(LessonRecord.supersedes_id == record_id)
     return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
-
-
-def lock_chain(session: Session) -> tuple[int, str | None]:
-    """The sequence number and digest of the newest signature, locked until the act ends."""
-    session.execute(select(School.id).with_for_update())
-    last = session.scalar(select(func.max(LessonRecord.sequence))) or 0
-    digest = session.scalar(select(LessonRecord.digest).where(LessonRecord.sequence == last))
-    return last, digest
 
 
 def self_grades(session: Session, enrolment_id: str) -> list[SelfGrade]:

@@ -4,8 +4,6 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.tables.audit import AuditEvent
-from gradebook.records.tables.lessons import LessonRecord
-from gradebook.records.values import State
 
 PAGE = 50
 
@@ -24,9 +22,3 @@ def trail_length(session: Session, enrolment_id: str | None = None) -> int:
     if enrolment_id:
         query = query.where(AuditEvent.enrolment_id == enrolment_id)
     return session.scalar(query) or 0
-
-
-def signed_records(session: Session) -> list[LessonRecord]:
-    """Every signed record in the order of the chain, with its rows, for proving."""
-    query = select(LessonRecord).where(LessonRecord.state != State.DRAFT)
-    return list(session.scalars(query.order_by(LessonRecord.sequence)).unique())

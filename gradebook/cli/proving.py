@@ -1,0 +1,124 @@
+"""`windtee verify` and `windtee checkpoint`: convincing somebody who was not there."""
+
+import argparse
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from gradebook.cli.console import say, warn
+from gradebook.ledger import notes
+from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY
+from gradebook.ledger.notes import Checkpoint, NoteError
+from gradebook.records import checkpoints
+from gradebook.records.commands import checkpointing, founding
+from gradebook.records.database import Database, open_engine
+from gradebook.records.faults import TornError
+from gradebook.records.pen import house_of
+from gradebook.records.permissions import Action
+from gradebook.records.store import people, proof
+from gradebook.records.store.people import School
+from gradebook.settings import Settings, settings_in
+
+VERDICTS = {
+    0: "Good: everything is as it was signed.",
+    2: "Altered: something is not what was signed.",
+    3: "Torn: entries are missing, or the ledger is not the one the checkpoint saw.",
+    4: "Unknown key: something is signed by a key that may not.",
+    5: "Unreadable: this is not what it claims to be.",
+    6: "Outdated: a record that was superseded is shown as current.",
+}
+MOST_FINDINGS = 50
+Command = argparse.ArgumentParser
+
+
+def add_to(
+    groups: "argparse._SubParsersAction[Command]", with_data: Callable[[Command], Command]
+) -> None:
+    """Add the commands."""
+    verify = with_data(groups.add_parser("verify", help="prove that nothing was altered"))
+    verify.add_argument("--checkpoint", type=Path, help="a checkpoint kept elsewhere")
+    verify.set_defaults(run=database)
+    issue = with_data(groups.add_parser("checkpoint", help="sign how long the ledger is now"))
+    issue.add_argument("--to", type=Path, help="also write it to this folder")
+    issue.set_defaults(run=checkpoint)
+
+
+@contextmanager
+def _school(settings: Settings) -> Iterator[tuple[Database, School | None]]:
+    """The database and its school; the connections are given back at the end."""
+    engine = open_engine(settings.database)
+    try:
+        with Database(engine).read() as session:
+            found = people.school(session)
+        yield Database(engine), found
+    finally:
+        engine.dispose()
+
+
+def database(chosen: argparse.Namespace) -> int:
+    """Prove the whole database; the exit code is the verdict."""
+    settings = settings_in(chosen.data)
+    with _school(settings) as (here, school):
+        if school is None or not school.vkey:
+            warn("There is no school with a ledger here.")
+            return MALFORMED
+        try:
+            outside = _outside(chosen, settings, school.vkey)
+        except (NoteError, OSError, UnicodeDecodeError) as fault:
+            warn(f"The checkpoint cannot be used: {fault}.")
+            return UNKNOWN_KEY
+        with here.read() as session:
+            found = proof.prove(session, school.vkey, outside)
+        _note_run(here, settings, found)
+    for finding in found.findings[:MOST_FINDINGS]:
+        warn(finding.words)
+    if len(found.findings) > MOST_FINDINGS:
+        warn(f"... and {len(found.findings) - MOST_FINDINGS} more.")
+    say(
+        f"{found.size} entries, {found.rows} rows, {found.events} audit events, "
+        f"{found.checkpoints} checkpoints compared.",
+        f"Key {notes.fingerprint(school.vkey)}",
+        VERDICTS[found.code],
+    )
+    return found.code
+
+
+def _outside(
+    chosen: argparse.Namespace, settings: Settings, vkey: str
+) -> Sequence[Checkpoint]:
+    """The checkpoint given, or else all that were kept outside the database."""
+    if chosen.checkpoint is not None:
+        return [checkpoints.read(chosen.checkpoint.read_text(), vkey)]
+    return list(checkpoints.kept(checkpoints.folders(settings.data, settings.outside), vkey))
+
+
+def _note_run(here: Database, settings: Settings, found: proof.Proof) -> None:
+    """Put the result on the audit trail: an inspector asks when this was last done."""
+    with here.write() as session:
+        act = founding.server_act(session, settings.seed, settings.now())
+        act.note(
+            Action.AUDIT_READ, None, verified=found.size, findings=len(found.findings)
+        )
+
+
+def checkpoint(chosen: argparse.Namespace) -> int:
+    """Issue a checkpoint, print it and keep it; 3 when the ledger lost what one covered."""
+    settings = settings_in(chosen.data)
+    places = checkpoints.folders(settings.data, settings.outside)
+    places += (chosen.to,) if chosen.to else ()
+    with _school(settings) as (here, school):
+        if school is None or not school.vkey:
+            warn("There is no school with a ledger here.")
+            return MALFORMED
+        known = checkpoints.newest(places, school.vkey)
+        try:
+            with here.write() as session:
+                row = checkpointing.issue(
+                    session, house_of(settings.seed), settings.now(), known
+                )
+        except TornError as fault:
+            warn(str(fault))
+            return CUT
+    checkpoints.keep(row.note, row.size, places)
+    say(row.note.rstrip())
+    return 0

@@ -1,0 +1,1 @@
+"""The tamper-evident record: canonical text, signatures, the tree, bundles. Pure."""

@@ -1,0 +1,47 @@
+"""Checkpoints that leave the database: files, one each, in every folder named for them."""
+
+import os
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from gradebook.ledger import notes
+from gradebook.ledger.notes import Checkpoint
+
+FOLDER = "checkpoints"
+
+
+def folders(data: Path, outside: Sequence[Path] = ()) -> tuple[Path, ...]:
+    """Where checkpoints are kept: in the school's folder, and wherever else was named."""
+    return (data / FOLDER, *outside)
+
+
+def keep(note: str, size: int, places: Sequence[Path]) -> None:
+    """Write a checkpoint to every folder, whole or not at all."""
+    for folder in places:
+        folder.mkdir(parents=True, exist_ok=True)
+        path = folder / f"{size:012d}.note"
+        unfinished = path.with_suffix(".part")
+        with unfinished.open("w") as file:
+            file.write(note)
+            file.flush()
+            os.fsync(file.fileno())
+        unfinished.replace(path)
+
+
+def kept(places: Sequence[Path], vkey: str) -> Iterator[Checkpoint]:
+    """Every checkpoint found, its signature checked; NoteError for one that is not ours."""
+    for folder in places:
+        for path in sorted(folder.glob("*.note")):
+            yield read(path.read_text(), vkey)
+
+
+def newest(places: Sequence[Path], vkey: str) -> Checkpoint | None:
+    """The checkpoint over most entries among those kept; None where there is none."""
+    last = [path for folder in places for path in sorted(folder.glob("*.note"))[-1:]]
+    found = [read(path.read_text(), vkey) for path in last]
+    return max(found, key=lambda one: one.size, default=None)
+
+
+def read(note: str, vkey: str) -> Checkpoint:
+    """One checkpoint, if the key signed it; NoteError if not."""
+    return notes.read_checkpoint(notes.open_note(note, vkey))

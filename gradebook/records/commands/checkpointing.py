@@ -1,0 +1,69 @@
+"""Issuing checkpoints: the school signs how long its ledger is, and never goes back on it."""
+
+from datetime import datetime, timedelta
+
+from sqlalchemy.orm import Session
+
+from gradebook.ledger import notes
+from gradebook.ledger.notes import Checkpoint
+from gradebook.records.faults import TornError
+from gradebook.records.pen import Signer
+from gradebook.records.store import ledger, people
+from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
+
+EVERY_ENTRIES = 100
+EVERY = timedelta(days=1)
+
+
+def is_due(session: Session, at: datetime) -> bool:
+    """Whether this transaction has made a new checkpoint due."""
+    grown = session.info.get(ledger.TIP)
+    if grown is None:
+        return False
+    last = ledger.newest_checkpoint(session)
+    if last is None:
+        return grown.size > 0
+    new = grown.size // EVERY_ENTRIES > last.size // EVERY_ENTRIES
+    return grown.size > last.size and (new or at - last.issued_at >= EVERY)
+
+
+def issue(
+    session: Session, house: Signer, at: datetime, known: Checkpoint | None
+) -> LedgerCheckpoint:
+    """Sign the ledger as it stands; the checkpoint already there when it covers as much.
+
+    `known` is the last one that left the building: TornError when the ledger does not contain
+    what that one covers.
+    """
+    size = ledger.tip(session).size
+    continues(session, known)
+    last = ledger.newest_checkpoint(session)
+    if last is not None and last.size == size:
+        return last
+    row = LedgerCheckpoint(size=size, note=note_over(session, house, size), issued_at=at)
+    session.add(row)
+    session.flush()
+    return row
+
+
+def note_over(session: Session, house: Signer, size: int) -> str:
+    """The signed note over the first `size` entries."""
+    school = people.school(session)
+    if school is None:
+        raise RuntimeError("there is no school yet")
+    checkpoint = Checkpoint(school.origin, size, ledger.ledger_nodes(session).root(size))
+    return notes.sign_note(checkpoint.text(), school.origin, house.seed)
+
+
+def continues(session: Session, known: Checkpoint | None) -> None:
+    """Return when the ledger begins with what `known` covers; else TornError says how not."""
+    if known is None:
+        return
+    size = ledger.tip(session).size
+    if known.size > size:
+        words = f"A checkpoint covers {known.size} entries, but the ledger holds {size}."
+    elif ledger.ledger_nodes(session).root(known.size) != known.root:
+        words = f"The first {known.size} entries are not those of the checkpoint kept."
+    else:
+        return
+    raise TornError(f"{words} Nothing is signed until this is explained: run windtee verify.")

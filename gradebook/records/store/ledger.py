@@ -1,0 +1,174 @@
+"""The ledger's rows: entering a statement, finding entries, the nodes of the tree."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Row, func, insert, select
+from sqlalchemy.orm import InstrumentedAttribute, Session
+
+from gradebook import clock
+from gradebook.ledger import keys, tree
+from gradebook.ledger.canonical import sha256_hex
+from gradebook.ledger.statements import Entry, Statement
+from gradebook.records.pen import Signer
+from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint, LedgerEntry
+
+HASH = 32
+TIP = "ledger tip"
+
+
+@dataclass(slots=True)
+class Nodes:
+    """Hashes of complete subtrees, read from stored rows and remembered.
+
+    `column` is the nodes of one of the two logs, `place` its place from 1.
+    """
+
+    session: Session
+    column: InstrumentedAttribute[bytes]
+    place: InstrumentedAttribute[int]
+    known: dict[int, bytes] = field(default_factory=dict)
+
+    def __call__(self, row: int, level: int) -> bytes:
+        """The hash of the subtree of this level that ends with leaf `row`."""
+        if row not in self.known:
+            self.load([row])
+        return self.known[row][HASH * level : HASH * (level + 1)]
+
+    def load(self, rows: list[int]) -> None:
+        """Read these rows in one query."""
+        wanted = [row for row in rows if row not in self.known]
+        if wanted:
+            query = select(self.place, self.column).where(self.place.in_(wanted))
+            self.known.update((row[0], row[1]) for row in self.session.execute(query))
+
+    def root(self, size: int) -> bytes:
+        """The tree's root over the first `size` leaves."""
+        self.load([row for row, _ in tree.wanted_rows(size)])
+        return tree.root_at(size, self)
+
+
+def ledger_nodes(session: Session) -> Nodes:
+    """The nodes of the ledger's tree."""
+    return Nodes(session, LedgerEntry.nodes, LedgerEntry.seq)
+
+
+def audit_nodes(session: Session) -> Nodes:
+    """The nodes of the audit trail's tree."""
+    return Nodes(session, AuditNode.nodes, AuditNode.place)
+
+
+@dataclass(slots=True)
+class Tip:
+    """The end of a log inside one transaction: how long it is, its last leaf, its peaks."""
+
+    size: int
+    leaf: str | None
+    nodes: Nodes
+
+    def grow(self, leaf: bytes) -> bytes:
+        """Take one more leaf in; the nodes of its row."""
+        self.nodes.load([row for row, _ in tree.wanted_rows(self.size)])
+        added = b"".join(tree.append(self.size, leaf, self.nodes))
+        self.size, self.leaf = self.size + 1, leaf.hex()
+        self.nodes.known[self.size] = added
+        return added
+
+
+def tip(session: Session) -> Tip:
+    """The ledger's end, remembered while the transaction lasts.
+
+    Writing transactions come one after another (`database.Database.write`), so nobody else can
+    append meanwhile.
+    """
+    known = session.info.get(TIP)
+    if isinstance(known, Tip):
+        return known
+    row = session.execute(
+        select(LedgerEntry.seq, LedgerEntry.leaf).order_by(LedgerEntry.seq.desc()).limit(1)
+    ).first()
+    size, leaf = (row[0], row[1]) if row else (0, None)
+    session.info[TIP] = Tip(size, leaf, ledger_nodes(session))
+    found: Tip = session.info[TIP]
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Where a statement came to stand, and the SHA-256 of its text."""
+
+    seq: int
+    digest: str
+
+
+def append(
+    session: Session, statement: Statement, signer: Signer, at: datetime, actor_id: str | None
+) -> Placed:
+    """Sign a statement and enter it at the end."""
+    end, text = tip(session), statement.text()
+    entry = Entry(
+        seq=end.size + 1,
+        prev=end.leaf,
+        recorded_at=clock.zulu(at),
+        stmt_sha256=sha256_hex(text),
+        kid=signer.kid,
+        sig=keys.sign_statement(signer.seed, text).hex(),
+    )
+    row = {
+        "seq": entry.seq,
+        "statement_id": statement.id,
+        "kind": statement.type,
+        "actor_id": actor_id,
+        "enrolment_id": statement.subject,
+        "statement": text.decode(),
+        "digest": entry.stmt_sha256,
+        "entry": entry.text().decode(),
+        "leaf": entry.leaf().hex(),
+        "prev": entry.prev,
+        "nodes": end.grow(entry.leaf()),
+        "recorded_at": at,
+    }
+    session.execute(insert(LedgerEntry), [row])
+    return Placed(entry.seq, entry.stmt_sha256)
+
+
+def entries(session: Session, after: int = 0) -> Iterator[Row[Any]]:
+    """Every entry after a place, in order, streamed: seq, kind, texts, leaf, prev, nodes."""
+    columns = (
+        LedgerEntry.seq,
+        LedgerEntry.statement_id,
+        LedgerEntry.kind,
+        LedgerEntry.enrolment_id,
+        LedgerEntry.statement,
+        LedgerEntry.digest,
+        LedgerEntry.entry,
+        LedgerEntry.leaf,
+        LedgerEntry.prev,
+        LedgerEntry.nodes,
+    )
+    query = select(*columns).where(LedgerEntry.seq > after).order_by(LedgerEntry.seq)
+    yield from session.execute(query.execution_options(yield_per=500))
+
+
+def of_enrolment(session: Session, enrolment_id: str) -> list[LedgerEntry]:
+    """The entries about one enrolment, oldest first."""
+    query = select(LedgerEntry).where(LedgerEntry.enrolment_id == enrolment_id)
+    return list(session.scalars(query.order_by(LedgerEntry.seq)))
+
+
+def at(session: Session, seq: int) -> LedgerEntry | None:
+    """One entry by its place."""
+    return session.get(LedgerEntry, seq)
+
+
+def size(session: Session) -> int:
+    """How many entries there are."""
+    return session.scalar(select(func.max(LedgerEntry.seq))) or 0
+
+
+def newest_checkpoint(session: Session) -> LedgerCheckpoint | None:
+    """The last checkpoint issued."""
+    query = select(LedgerCheckpoint).order_by(LedgerCheckpoint.size.desc()).limit(1)
+    return session.scalars(query).first()
