@@ -21,9 +21,7 @@ class HashCost:
     @property
     def suffices(self) -> bool:
         """Whether this is at or above one of the floors of OWASP ASVS 5.0, appendix C."""
-        return any(
-            self.passes >= passes and self.memory_kib >= kib for passes, kib in FLOORS
-        )
+        return any(self.passes >= passes and self.memory_kib >= kib for passes, kib in FLOORS)
 
 
 FLOORS = ((1, 47104), (2, 19456), (3, 12288))

@@ -4,7 +4,16 @@ import argparse
 from pathlib import Path
 
 from gradebook import __version__
-from gradebook.cli import agreeing, forecasting, needle, proving, school, scoring, serving, teaching
+from gradebook.cli import (
+    agreeing,
+    forecasting,
+    needle,
+    proving,
+    school,
+    scoring,
+    serving,
+    teaching,
+)
 from gradebook.paths import default_data
 
 CAUTION = (
@@ -30,9 +39,17 @@ def parser() -> argparse.ArgumentParser:
     setup = _with_data(groups.add_parser("setup", help="set up a new school"))
     setup.add_argument("--name", required=True, help="the school's name")
     setup.add_argument("--zone", default="UTC", help="its time zone, such as Europe/Lisbon")
-    setup.add_argument("--admin-name", required=True)
-    setup.add_argument("--admin-email", required=True)
+    for post in ("admin", "chief"):
+        setup.add_argument(f"--{post}-name", required=True)
+        setup.add_argument(f"--{post}-email", required=True)
+    setup.add_argument("--chief-certificate", default="", help="of the chief instructor")
+    setup.add_argument("--url", default="", help="where the school will be found")
     setup.set_defaults(run=school.setup)
+    invite = _with_data(groups.add_parser("invite", help="make a link to a new secret"))
+    invite.add_argument("email", help="whose account it is")
+    invite.add_argument("--lost-factors", action="store_true", help="remove them as well")
+    invite.add_argument("--url", default="", help="where the school is found")
+    invite.set_defaults(run=school.invite)
     upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
     upgrade.set_defaults(run=school.upgrade)
     proving.add_to(groups, _with_data)

@@ -83,9 +83,7 @@ def database(chosen: argparse.Namespace) -> int:
     return found.code
 
 
-def _outside(
-    chosen: argparse.Namespace, settings: Settings, vkey: str
-) -> Sequence[Checkpoint]:
+def _outside(chosen: argparse.Namespace, settings: Settings, vkey: str) -> Sequence[Checkpoint]:
     """The checkpoint given, or else all that were kept outside the database."""
     if chosen.checkpoint is not None:
         return [checkpoints.read(chosen.checkpoint.read_text(), vkey)]
@@ -96,9 +94,7 @@ def _note_run(here: Database, settings: Settings, found: proof.Proof) -> None:
     """Put the result on the audit trail: an inspector asks when this was last done."""
     with here.write() as session:
         act = founding.server_act(session, settings.seed, settings.now())
-        act.note(
-            Action.AUDIT_READ, None, verified=found.size, findings=len(found.findings)
-        )
+        act.note(Action.AUDIT_READ, None, verified=found.size, findings=len(found.findings))
 
 
 def checkpoint(chosen: argparse.Namespace) -> int:

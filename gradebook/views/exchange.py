@@ -91,7 +91,9 @@ def _carry_out(act: Act, table: TableRead) -> str:
     if table.layout is STUDENTS:
         number = commands.import_students(act, plan)
         students = formats.count(number, "student")
-        return f"{students} imported. An administrator invites each from their page under People."
+        return (
+            f"{students} imported. An administrator invites each from their page under People."
+        )
     number = commands.import_lessons(act, plan)
     grades = formats.count(plan.n_grades, "grade")
     return f"{formats.count(number, 'lesson')} with {grades} imported."

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
-from gradebook.records import onetime, sealing
+from gradebook.records import onetime, sealing, secrets
 from gradebook.records.act import Act
 from gradebook.records.commands import passkeys
 from gradebook.records.commands.passkeys import Site
@@ -108,9 +108,7 @@ def add_generator(act: Act, sealed: str, typed: str, label: str, site: Site) -> 
     return _add(act, row)
 
 
-def add_passkey(
-    act: Act, session_id: str, answer: str, label: str, site: Site
-) -> list[str]:
+def add_passkey(act: Act, session_id: str, answer: str, label: str, site: Site) -> list[str]:
     """Keep a new passkey; recovery codes if it is the first factor."""
     named = label.strip() or "Passkey"
     return _add(act, passkeys.joined(act, session_id, answer, named, site))
@@ -147,12 +145,21 @@ def factor(act: Act, factor_id: str) -> SecondFactor:
     return row
 
 
-def remove(act: Act, factor_id: str, *, mandatory: bool) -> None:
-    """Remove one of the actor's own factors, not the last when one is `mandatory`."""
+def remove(act: Act, factor_id: str, *, mandatory: bool, secret: str) -> None:
+    """Remove one of the actor's own factors, not the last when one is `mandatory`.
+
+    A secret that then stands alone has to be long enough for that; the caller has checked it.
+    """
     row = factor(act, factor_id)
     last = len(accounts.factors_of(act.session, row.person_id)) == 1
     if last and mandatory:
         words = "Your role needs a second factor: add another before you remove this one."
+        raise InvalidError(Problem("secret", words))
+    if last and len(secrets.plain(secret)) < secrets.SHORTEST_ALONE:
+        words = (
+            f"Your secret would stand alone and is shorter than {secrets.SHORTEST_ALONE} "
+            "characters: change it first."
+        )
         raise InvalidError(Problem("secret", words))
     act.session.delete(row)
     if last:

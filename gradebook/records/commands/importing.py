@@ -119,7 +119,7 @@ def import_students(act: Act, plan: Plan) -> int:
     _refuse_faulty(plan)
     for one in plan.students:
         wanted = accounts.AddPerson(one.name, one.email, one.certificate, ())
-        person = one.person or accounts.new_person(act.session, wanted, act.at, granted=())
+        person = one.person or accounts.new_person(act, wanted)
         person.certificate = person.certificate or one.certificate
         roles.grant(act, person, Role.STUDENT)
         enrol(act, Enrol(person.id, one.course, one.enrolled_on, one.instructor_id))

@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.records import secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import factors, sessions, throttling
+from gradebook.records.commands import factors, keyring, sessions, throttling
 from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import (
     ConflictError,
@@ -69,7 +69,9 @@ def new_link(act: Act, person: Person, *, clears_factors: bool = False) -> str:
 def withdraw(act: Act, link_id: str) -> Invitation:
     """Make a link useless before it is used; the second person asked may do so too."""
     row = accounts.link(act.session, link_id)
-    if accounts.state_of(row, act.at) != "unconfirmed" or not accounts.is_second(act.actor, row):
+    if accounts.state_of(row, act.at) != "unconfirmed" or not accounts.is_second(
+        act.actor, row
+    ):
         gate.demand(act.actor, Action.PEOPLE_CHANGE)
     if accounts.state_of(row, act.at) not in ("open", "unconfirmed"):
         raise ConflictError("This link was used or is over already.")
@@ -92,7 +94,9 @@ def confirm(act: Act, link_id: str) -> Invitation:
     if accounts.state_of(row, act.at) != "unconfirmed":
         raise ConflictError("This link needs no yes any more.")
     if not accounts.is_second(act.actor, row):
-        raise ForbiddenError("A second person has to say yes: not who asked, not whom it is for.")
+        raise ForbiddenError(
+            "A second person has to say yes: not who asked, not whom it is for."
+        )
     row.confirmed_by = act.actor.person_id
     act.note(Action.PEOPLE_CONFIRM, row.person_id, None, confirmed_clearing_factors=True)
     return row
@@ -117,7 +121,7 @@ def opened(session: Session, token: str, at: datetime) -> tuple[Invitation, Pers
 
 
 def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
-    """Set the secret through a link and end everything the account had open.
+    """Set the secret through a link and end all the account had open, its signing key too.
 
     Second factors stay, unless the link clears them. InvalidError at `new_secret`.
     """
@@ -125,6 +129,7 @@ def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
     if row.clears_factors:
         factors.clear(act.session, person.id)
     set_secret(act, person, secret, cost)
+    keyring.revoke(act, person.id, "a new secret was set through a link")
     row.used_at = act.at
     sessions.forget_devices(act.session, person.id)
     throttling.forget_account(act.session, person.id, person.email)
@@ -133,12 +138,16 @@ def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
     return person
 
 
+def stands_beside_factor(session: Session, person: Person) -> bool:
+    """Whether a secret of this person has a second factor beside it, or will have to."""
+    return factors.needed(people.actor_of(person)) or accounts.has_factor(session, person.id)
+
+
 def set_secret(act: Act, person: Person, secret: str, cost: HashCost) -> None:
     """A new secret, if it can stand; every session of the person ends."""
     school = people.school(act.session)
     about = (person.name, person.email, school.name if school else "")
-    alone = not accounts.has_factor(act.session, person.id)
-    alone = alone and not factors.needed(people.actor_of(person))
+    alone = not stands_beside_factor(act.session, person)
     if problems := secrets.check_secret(secret, about, alone=alone):
         raise InvalidError(*problems)
     person.secret_hash, person.must_change = secrets.hashed(secret, cost), False

@@ -3,17 +3,17 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from sqlalchemy.orm import Session
 
 from gradebook.records import secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import inviting, roles
+from gradebook.records.commands import inviting, keyring, roles
+from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.faults import InvalidError, Problem
 from gradebook.records.permissions import Action, Role
 from gradebook.records.store import gate, people
-from gradebook.records.tables.people import Person, RoleGrant
+from gradebook.records.tables.people import Person
 from gradebook.settings import HashCost
 
 EMAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s]+")
@@ -45,7 +45,7 @@ def add_person(act: Act, command: AddPerson) -> Added:
     problems += roles.certificate_problems(command.certificate, command.roles)
     if problems:
         raise InvalidError(*problems)
-    row = new_person(act.session, command, act.at, granted=())
+    row = new_person(act, command)
     act.note(Action.PEOPLE_CHANGE, row.id, None, added=row.name)
     waiting = roles.add_roles(act, row, frozenset(command.roles))
     return Added(row, inviting.invite(act, row.id), waiting)
@@ -65,31 +65,29 @@ def entry_problems(session: Session, command: AddPerson) -> list[Problem]:
     return problems
 
 
-def new_person(
-    session: Session,
-    command: AddPerson,
-    at: datetime,
-    *,
-    granted: Sequence[Role],
-    secret_hash: str = secrets.UNSET,
-) -> Person:
-    """The row of a new account, with these roles; the caller has checked it."""
+def new_person(act: Act, command: AddPerson, secret_hash: str = secrets.UNSET) -> Person:
+    """The row of a new account that has no role yet; the caller has checked it."""
     row = Person(
         name=command.name.strip(),
         email=command.email.strip().lower(),
         certificate=command.certificate.strip(),
         secret_hash=secret_hash,
-        created_at=at,
+        created_at=act.at,
     )
-    session.add(row)
-    row.grants.extend(RoleGrant(role=role.value, granted_at=at) for role in granted)
-    session.flush()
+    act.session.add(row)
+    act.session.flush()
     return row
 
 
-def change_secret(act: Act, new: str, cost: HashCost) -> Person:
-    """The actor's own new secret; every session of theirs ends."""
+def change_secret(act: Act, new: str, opened: Unlocked | None, cost: HashCost) -> Person:
+    """The actor's own new secret, which wraps their key from now on; their sessions end.
+
+    `opened` is the key as the old secret opened it.
+    """
     person = people.person(act.session, act.actor.person_id)
     inviting.set_secret(act, person, new, cost)
+    if opened is not None:
+        with secrets.turn():
+            keyring.rewrap(act.session, person.id, opened, new, cost)
     act.note(Action.ACCOUNT_KEEP, person.id, None, changed_own_secret=True)
     return person

@@ -56,7 +56,9 @@ def show_all(act: Act, session_id: str, person_id: str, shown: Shown, site: Site
     """How sure it is that this person signs: the secret has been checked, now the factor."""
     if wants_factor(act, session_id, person_id):
         if not shown.code and not shown.passkey:
-            words = "Show your second factor too: the first signature in ten minutes needs both."
+            words = (
+                "Show your second factor too: the first signature in ten minutes needs both."
+            )
             raise InvalidError(Problem("code", words))
         factors.show(act, session_id, person_id, shown, site)
         row = act.session.get(LoginSession, session_id)

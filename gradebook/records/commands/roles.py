@@ -4,10 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gradebook.records.act import Act
-from gradebook.records.commands import inviting, sessions
+from gradebook.records.commands import inviting, keyring, sessions
 from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
+from gradebook.records.statement import grant_end_of, grant_of
 from gradebook.records.store import accounts, gate, people
+from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.people import Person, RoleGrant, RoleRequest
 
 SIGNING = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
@@ -73,7 +75,9 @@ def _check(act: Act, person: Person, wanted: frozenset[Role], *, stays: bool) ->
         raise InvalidError(*problems)
 
 
-def certificate_problems(certificate: str, wanted: Sequence[Role] | frozenset[Role]) -> list[Problem]:
+def certificate_problems(
+    certificate: str, wanted: Sequence[Role] | frozenset[Role]
+) -> list[Problem]:
     """Whoever signs records needs a certificate number."""
     if certificate.strip() or not SIGNING.intersection(wanted):
         return []
@@ -85,9 +89,11 @@ def grant(act: Act, person: Person, role: Role) -> None:
     """Let the person hold the role, unless they do already; their sessions end."""
     if role in people.roles_of(person):
         return
-    person.grants.append(RoleGrant(role=role.value, granted_at=act.at))
-    sessions.end_all(act.session, person.id)
+    row = RoleGrant(id=new_id(), person_id=person.id, role=role.value, granted_at=act.at)
+    person.grants.append(row)
     act.session.flush()
+    act.state("role.grant", None, grant_of(row))
+    sessions.end_all(act.session, person.id)
 
 
 def revoke(act: Act, person: Person, role: Role) -> None:
@@ -95,6 +101,7 @@ def revoke(act: Act, person: Person, role: Role) -> None:
     for row in person.grants:
         if row.role == role.value and row.revoked_at is None:
             row.revoked_at = act.at
+            act.state("role.revoke", None, grant_end_of(row))
     sessions.end_all(act.session, person.id)
     act.note(Action.PEOPLE_CHANGE, person.id, None, revoked=role.value)
 
@@ -106,7 +113,9 @@ def decide(act: Act, request_id: str, *, confirmed: bool) -> RoleRequest:
     taken_back = not confirmed and row.asked_by == act.actor.person_id
     gate.demand(act.actor, Action.PEOPLE_CONFIRM)
     if not accounts.is_second(act.actor, row) and not taken_back:
-        raise ForbiddenError("A second person has to confirm: not who asked, not whom it is for.")
+        raise ForbiddenError(
+            "A second person has to confirm: not who asked, not whom it is for."
+        )
     if row.decided_at is not None:
         raise ConflictError("This was decided meanwhile.")
     if confirmed and not person.active:
@@ -125,6 +134,7 @@ def _open_or_close(act: Act, person: Person, *, active: bool) -> None:
     act.note(Action.PEOPLE_CHANGE, person.id, None, active=active)
     if active:
         return
+    keyring.revoke(act, person.id, "the account was closed")
     sessions.end_all(act.session, person.id)
     sessions.forget_devices(act.session, person.id)
     inviting.withdraw_all(act.session, person.id, act.at)

@@ -8,9 +8,10 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.act import Act
-from gradebook.records.commands import throttling
+from gradebook.records.commands import keyring, throttling
+from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.commands.throttling import digest
-from gradebook.records.faults import UnknownError
+from gradebook.records.faults import ConflictError, UnknownError
 from gradebook.records.permissions import Action, Actor, Role
 from gradebook.records.store import accounts, gate, people
 from gradebook.records.tables.people import KnownDevice, LoginSession, Person
@@ -35,10 +36,20 @@ def cookie_text() -> str:
     return randomness.token_urlsafe(32)
 
 
-def start(act: Act, person: Person, browser: Browser) -> tuple[LoginSession, str]:
-    """Open a session; gives its row and the cookie, of which only the digest is kept.
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A session just opened or renewed, and its cookie, of which only the digest is kept."""
 
-    With a second factor the session waits until that is shown.
+    row: LoginSession
+    cookie: str
+
+
+def start(
+    act: Act, person: Person, browser: Browser, key: Unlocked | None, *, shown: bool = False
+) -> Opened:
+    """Open a session that holds the person's key.
+
+    Whoever has a second factor but has not `shown` it gets a session that waits for it.
     """
     act.session.execute(delete(LoginSession).where(LoginSession.created_at < act.at - ABSOLUTE))
     throttling.forget_old(act.session, act.at)
@@ -48,19 +59,28 @@ def start(act: Act, person: Person, browser: Browser) -> tuple[LoginSession, str
         person_id=person.id,
         created_at=act.at,
         seen_at=act.at,
-        waits=accounts.has_factor(act.session, person.id),
+        second_at=act.at if shown else None,
+        waits=not shown and accounts.has_factor(act.session, person.id),
         address=browser.address[:60],
         agent=browser.words[:120],
     )
+    if key is not None:
+        keyring.hold(row, key, cookie)
     act.session.add(row)
-    return row, cookie
+    return Opened(row, cookie)
 
 
-def raised(act: Act, row: LoginSession) -> str:
-    """The second factor was shown: the session waits no longer and gets a new cookie."""
-    cookie = cookie_text()
+def raised(act: Act, session_id: str, old: str, kind: str) -> Opened:
+    """A second factor of this kind was shown: the session waits no longer, its cookie is new."""
+    row = act.session.get(LoginSession, session_id)
+    if row is None:
+        raise ConflictError("This session has ended. Sign in again.")
+    key, cookie = keyring.held(row, old), cookie_text()
     row.id, row.waits, row.second_at, row.challenge = digest(cookie), False, act.at, None
-    return cookie
+    if key is not None:
+        keyring.hold(row, key, cookie)
+    act.note(Action.ACCOUNT_KEEP, row.person_id, None, factor_shown=kind)
+    return Opened(row, cookie)
 
 
 def device_id(device: str, person_id: str) -> str:
@@ -109,6 +129,19 @@ def keep_awake(session: Session, session_id: str, at: datetime) -> None:
     row = session.get(LoginSession, session_id)
     if row is not None:
         row.seen_at = at
+
+
+def sign_out(act: Act, session_id: str) -> None:
+    """End the session of this very browser."""
+    row = act.session.get(LoginSession, session_id)
+    if row is not None:
+        act.session.delete(row)
+        act.note(Action.ACCOUNT_KEEP, row.person_id, None, signed_out=True)
+
+
+def end_one(session: Session, session_id: str) -> None:
+    """End a session that another takes the place of."""
+    session.execute(delete(LoginSession).where(LoginSession.id == session_id))
 
 
 def end(act: Act, session_id: str) -> None:
