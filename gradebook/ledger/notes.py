@@ -13,11 +13,20 @@ _ED25519 = b"\x01"
 _MARK = "\u2014 "
 _MOST_SIGNATURES = 16
 _SIZE = re.compile(r"0|[1-9][0-9]{0,14}", re.ASCII)
-_CONTROL = re.compile("[\x00-\x09\x0b-\x1f\x7f]")
+_NAME = re.compile("[!-*,-~]+")  # narrower than the format: it must look alike everywhere
+_CONTROL = re.compile("[\x00-\x09\x0b-\x1f\ud800-\udfff]")
 
 
 class NoteError(ValueError):
     """A note, key or checkpoint that cannot be believed; the message says why."""
+
+
+class NotSignedError(NoteError):
+    """A note without a signature by the key asked for."""
+
+
+class WrongSignatureError(NoteError):
+    """A note whose signature by the key asked for does not fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +112,9 @@ def open_note(note: str, vkey: str) -> str:
     signatures = [data[4:] for by, data in found if by == name and data[:4] == digest]
     signed = (text + "\n").encode()
     if not signatures:
-        raise NoteError("the note is not signed by this key")
+        raise NotSignedError("the note is not signed by this key")
     if not all(keys.verify(public, signed, signature) for signature in signatures):
-        raise NoteError("the signature of the note is wrong")
+        raise WrongSignatureError("the signature of the note is wrong")
     return text + "\n"
 
 
@@ -121,8 +130,8 @@ def _key_digest(name: str, public: bytes) -> bytes:
 
 
 def _check_name(name: str) -> None:
-    if not name or "+" in name or any(one.isspace() for one in name) or _CONTROL.search(name):
-        raise NoteError("a key's name has no spaces and no plus")
+    if not _NAME.fullmatch(name):
+        raise NoteError("a key's name is ASCII without spaces or plus")
 
 
 def _from_base64(text: str) -> bytes:

@@ -1,61 +1,47 @@
 """Statements, which people sign, and entries, which put them in order for good."""
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from gradebook.ledger.canonical import LARGEST, MalformedError, canonical, parse
+from gradebook.ledger.canonical import MalformedError, canonical, parse
+from gradebook.ledger.fields import (
+    MOMENT,
+    SOME,
+    UUID,
+    Check,
+    fitting,
+    hexadecimal,
+    is_object,
+    or_none,
+    text_like,
+    whole,
+)
 from gradebook.ledger.tree import leaf_hash
 
 VERSION = 1
 ALGORITHM = "ed25519"
-_Check = Callable[[Any], bool]
-
-
-def _text(pattern: str) -> _Check:
-    shape = re.compile(pattern, re.ASCII | re.DOTALL)
-    return lambda value: isinstance(value, str) and shape.fullmatch(value) is not None
-
-
-def _or_none(check: _Check) -> _Check:
-    return lambda value: value is None or check(value)
-
-
-def _hexadecimal(digits: int) -> _Check:
-    return _text(f"[0-9a-f]{{{digits}}}")
-
-
-def _is_version(value: object) -> bool:
-    return type(value) is int and value == VERSION
-
-
-_SOME = _text(".{1,200}")
-_MOMENT = _text(
-    r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])"
-    r"T([01]\d|2[0-3]):[0-5]\d:[0-5]\d(\.\d{1,6})?Z"
-)
-_STATEMENT: Mapping[str, _Check] = {
-    "v": _is_version,
-    "id": _text("[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"),
-    "type": _text(r"[a-z]+(\.[a-z]+)+"),
-    "actor": _SOME,
-    "assurance": _SOME,
-    "claimed_at": _MOMENT,
-    "tz": _SOME,
-    "nonce": _hexadecimal(32),
-    "subject": _or_none(_SOME),
-    "body": lambda value: isinstance(value, dict),
+_STATEMENT: Mapping[str, Check] = {
+    "v": whole(VERSION, VERSION),
+    "id": UUID,
+    "type": text_like(r"[a-z]+(\.[a-z]+)+"),
+    "actor": SOME,
+    "assurance": SOME,
+    "claimed_at": MOMENT,
+    "tz": SOME,
+    "nonce": hexadecimal(32),
+    "subject": or_none(SOME),
+    "body": is_object,
 }
-_ENTRY: Mapping[str, _Check] = {
-    "v": _is_version,
-    "seq": lambda value: type(value) is int and 1 <= value <= LARGEST,
-    "prev": _or_none(_hexadecimal(64)),
-    "recorded_at": _MOMENT,
-    "stmt_sha256": _hexadecimal(64),
-    "alg": _text(ALGORITHM),
-    "kid": _hexadecimal(32),
-    "sig": _hexadecimal(128),
+_ENTRY: Mapping[str, Check] = {
+    "v": whole(VERSION, VERSION),
+    "seq": whole(1),
+    "prev": or_none(hexadecimal(64)),
+    "recorded_at": MOMENT,
+    "stmt_sha256": hexadecimal(64),
+    "alg": text_like(ALGORITHM),
+    "kid": hexadecimal(32),
+    "sig": hexadecimal(128),
 }
 
 
@@ -77,7 +63,7 @@ class Statement:
     def text(self) -> bytes:
         """The canonical text, which is what gets signed; MalformedError for a wrong field."""
         fields = asdict(self)
-        _fits(fields, _STATEMENT, "statement")
+        fitting(fields, _STATEMENT, "a version 1 statement")
         return canonical(fields)
 
 
@@ -97,7 +83,7 @@ class Entry:
     def text(self) -> bytes:
         """The canonical text, the data of the leaf; MalformedError for a wrong field."""
         fields = asdict(self)
-        _fits(fields, _ENTRY, "entry")
+        fitting(fields, _ENTRY, "a version 1 entry")
         _check_first(self)
         return canonical(fields)
 
@@ -108,30 +94,21 @@ class Entry:
 
 def read_statement(text: str | bytes) -> Statement:
     """Read a canonical text; MalformedError if it is not one or a field is wrong."""
-    return Statement(**_read(text, _STATEMENT, "statement"))
+    return Statement(**_read(text, _STATEMENT, "a version 1 statement"))
 
 
 def read_entry(text: str | bytes) -> Entry:
     """Read a canonical text; MalformedError if it is not one or a field is wrong."""
-    entry = Entry(**_read(text, _ENTRY, "entry"))
+    entry = Entry(**_read(text, _ENTRY, "a version 1 entry"))
     _check_first(entry)
     return entry
 
 
-def _read(text: str | bytes, checks: Mapping[str, _Check], what: str) -> dict[str, Any]:
-    fields = parse(text)
-    _fits(fields, checks, what)
+def _read(text: str | bytes, checks: Mapping[str, Check], what: str) -> dict[str, Any]:
+    fields = fitting(parse(text), checks, what)
     if canonical(fields) != (text.encode() if isinstance(text, str) else text):
-        raise MalformedError(f"the {what} is not written in its canonical form")
-    return dict(fields)
-
-
-def _fits(fields: object, checks: Mapping[str, _Check], what: str) -> None:
-    if not isinstance(fields, dict) or fields.keys() != checks.keys():
-        raise MalformedError(f"not the fields of a version 1 {what}")
-    wrong = [name for name, check in checks.items() if not check(fields[name])]
-    if wrong:
-        raise MalformedError(f"{what}: {', '.join(wrong)} cannot be so")
+        raise MalformedError(f"{what} is not written in its canonical form")
+    return fields
 
 
 def _check_first(entry: Entry) -> None:

@@ -20,9 +20,9 @@ def index() -> str:
         events = trail.trail(act.session, page)
         length = trail.trail_length(act.session)
         school = desk.school()
-        found = (
-            proof.prove(act.session, school.vkey, desk.outside()) if prove and school else None
-        )
+        found = None
+        if prove and school is not None:
+            found = proof.prove(act.session, school.vkey, desk.outside())
         return render_template(
             "audit/index.html",
             drafts=lessons.drafts(act.session, ids),

@@ -67,8 +67,8 @@ def close_watch(enrolment_id: str) -> AnyResponse | tuple[str, int]:
         enrolment_id, form.task.data or "", form.error.data or "", form.reason.data or ""
     )
     try:
-        desk.check_secret(desk.actor().person_id, form.secret.data or "")
-        with desk.acting() as act:
+        pen = desk.prove(desk.actor().person_id, form.secret.data or "")
+        with desk.acting(pen) as act:
             checks.close_watch(act, command)
     except InvalidError as fault:
         flash(str(fault), "error")

@@ -18,7 +18,7 @@ EVERY = timedelta(days=1)
 def is_due(session: Session, at: datetime) -> bool:
     """Whether this transaction has made a new checkpoint due."""
     grown = session.info.get(ledger.TIP)
-    if grown is None:
+    if not isinstance(grown, ledger.Tip):
         return False
     last = ledger.newest_checkpoint(session)
     if last is None:

@@ -1,6 +1,6 @@
 """The ledger's rows: entering a statement, finding entries, the nodes of the tree."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -149,7 +149,8 @@ def entries(session: Session, after: int = 0) -> Iterator[Row[Any]]:
         LedgerEntry.nodes,
     )
     query = select(*columns).where(LedgerEntry.seq > after).order_by(LedgerEntry.seq)
-    yield from session.execute(query.execution_options(yield_per=500))
+    found: Iterable[Row[Any]] = session.execute(query.execution_options(yield_per=500))
+    yield from found
 
 
 def of_enrolment(session: Session, enrolment_id: str) -> list[LedgerEntry]:

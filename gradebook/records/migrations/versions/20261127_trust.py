@@ -306,20 +306,33 @@ def _lesson_record() -> None:
 
 def _columns() -> None:
     """What sessions, the school and approvals have to remember besides."""
-    empty, no = {"nullable": False, "server_default": ""}, {"nullable": False}
     for table, column in (
         ("login_session", sa.Column("second_at", Moment(timezone=True), nullable=True)),
         ("login_session", sa.Column("signed_at", Moment(timezone=True), nullable=True)),
-        ("login_session", sa.Column("waits", sa.Boolean(), server_default=sa.false(), **no)),
+        (
+            "login_session",
+            sa.Column("waits", sa.Boolean(), server_default=sa.false(), nullable=False),
+        ),
         ("login_session", sa.Column("held_key", sa.LargeBinary(), nullable=True)),
-        ("login_session", sa.Column("address", sa.String(length=60), **empty)),
-        ("login_session", sa.Column("agent", sa.String(length=120), **empty)),
+        (
+            "login_session",
+            sa.Column("address", sa.String(length=60), nullable=False, server_default=""),
+        ),
+        (
+            "login_session",
+            sa.Column("agent", sa.String(length=120), nullable=False, server_default=""),
+        ),
         ("login_session", sa.Column("challenge", sa.String(length=120), nullable=True)),
-        ("school", sa.Column("origin", sa.String(length=120), **empty)),
-        ("school", sa.Column("vkey", sa.String(length=300), **empty)),
+        (
+            "school",
+            sa.Column("origin", sa.String(length=120), nullable=False, server_default=""),
+        ),
+        ("school", sa.Column("vkey", sa.String(length=300), nullable=False, server_default="")),
         (
             "stage_approval",
-            sa.Column("not_independent", sa.Boolean(), server_default=sa.false(), **no),
+            sa.Column(
+                "not_independent", sa.Boolean(), server_default=sa.false(), nullable=False
+            ),
         ),
     ):
         op.add_column(table, column)
