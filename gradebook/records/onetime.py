@@ -20,7 +20,7 @@ def new_generator() -> str:
 
 def address_of(generator: str, email: str, school: str) -> str:
     """The `otpauth:` address a code generator reads from the picture."""
-    return TOTP(generator).provisioning_uri(email, issuer_name=school)
+    return TOTP(generator).provisioning_uri(name=email, issuer_name=school)
 
 
 def step_of(generator: str, typed: str, at: datetime, after: int) -> int | None:

@@ -65,7 +65,8 @@ def matches(secret_hash: str, typed: str, cost: HashCost) -> bool:
     known = _nobody(cost) if secret_hash in ("", UNSET) else secret_hash
     try:
         with turn():
-            return _hasher(cost).verify(known, plain(typed)) and known == secret_hash
+            _hasher(cost).verify(known, plain(typed))
+        return known == secret_hash
     except (VerificationError, InvalidHashError):
         return False
 

@@ -131,7 +131,7 @@ def _deny(action: Action | None) -> None:
 
 
 def _first_things_first() -> Response | tuple[dict[str, str], int] | None:
-    """Lead somebody to what comes before all else: a secret, or a second factor, of their own."""
+    """Lead somebody to what comes first: a secret or a second factor of their own."""
     if g.must_change:
         return redirect(url_for("auth.secret"), 303)
     mandatory = desk.office().settings.second_factor and factors.needed(desk.actor())

@@ -84,15 +84,14 @@ def sign_out() -> Response:
 @bp.route("/secret", methods=["GET", "POST"])
 def secret() -> Response | str | tuple[str, int]:
     """Change one's own secret."""
-    form, mine = SecretForm(request.form), desk.actor().person_id
+    form = SecretForm(request.form)
     try:
         if request.method == "POST":
             return _change(form)
         status = 200
     except (InvalidError, SlowDownError) as fault:
         status = show_fault(form, fault)
-    page = render_template("auth/secret.html", form=form, wants_factor=desk.wants_factor(mine))
-    return page, status
+    return render_template("auth/secret.html", form=form), status
 
 
 def _change(form: SecretForm) -> Response:

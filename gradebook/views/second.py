@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from flask import Blueprint, flash, g, redirect, render_template, request, url_for
+from flask import Blueprint, flash, g, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from gradebook.records.act import Act

@@ -35,7 +35,6 @@ def _review_page(record_id: str, form: SignForm) -> str:
         problems=problems,
         proposed=outcome,
         why=why,
-        wants_factor=desk.wants_factor(desk.actor().person_id),
     )
 
 
@@ -91,10 +90,7 @@ def acknowledge_here(record_id: str) -> Response | str | tuple[str, int]:
 def _acknowledge_page(record_id: str, form: AcknowledgeForm) -> str:
     with desk.reading() as act:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
-    wants = desk.wants_factor(record.enrolment.student_id)
-    return render_template(
-        "records/acknowledge.html", record=record, form=form, wants_factor=wants
-    )
+    return render_template("records/acknowledge.html", record=record, form=form)
 
 
 def _acknowledge(

@@ -13,9 +13,9 @@ const text = (buffer) => {
 
 const withBytes = (listed) => (listed || []).map((one) => ({ ...one, id: bytes(one.id) }));
 
-async function question(form) {
-  const token = form.elements.csrf_token.value;
-  const answer = await fetch(form.dataset.question, {
+async function question(place) {
+  const token = place.closest("form").elements.csrf_token.value;
+  const answer = await fetch(place.dataset.question, {
     method: "POST",
     headers: { Accept: "application/json", "X-CSRFToken": token },
   });
@@ -61,18 +61,19 @@ const named = (credential) => ({
   type: credential.type,
 });
 
-function begin(form) {
-  const button = form.querySelector("[data-passkey-button]");
-  const fault = form.querySelector("[data-passkey-fault]");
-  if (!button || !window.PublicKeyCredential) return;
+function begin(place) {
+  const form = place.closest("form");
+  const button = place.querySelector("[data-passkey-button]");
+  const fault = place.querySelector("[data-passkey-fault]");
+  if (!window.PublicKeyCredential) return;
   button.hidden = false;
   form.querySelector("[data-passkey-none]")?.remove();
   button.addEventListener("click", async () => {
     if (!form.reportValidity()) return;
     fault.hidden = true;
     try {
-      const act = form.dataset.passkey === "join" ? join : show;
-      form.elements.passkey.value = JSON.stringify(await act(await question(form)));
+      const act = place.dataset.passkey === "join" ? join : show;
+      form.elements.passkey.value = JSON.stringify(await act(await question(place)));
       form.requestSubmit();
     } catch (error) {
       const refused = error.name === "NotAllowedError";
@@ -82,4 +83,4 @@ function begin(form) {
   });
 }
 
-document.querySelectorAll("form[data-passkey]").forEach(begin);
+document.querySelectorAll("[data-passkey]").forEach(begin);

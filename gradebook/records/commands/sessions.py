@@ -71,7 +71,7 @@ def start(
 
 
 def raised(act: Act, session_id: str, old: str, kind: str) -> Opened:
-    """A second factor of this kind was shown: the session waits no longer, its cookie is new."""
+    """A second factor of this kind was shown: the session is whole and has a new cookie."""
     row = act.session.get(LoginSession, session_id)
     if row is None:
         raise ConflictError("This session has ended. Sign in again.")
@@ -95,7 +95,7 @@ def knows(session: Session, device: str, person_id: str) -> str:
 
 
 def remember(act: Act, person_id: str, device: str) -> None:
-    """This person has signed in on this device, all factors shown."""
+    """Know this device, on which the person has signed in, all factors shown."""
     row = act.session.get(KnownDevice, device_id(device, person_id))
     if row is None:
         row = KnownDevice(

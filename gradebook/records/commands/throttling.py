@@ -115,4 +115,5 @@ def _wait(failures: int) -> timedelta:
     """How long after the last of so many failures the next attempt is heard."""
     if failures < FREE:
         return timedelta(0)
-    return min(FIRST_WAIT * 2 ** min(failures - FREE, 10), LONGEST_WAIT)
+    doubled: int = 2 ** min(failures - FREE, 10)
+    return min(FIRST_WAIT * doubled, LONGEST_WAIT)

@@ -108,5 +108,6 @@ def undecided(
     session: Session, actor: Actor, at: datetime
 ) -> Sequence[RoleRequest | Invitation]:
     """What waits for this actor's yes or no as the second person."""
-    rows = (*requests(session), *unconfirmed_links(session, at))
+    rows: list[RoleRequest | Invitation] = [*requests(session)]
+    rows += unconfirmed_links(session, at)
     return [row for row in rows if is_second(actor, row)]
