@@ -13,14 +13,20 @@ from gradebook.views import (
     auth,
     day,
     exchange,
+    factors,
     filing,
     flow,
     health,
+    inviting,
+    joining,
     lessons,
     people,
     plots,
     readiness,
     records,
+    roles,
+    second,
+    sessions,
     signing,
     students,
     syllabus,
@@ -31,13 +37,19 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, day, exchange, filing, flow, health, lessons,
-    people, plots, readiness, records, signing, students, syllabus, tasks, watch,
+    admin, audit, auth, day, exchange, factors, filing, flow, health, inviting, joining,
+    lessons, people, plots, readiness, records, roles, second, sessions, signing,
+    students, syllabus, tasks, watch,
 )  # fmt: skip
 
 
 def create_app(settings: Settings) -> Flask:
-    """The application of one installation; its database must be at the newest schema."""
+    """The application of one installation; its database must be at the newest schema.
+
+    ValueError when secrets would be hashed too cheaply.
+    """
+    if not settings.hash_cost.suffices:
+        raise ValueError("secrets would be hashed at less than the least that is accepted")
     app = Flask(
         "gradebook", template_folder=bundled("templates"), static_folder=bundled("static")
     )

@@ -9,8 +9,10 @@ from werkzeug.exceptions import HTTPException
 from gradebook.records.faults import (
     ConflictError,
     ForbiddenError,
+    GoneError,
     InvalidError,
     RecordsError,
+    SlowDownError,
     TornError,
     UnknownError,
 )
@@ -28,7 +30,9 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (UnknownError, 404),
     (ForbiddenError, 403),
     (ConflictError, 409),
+    (GoneError, 410),
     (InvalidError, 422),
+    (SlowDownError, 429),
     (TornError, 503),
 )
 

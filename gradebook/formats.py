@@ -30,6 +30,19 @@ def hours(minutes: float | None, style: str = "decimal") -> str:
     return f"{total / 60:.1f}"
 
 
+BROWSERS = ("Edg", "OPR", "Firefox", "Chrome", "Safari")
+SYSTEMS = ("Android", "iPhone", "iPad", "Windows", "Mac OS X", "CrOS", "Linux")
+CALLED = {"Edg": "Edge", "OPR": "Opera", "Mac OS X": "a Mac", "CrOS": "ChromeOS"}
+
+
+def device(agent: str) -> str:
+    """`Firefox on Linux`: what a browser says of itself, in as many words."""
+    browser = next((name for name in BROWSERS if f"{name}/" in agent), "")
+    system = next((name for name in SYSTEMS if name in agent), "")
+    named = CALLED.get(browser, browser) or "A browser"
+    return f"{named} on {CALLED.get(system, system)}" if system else named
+
+
 def share(value: float | None) -> str:
     """A share 0-1 as a whole percentage."""
     return "—" if value is None else f"{round(value * 100)} %"

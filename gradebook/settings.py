@@ -18,9 +18,15 @@ class HashCost:
     memory_kib: int = 65536
     lanes: int = 1
 
+    @property
+    def suffices(self) -> bool:
+        """Whether this is at or above one of the floors of OWASP ASVS 5.0, appendix C."""
+        return any(self.passes >= passes and self.memory_kib >= kib for passes, kib in FLOORS)
 
+
+FLOORS = ((1, 47104), (2, 19456), (3, 12288))
 FLOOR = HashCost(passes=2, memory_kib=19456)
-"""The least the OWASP ASVS 5.0 (appendix C) accepts; for tests and small boards."""
+"""For tests and small boards."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +35,8 @@ class Settings:
 
     `seed` is the school's signing key (Ed25519); checkpoints are also written to the folders
     `outside`, which should lie on another machine.
+    `second_factor`: whether everybody but students has to have one. `signatures`: how many
+    are taken from one person in five minutes.
     """
 
     data: Path
@@ -38,6 +46,8 @@ class Settings:
     outside: tuple[Path, ...] = ()
     demo: bool = False
     secure_cookies: bool = False
+    second_factor: bool = True
+    signatures: int = 10
     hash_cost: HashCost = HashCost()
     now: Callable[[], datetime] = clock.now
 
@@ -73,5 +83,6 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
         seed=bytes.fromhex(key_in(data, SCHOOL_KEY)),
         outside=tuple(Path(one) for one in folders.split(os.pathsep) if one),
         demo=demo,
+        second_factor=not demo,
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",
     )

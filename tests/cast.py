@@ -14,15 +14,14 @@ from werkzeug.test import TestResponse
 
 from gradebook.app import create_app
 from gradebook.ledger.keys import derive
-from gradebook.records import schema
+from gradebook.records import schema, secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import enrolling, founding, keyring
+from gradebook.records.commands import enrolling, founding, keyring, roles
 from gradebook.records.commands import people as accounts
 from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.database import Database, open_engine
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
-from gradebook.records.statement import grant_of
 from gradebook.records.store import people
 from gradebook.settings import FLOOR, Settings
 from tests.small_course import FILES
@@ -141,6 +140,7 @@ def open_school(
         database=url or f"sqlite:///{data / 'windtee.db'}",
         key="a key for the tests",
         seed=SEED,
+        second_factor=False,
         hash_cost=FLOOR,
         now=clock,
     )
@@ -157,15 +157,15 @@ def _people(school: TestSchool, files: Mapping[str, str]) -> None:
     with school.database.write() as session:
         founding.found(session, SEED, "Test school", "Europe/Lisbon", at)
         server = founding.server_act(session, SEED, at, "Europe/Lisbon")
-        for name, roles in ROLES.items():
-            wanted = accounts.AddPerson(
-                name.capitalize(), f"{name}@school.example", "", roles, SECRET
-            )
-            person = accounts.new_person(session, wanted, at, cost)
+        secret_hash = secrets.hashed(SECRET, cost)
+        for name, held in ROLES.items():
+            email = f"{name}@school.example"
+            wanted = accounts.AddPerson(name.capitalize(), email, f"C-{name}", held)
+            person = accounts.new_person(server, wanted, secret_hash)
             school.ids[name] = person.id
             school.keys[name] = keyring.enrol_key(server, person.id, SALT, cost, wrapping())
-            for row in person.grants:
-                server.state("role.grant", None, grant_of(row))
+            for role in held:
+                roles.grant(server, person, role)
         enrolling.publish(session, files, at)
         chief = school.act(session, "cleo")
         began = (at + timedelta(days=10)).date()

@@ -1,50 +1,83 @@
 """`windtee setup`, `upgrade`: a school and its database."""
 
 import argparse
-import getpass
-import sys
 import zoneinfo
 
 from gradebook.cli.console import say, warn
-from gradebook.records import schema, secrets
-from gradebook.records.commands import founding
-from gradebook.records.commands import people as accounts
+from gradebook.records import schema
+from gradebook.records.act import Act
+from gradebook.records.commands import founding, inviting, roles
+from gradebook.records.commands.people import AddPerson, entry_problems, new_person
 from gradebook.records.database import Database, open_engine
-from gradebook.records.permissions import Role
+from gradebook.records.faults import InvalidError
+from gradebook.records.permissions import Action, Role
 from gradebook.records.store import people
+from gradebook.records.tables.people import Person
 from gradebook.settings import settings_in
 
 
 def setup(chosen: argparse.Namespace) -> int:
-    """Make the school and its first administrator; the secret is asked for, never printed."""
+    """Make the school, its administrator and its chief instructor; print a link for each.
+
+    Nobody has a secret until they set one through their link.
+    """
     if chosen.zone not in zoneinfo.available_timezones():
         warn(f"{chosen.zone} is not a time zone, such as Europe/Lisbon.")
-        return 2
-    typed = _ask_secret()
-    if problems := secrets.check_secret(typed, chosen.admin_name, "secret"):
-        warn(*(problem.words for problem in problems))
         return 2
     settings = settings_in(chosen.data)
     engine = open_engine(settings.database)
     schema.upgrade(engine)
-    with Database(engine).write() as session:
-        if people.school(session) is not None:
-            warn("This school has already been set up.")
-            return 1
-        founding.found(session, settings.seed, chosen.name, chosen.zone, settings.now())
-        first = accounts.AddPerson(
-            chosen.admin_name, chosen.admin_email, "", [Role.ADMINISTRATOR], typed
-        )
-        accounts.new_person(session, first, settings.now(), settings.hash_cost)
+    first = AddPerson(chosen.admin_name, chosen.admin_email, "", (Role.ADMINISTRATOR,))
+    chief = AddPerson(
+        chosen.chief_name, chosen.chief_email, chosen.chief_certificate, (Role.CHIEF,)
+    )
+    try:
+        with Database(engine).write() as session:
+            if people.school(session) is not None:
+                warn("This school has already been set up.")
+                return 1
+            founding.found(session, settings.seed, chosen.name, chosen.zone, settings.now())
+            act = founding.server_act(session, settings.seed, settings.now(), chosen.zone)
+            links = [_first_link(act, one, chosen.url) for one in (first, chief)]
+    except InvalidError as fault:
+        warn(*(problem.words for problem in fault.problems))
+        return 2
     say(f"{chosen.name} is set up. Publish a course, then: windtee serve --data {chosen.data}")
+    say("Hand each their link; it works once, for three days:", *links)
     return 0
 
 
-def _ask_secret() -> str:
-    """The secret typed without echo, or the first line of what is piped in."""
-    if sys.stdin.isatty():
-        return getpass.getpass("Secret of the administrator (at least 15 characters): ")
-    return sys.stdin.readline().rstrip("\n")
+def _first_link(act: Act, command: AddPerson, base: str) -> str:
+    """Make one of the first accounts with its role, which nobody else can confirm yet."""
+    if problems := entry_problems(act.session, command):
+        raise InvalidError(*problems)
+    person = new_person(act, command)
+    for role in command.roles:
+        roles.grant(act, person, role)
+    return f"  {person.name} ({', '.join(command.roles)}): {_address(act, person, base)}"
+
+
+def _address(act: Act, person: Person, base: str, *, clears: bool = False) -> str:
+    token = inviting.new_link(act, person, clears_factors=clears)
+    return f"{base.rstrip('/')}/join/{token}"
+
+
+def invite(chosen: argparse.Namespace) -> int:
+    """Make a link for somebody when no administrator can: whoever runs the server may."""
+    settings = settings_in(chosen.data)
+    engine = open_engine(settings.database)
+    with Database(engine).write() as session:
+        person = people.person_by_email(session, chosen.email)
+        if person is None or not person.active:
+            warn(f"Nobody here has the address {chosen.email}, or their account is closed.")
+            return 1
+        act = founding.server_act(session, settings.seed, settings.now())
+        address = _address(act, person, chosen.url, clears=chosen.lost_factors)
+        act.note(Action.PEOPLE_CHANGE, person.id, None, made_link=True, at_the_server=True)
+    say(f"For {person.name}, once, within three days: {address}")
+    if chosen.lost_factors:
+        say("It waits until an administrator or the chief instructor confirms it under People.")
+    return 0
 
 
 def upgrade(chosen: argparse.Namespace) -> int:

@@ -17,13 +17,20 @@ from gradebook.demo_accounts import SECRET
 from gradebook.ledger.keys import derive
 from gradebook.paths import bundled
 from gradebook.records import checkpoints, schema, secrets
-from gradebook.records.commands import checkpointing, enrolling, founding, keyring, needling
+from gradebook.records.commands import (
+    checkpointing,
+    enrolling,
+    founding,
+    keyring,
+    needling,
+    roles,
+)
+from gradebook.records.commands.people import AddPerson, new_person
 from gradebook.records.database import Database, open_engine
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
-from gradebook.records.statement import grant_of
 from gradebook.records.store import people
-from gradebook.records.tables.people import Person, RoleGrant
+from gradebook.records.tables.people import Person
 from gradebook.settings import Settings
 from syllabus.reading import read_folder
 
@@ -111,22 +118,16 @@ def _accounts(
     session: Session, scenario: Scenario, settings: Settings, began: datetime
 ) -> dict[str, Person]:
     """An account for everybody, by e-mail. One hash serves all: the secret is printed."""
-    secret_hash = secrets.hasher(settings.hash_cost).hash(SECRET)
+    secret_hash = secrets.hashed(SECRET, settings.hash_cost)
+    server = founding.server_act(session, settings.seed, began)
     posts = [(one.name, one.email, one.certificate, one.roles) for one in scenario.staff]
     posts += [(one.name, one.email, "", (Role.STUDENT,)) for one in scenario.students]
     found = {}
-    for name, email, certificate, roles in posts:
-        row = Person(
-            name=name,
-            email=email,
-            certificate=certificate,
-            secret_hash=secret_hash,
-            created_at=began,
-        )
-        row.grants.extend(RoleGrant(role=role.value, granted_at=began) for role in roles)
-        session.add(row)
-        found[email] = row
-    session.flush()
+    for name, email, certificate, held in posts:
+        wanted = AddPerson(name, email, certificate, held)
+        found[email] = new_person(server, wanted, secret_hash)
+        for role in held:
+            roles.grant(server, found[email], role)
     return found
 
 
@@ -140,7 +141,5 @@ def _pens(
     pens = {}
     for email, person in accounts.items():
         key = keyring.enrol_key(server, person.id, salt, cost, wrapping)
-        for row in person.grants:
-            server.state("role.grant", None, grant_of(row))
         pens[email] = Pen(house, Signer(key.kid, key.seed, "secret"))
     return pens

@@ -31,6 +31,14 @@ class StaleError(ConflictError):
     """Somebody, or another tab, has saved a later version."""
 
 
+class GoneError(RecordsError):
+    """The object served its purpose, or its time is over."""
+
+
+class SlowDownError(RecordsError):
+    """Too much in too short a time; nothing was done, and later it can be."""
+
+
 class InvalidError(RecordsError):
     """What was entered cannot stand; `problems` say what and where."""
 

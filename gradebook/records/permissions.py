@@ -34,6 +34,7 @@ class Action(StrEnum):
     """Everything that can be done, `object:verb`."""
 
     HOME_READ = "home:read"
+    ACCOUNT_KEEP = "account:keep"
     STUDENT_READ = "student:read"
     RECORD_READ = "lesson-record:read"
     RECORD_OPEN = "lesson-record:open"
@@ -58,6 +59,7 @@ class Action(StrEnum):
     IMPORT = "records:import"
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
+    PEOPLE_CONFIRM = "people:confirm"
     PERMISSIONS_READ = "permissions:read"
 
 
@@ -77,6 +79,7 @@ READERS = {Role.STUDENT: SELF, **STAFF, Role.AUDITOR: ANY}
 
 MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.HOME_READ: EVERYBODY,
+    Action.ACCOUNT_KEEP: dict.fromkeys(Role, SELF),
     Action.STUDENT_READ: READERS,
     Action.RECORD_READ: READERS,
     Action.RECORD_OPEN: STAFF,
@@ -101,6 +104,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.IMPORT: {Role.CHIEF: ANY},
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
+    Action.PEOPLE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PERMISSIONS_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
 }
 

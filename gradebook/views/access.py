@@ -5,19 +5,32 @@ from collections.abc import Mapping
 from flask import Flask, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response
 
-from gradebook.records.commands import people as accounts
+from gradebook.records.commands import entering, factors, sessions
 from gradebook.records.permissions import Action, Relation, may
-from gradebook.records.store import people
-from gradebook.views import desk
+from gradebook.records.store import accounts, people
+from gradebook.views import cookies, desk
 
-COOKIE = "windtee_session"
-PUBLIC = frozenset({"static", "auth.sign_in", "auth.set_theme", "health.alive"})
-OWN_ACCOUNT = frozenset({"auth.sign_out", "auth.secret"})
+PUBLIC = frozenset({"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join"})
+WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
+"""All that a session which waits for its second factor can do."""
+OWN_ACCOUNT = WAITING | {
+    "auth.secret",
+    "factors.index",
+    "factors.add_code",
+    "factors.add_passkey",
+    "factors.question",
+    "factors.remove",
+    "factors.recovery",
+    "sessions.index",
+    "sessions.end",
+    "sessions.end_others",
+}
+"""What is about nobody but the asker: open to everybody signed in, whatever their roles."""
+WITHOUT_ROLE = OWN_ACCOUNT | {"day.home"}
 EVERY_RELATION = frozenset(Relation)
 
 POLICY: Mapping[str, Action] = {
-    "auth.sign_out": Action.HOME_READ,
-    "auth.secret": Action.HOME_READ,
+    **dict.fromkeys(OWN_ACCOUNT, Action.ACCOUNT_KEEP),
     "day.home": Action.HOME_READ,
     "students.index": Action.STUDENT_READ,
     "students.page": Action.STUDENT_READ,
@@ -62,7 +75,11 @@ POLICY: Mapping[str, Action] = {
     "people.index": Action.PEOPLE_READ,
     "people.add": Action.PEOPLE_CHANGE,
     "people.person": Action.PEOPLE_CHANGE,
-    "people.reset": Action.PEOPLE_CHANGE,
+    "inviting.invite": Action.PEOPLE_CHANGE,
+    "inviting.end_sessions": Action.PEOPLE_CHANGE,
+    "inviting.confirm": Action.PEOPLE_CONFIRM,
+    "inviting.withdraw": Action.PEOPLE_CONFIRM,
+    "roles.decide": Action.PEOPLE_CONFIRM,
     "people.enrol": Action.ENROL,
     "people.assign": Action.ASSIGN,
     "exchange.start": Action.IMPORT,
@@ -87,40 +104,62 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
     if request.endpoint in PUBLIC:
         return None
     if not known:
-        return _ask_to_sign_in()
+        return _ask("auth.sign_in")
+    if g.login.waits:
+        return None if request.endpoint in WAITING else _ask("second.show")
     action = POLICY.get(request.endpoint)
-    if action is None or not may(desk.actor(), action, EVERY_RELATION):
-        abort(403)
-    if g.must_change and request.endpoint not in OWN_ACCOUNT:
-        return redirect(url_for("auth.secret"), 303)
-    return None
+    open_to_all = request.endpoint in WITHOUT_ROLE
+    if not open_to_all and (action is None or not may(desk.actor(), action, EVERY_RELATION)):
+        _deny(action)
+    return None if request.endpoint in OWN_ACCOUNT else _first_things_first()
 
 
-def _ask_to_sign_in() -> Response | tuple[dict[str, str], int]:
+def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:
     if wants_json():
         return {"error": "Signed out. Sign in again; what you typed is still here."}, 401
     target = request.full_path if request.method == "GET" else request.referrer or "/"
     wanted = target.rstrip("?") if target.startswith("/") else "/"
-    return redirect(url_for("auth.sign_in", next=wanted), 303)
+    return redirect(url_for(endpoint, next=wanted), 303)
+
+
+def _deny(action: Action | None) -> None:
+    """Leave a trace of what was refused, then 403."""
+    with desk.acting() as act:
+        noted = action or Action.HOME_READ
+        entering.note_seldom(act, noted, None, denied=request.endpoint)
+    abort(403)
+
+
+def _first_things_first() -> Response | tuple[dict[str, str], int] | None:
+    """Lead somebody to what comes first: a secret or a second factor of their own."""
+    if g.must_change:
+        return redirect(url_for("auth.secret"), 303)
+    mandatory = desk.office().settings.second_factor and factors.needed(desk.actor())
+    if not mandatory or g.login.second_at is not None:
+        return None
+    with desk.reading() as act:
+        has_one = accounts.has_factor(act.session, act.actor.person_id)
+    return _ask("second.show" if has_one else "factors.index")
 
 
 def _recognise() -> bool:
     """Look the session cookie up and remember who asks; keeps the session awake."""
-    cookie = request.cookies.get(COOKIE, "")
+    cookie = request.cookies.get(cookies.session(), "")
     with desk.office().database.read() as session:
         school = people.school(session)
         g.zone = school.zone if school else "UTC"
         g.school = school
-        found = accounts.session_of(session, cookie, desk.now()) if cookie else None
+        found = sessions.alive(session, cookie, desk.now()) if cookie else None
         if found is None:
             return False
-        row, person = found
-        g.login, g.cookie = row, cookie
-        g.actor, g.must_change = people.actor_of(person), person.must_change
-        stale = (desk.now() - row.seen_at).total_seconds() > 60
+        g.login, person, actor = found
+        g.cookie, g.must_change = cookie, person.must_change
+        if not g.login.waits:
+            g.actor = actor
+        stale = (desk.now() - g.login.seen_at).total_seconds() > 60
     if stale:
         with desk.office().database.write() as session:
-            accounts.keep_awake(session, cookie, desk.now())
+            sessions.keep_awake(session, g.login.id, desk.now())
     return True
 
 

@@ -1,75 +1,69 @@
 """Signing in and out, one's own secret, paper or night."""
 
-from urllib.parse import urlsplit
-
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook import demo_accounts as demo
-from gradebook.records import secrets
+from gradebook.records.commands import entering, sessions, throttling
 from gradebook.records.commands import people as accounts
-from gradebook.records.faults import InvalidError
-from gradebook.records.store import people
-from gradebook.views import access, desk
-from gradebook.views.answers import show_problems
+from gradebook.records.commands.entering import SignIn
+from gradebook.records.commands.keyring import Unlocked
+from gradebook.records.commands.sessions import Opened
+from gradebook.records.faults import InvalidError, Problem, SlowDownError
+from gradebook.views import cookies, desk
+from gradebook.views.answers import local, show_fault
 from gradebook.views.forms.accounts import SecretForm, SignInForm
 
 bp = Blueprint("auth", __name__)
 THEMES = ("auto", "paper", "night", "sunlight")
 YEAR = 365 * 24 * 3600
-WRONG = "E-mail address and secret do not match."
-SLOW_DOWN = "Too many failed attempts. Wait five minutes."
-NOBODY_HASH = "$argon2id$v=19$m=19456,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"
-
-
-def local(target: str | None) -> str:
-    """The target if it lies in this application, else the home page."""
-    if not target or not target.startswith("/") or target.startswith(("//", "/\\")):
-        return "/"
-    return "/" if urlsplit(target).netloc else target
 
 
 @bp.route("/sign-in", methods=["GET", "POST"])
 def sign_in() -> Response | str | tuple[str, int]:
-    """Ask who it is; open a session."""
+    """Ask who it is; open a session, which may still wait for a second factor."""
     form = SignInForm(request.form)
+    wanted = request.values.get("next")
     if request.method == "GET":
-        return render_template(
-            "auth/sign_in.html", form=form, next=request.args.get("next"), **_demo()
-        )
-    words = _sign_in_fault(form)
-    if isinstance(words, Response):
-        return words
-    form.secret.errors = [words]
-    page = render_template(
-        "auth/sign_in.html", form=form, next=request.form.get("next"), **_demo()
-    )
-    return page, 422
+        return render_template("auth/sign_in.html", form=form, next=wanted, **_demo())
+    command = SignIn(form.email.data or "", form.secret.data or "", desk.browser())
+    try:
+        opened = _enter(command)
+    except (InvalidError, SlowDownError) as fault:
+        form.secret.errors = [str(fault)]
+        page = render_template("auth/sign_in.html", form=form, next=wanted, **_demo())
+        return page, 422 if isinstance(fault, InvalidError) else 429
+    if opened.row.waits:
+        target = url_for("second.show", next=local(wanted))
+        return cookies.give(redirect(target, 303), opened.cookie)
+    return _known(redirect(local(wanted), 303), opened)
 
 
-def _sign_in_fault(form: SignInForm) -> str | Response:
-    """The redirect that signs in, or why not. One wording for every cause."""
-    subject = f"{form.email.data}|{request.remote_addr}".lower()
-    cost = desk.office().settings.hash_cost
-    with desk.office().database.read() as session:
-        if accounts.throttled(session, subject, desk.now()):
-            return SLOW_DOWN
-        person = people.person_by_email(session, form.email.data or "")
-    known = person.secret_hash if person is not None else NOBODY_HASH
-    right = secrets.matches(known, form.secret.data or "", cost)
-    with desk.office().database.write() as session:
-        if person is None or not right or not person.active:
-            accounts.note_failure(session, subject, desk.now())
-            return WRONG
-        cookie = accounts.start_session(session, person, desk.now())
-    answer = redirect(local(request.form.get("next")), 303)
-    _set_cookie(answer, cookie)
-    return answer
+def _enter(command: SignIn) -> Opened:
+    """The session of whoever typed this; a failure is counted and put in the trail."""
+    here, cost = desk.office(), desk.office().settings.hash_cost
+    with here.database.write() as session:
+        guess = entering.guess_of(session, command)
+        throttling.begin(session, guess, desk.now())
+    try:
+        with here.database.read() as session:
+            person = entering.recognise(session, command, cost)
+            key = entering.opened_key(session, person.id, command.secret)
+    except InvalidError:
+        with desk.acting() as act:
+            entering.note_failure(act, command)
+        raise
+    with desk.acting() as act:
+        throttling.succeed(act.session, guess)
+        return entering.enter(act, person.id, command, key, cost)
 
 
-def _set_cookie(answer: Response, cookie: str) -> None:
-    secure = desk.office().settings.secure_cookies
-    answer.set_cookie(access.COOKIE, cookie, httponly=True, samesite="Lax", secure=secure)
+def _known(answer: Response, opened: Opened) -> Response:
+    """Hand the session over, and know this device from now on."""
+    text = cookies.device_text()
+    with desk.acting() as act:
+        sessions.remember(act, opened.row.person_id, text)
+    return cookies.give_device(cookies.give(answer, opened.cookie), text)
 
 
 def _demo() -> dict[str, object]:
@@ -83,34 +77,36 @@ def _demo() -> dict[str, object]:
 def sign_out() -> Response:
     """End this browser's session."""
     with desk.acting() as act:
-        accounts.end_session(act.session, request.cookies.get(access.COOKIE, ""))
-    answer = redirect(url_for("auth.sign_in"), 303)
-    answer.delete_cookie(access.COOKIE)
-    return answer
+        sessions.sign_out(act, desk.login_id())
+    return cookies.take(redirect(url_for("auth.sign_in"), 303))
 
 
 @bp.route("/secret", methods=["GET", "POST"])
 def secret() -> Response | str | tuple[str, int]:
     """Change one's own secret."""
     form = SecretForm(request.form)
-    if request.method == "GET":
-        return render_template("auth/secret.html", form=form)
-    cost = desk.office().settings.hash_cost
-    mine = desk.actor().person_id
     try:
-        desk.prove(mine, form.secret.data or "")
-        with desk.acting() as act:
-            accounts.change_secret(act, form.new_secret.data or "", cost)
-            cookie = accounts.start_session(
-                act.session, people.person(act.session, mine), act.at
-            )
-    except InvalidError as fault:
-        show_problems(form, fault.problems)
-        return render_template("auth/secret.html", form=form), 422
+        if request.method == "POST":
+            return _change(form)
+        status = 200
+    except (InvalidError, SlowDownError) as fault:
+        status = show_fault(form, fault)
+    return render_template("auth/secret.html", form=form), status
+
+
+def _change(form: SecretForm) -> Response:
+    if form.new_secret.data != form.again.data:
+        raise InvalidError(Problem("again", "This is not the same as above."))
+    pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
+    opened = Unlocked(pen.own.kid, pen.own.seed) if pen.own else None
+    cost, new = desk.office().settings.hash_cost, form.new_secret.data or ""
+    with desk.acting() as act:
+        person = accounts.change_secret(act, new, opened, cost)
+        began = sessions.start(
+            act, person, desk.browser(), opened, shown=bool(desk.second_at())
+        )
     flash("Your secret is changed. Other devices have been signed out.")
-    answer = redirect(url_for("day.home"), 303)
-    _set_cookie(answer, cookie)
-    return answer
+    return cookies.give(redirect(url_for("day.home"), 303), began.cookie)
 
 
 @bp.post("/theme")

@@ -5,25 +5,36 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from urllib.parse import urlsplit
 
-from flask import current_app, g
+from flask import current_app, g, request
 from sqlalchemy.orm import Session
 
+from gradebook import formats
 from gradebook.ledger.notes import Checkpoint
 from gradebook.records import checkpoints
 from gradebook.records.act import Act
-from gradebook.records.commands import checkpointing, keyring
-from gradebook.records.commands import people as accounts
+from gradebook.records.commands import (
+    checkpointing,
+    entering,
+    keyring,
+    proving,
+    throttling,
+)
 from gradebook.records.commands.checkpointing import LedgerCheckpoint
+from gradebook.records.commands.factors import Shown
+from gradebook.records.commands.passkeys import Site
+from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
-from gradebook.records.faults import InvalidError
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Actor
 from gradebook.records.store import people
 from gradebook.records.store.people import School
 from gradebook.settings import Settings
+from gradebook.views import cookies
 
 NOBODY = Actor("", "", frozenset())
+NOTHING = Shown()
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,19 +132,65 @@ def held_pen() -> Pen:
     return Pen(office().house, own)
 
 
-def prove(person_id: str, typed: str) -> Pen:
-    """A pen for somebody who has just typed their secret.
+def login_id() -> str:
+    """The session of this request; empty on public pages."""
+    login = g.get("login")
+    return login.id if login is not None else ""
 
-    A wrong one is remembered, then InvalidError at `secret`.
+
+def browser() -> Browser:
+    """Where this request comes from."""
+    words = formats.device(request.headers.get("User-Agent", ""))
+    return Browser(request.remote_addr or "", words, request.cookies.get(cookies.device(), ""))
+
+
+def site() -> Site:
+    """What second factors are bound to: this installation at the address asked for."""
+    named = school()
+    host = urlsplit(request.host_url).hostname or ""
+    origin = request.host_url.rstrip("/")
+    return Site(office().settings.key, named.name if named else "Windtee", host, origin)
+
+
+def wants_factor(person_id: str) -> bool:
+    """Whether the next signature of this person needs a second factor shown."""
+    with reading() as act:
+        return proving.wants_factor(act, login_id(), person_id)
+
+
+def second_at() -> datetime | None:
+    """When the session of this request showed a second factor."""
+    login = g.get("login")
+    return login.second_at if login is not None else None
+
+
+def check_secret(typed: str) -> None:
+    """Return when this is the asker's secret; else InvalidError or SlowDownError, counted."""
+    here, mine = office(), actor().person_id
+    guess = proving.guess_of(mine, mine)
+    with here.database.write() as session:
+        throttling.begin(session, guess, now())
+    with here.database.read() as session:
+        proving.check_own(session, mine, typed, here.settings.hash_cost)
+    with here.database.write() as session:
+        throttling.succeed(session, guess)
+
+
+def prove(person_id: str, typed: str, shown: Shown = NOTHING) -> Pen:
+    """A pen for somebody who has just typed their secret, and shown a factor where needed.
+
+    A wrong secret or factor is counted, then InvalidError at `secret` or `code`;
+    SlowDownError after too many.
     """
     here = office()
-    try:
-        with here.database.read() as session:
-            accounts.check_own_secret(session, person_id, typed, now(), here.settings.hash_cost)
-            opened = keyring.unlock(session, person_id, typed)
-    except InvalidError:
-        with here.database.write() as session:
-            accounts.note_failure(session, person_id, now())
-        raise
-    own = None if opened is None else Signer(opened.kid, opened.seed, "secret")
+    guess = proving.guess_of(person_id, actor().person_id)
+    with here.database.write() as session:
+        throttling.begin(session, guess, now())
+    with here.database.read() as session:
+        proving.check_own(session, person_id, typed, here.settings.hash_cost)
+        opened = entering.opened_key(session, person_id, typed)
+    with acting() as act:
+        sure = proving.show_all(act, login_id(), person_id, shown, site())
+        throttling.succeed(act.session, guess)
+    own = None if opened is None else Signer(opened.kid, opened.seed, sure)
     return Pen(here.house, own)

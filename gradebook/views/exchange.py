@@ -89,9 +89,11 @@ def commit() -> Response:
 def _carry_out(act: Act, table: TableRead) -> str:
     plan = _plan(act, table)
     if table.layout is STUDENTS:
-        number = commands.import_students(act, plan, desk.office().settings.hash_cost)
+        number = commands.import_students(act, plan)
         students = formats.count(number, "student")
-        return f"{students} imported. An administrator sets their first secrets."
+        return (
+            f"{students} imported. An administrator invites each from their page under People."
+        )
     number = commands.import_lessons(act, plan)
     grades = formats.count(plan.n_grades, "grade")
     return f"{formats.count(number, 'lesson')} with {grades} imported."

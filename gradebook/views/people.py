@@ -3,18 +3,18 @@
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from gradebook.records import secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import enrolling
-from gradebook.records.commands import people as accounts
+from gradebook.records.commands import enrolling, roles
+from gradebook.records.commands import people as commands
 from gradebook.records.faults import InvalidError
 from gradebook.records.permissions import Role
-from gradebook.records.store import courses, people
+from gradebook.records.store import accounts, courses, people
 from gradebook.views import desk
 from gradebook.views.answers import show_problems
 from gradebook.views.forms.accounts import (
     AssignForm,
     EnrolForm,
-    FirstSecretForm,
     PersonForm,
     RolesForm,
 )
@@ -25,79 +25,89 @@ bp = Blueprint("people", __name__)
 
 @bp.get("/people")
 def index() -> str:
-    """Everybody, by name."""
+    """Everybody, by name, and what waits for a second person."""
     with desk.reading() as act:
         rows = people.people(act.session)
-        held = {row.id: sorted(people.roles_of(row)) for row in rows}
-    return render_template("people/index.html", rows=rows, held=held)
+        requests = accounts.requests(act.session)
+        return render_template(
+            "people/index.html",
+            rows=rows,
+            held={row.id: sorted(people.roles_of(row)) for row in rows},
+            names={row.id: row.name for row in rows},
+            requests=requests,
+            links=accounts.unconfirmed_links(act.session, act.at),
+            mine={one.id for one in accounts.undecided(act.session, act.actor, act.at)},
+            unset=secrets.UNSET,
+        )
 
 
 @bp.route("/people/new", methods=["GET", "POST"])
-def add() -> Response | str | tuple[str, int]:
-    """A new account."""
+def add() -> str | tuple[str, int]:
+    """A new account, and the link to hand over."""
     form = PersonForm(request.form)
     if request.method == "GET":
         return render_template("people/add.html", form=form)
     if form.validate():
-        command = accounts.AddPerson(
+        command = commands.AddPerson(
             form.name.data or "",
             form.email.data or "",
             form.certificate.data or "",
             form.chosen_roles(),
-            form.secret.data or "",
         )
         try:
             with desk.acting() as act:
-                accounts.add_person(act, command, desk.office().settings.hash_cost)
+                added = commands.add_person(act, command)
         except InvalidError as fault:
             show_problems(form, fault.problems)
         else:
-            flash(f"{command.name} is added and must change the secret at first sign-in.")
-            return redirect(url_for("people.index"), 303)
+            address = url_for("joining.join", token=added.token, _external=True)
+            return render_template(
+                "people/link.html",
+                row=added.person,
+                address=address,
+                clears=False,
+                waiting=added.waiting,
+            )
     return render_template("people/add.html", form=form), 422
 
 
 @bp.route("/people/<person_id>", methods=["GET", "POST"])
 def person(person_id: str) -> Response | str | tuple[str, int]:
-    """One person's roles and account."""
+    """One person's roles, and how they sign in."""
     with desk.reading() as act:
         row = people.person(act.session, person_id)
-    roles = [role.value for role in people.roles_of(row)]
-    form = RolesForm(request.form, roles=roles, active=row.active)
-    status = 200
+    held = [role.value for role in people.roles_of(row)]
+    form = RolesForm(request.form, roles=held, active=row.active, certificate=row.certificate)
     if request.method == "POST" and form.validate():
-        command = accounts.SetRoles(person_id, form.chosen_roles(), form.active.data)
+        command = roles.SetRoles(
+            person_id, form.chosen_roles(), form.active.data, form.certificate.data or ""
+        )
         try:
             with desk.acting() as act:
-                accounts.set_roles(act, command)
+                waiting = roles.set_roles(act, command)
         except InvalidError as fault:
             show_problems(form, fault.problems)
-            status = 422
         else:
-            flash("Roles saved.")
+            more = f" {', '.join(waiting)}: waits for a second person." if waiting else ""
+            flash(f"Saved.{more}")
             return redirect(url_for("people.person", person_id=person_id), 303)
-    page = render_template("people/person.html", row=row, form=form, first=FirstSecretForm())
-    return page, status
+    return _person_page(row.id, form), 422 if form.errors else 200
 
 
-@bp.post("/people/<person_id>/reset")
-def reset(person_id: str) -> Response | tuple[str, int]:
-    """A new first secret; every session of the person ends."""
-    form = FirstSecretForm(request.form)
-    cost = desk.office().settings.hash_cost
-    try:
-        with desk.acting() as act:
-            row = accounts.reset_secret(act, person_id, form.secret.data or "", cost)
-    except InvalidError as fault:
-        show_problems(form, fault.problems)
-        with desk.reading() as act:
-            row = people.person(act.session, person_id)
-        roles = RolesForm(
-            roles=[role.value for role in people.roles_of(row)], active=row.active
+def _person_page(person_id: str, form: RolesForm) -> str:
+    with desk.reading() as act:
+        links = accounts.links_of(act.session, person_id)
+        return render_template(
+            "people/person.html",
+            row=people.person(act.session, person_id),
+            form=form,
+            factors=accounts.factors_of(act.session, person_id),
+            sessions=accounts.sessions_of(act.session, person_id),
+            requests=accounts.requests(act.session, person_id),
+            links=[(link, accounts.state_of(link, act.at)) for link in links[:5]],
+            names=people.names(act.session),
+            unset=secrets.UNSET,
         )
-        return render_template("people/person.html", row=row, form=roles, first=form), 422
-    flash(f"{row.name} has a new first secret and is signed out everywhere.")
-    return redirect(url_for("people.person", person_id=person_id), 303)
 
 
 def _enrol_choices(act: Act, form: EnrolForm) -> None:

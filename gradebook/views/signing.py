@@ -6,12 +6,12 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records import rules
-from gradebook.records.commands import answering, signing
-from gradebook.records.faults import InvalidError, Problem, StaleError
+from gradebook.records.commands import answering, proving, signing
+from gradebook.records.faults import InvalidError, Problem, SlowDownError, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import lessons, people
 from gradebook.views import desk
-from gradebook.views.answers import read_version, show_problems
+from gradebook.views.answers import read_version, show_fault, show_problems
 from gradebook.views.forms.deciding import AcknowledgeForm, AmendForm, SignForm
 from gradebook.views.sheet import load, proposal, sheet_of
 
@@ -54,18 +54,16 @@ def sign(record_id: str) -> Response | tuple[str, int]:
     form = SignForm(request.form)
     version = read_version(form.version.data or "") or 0
     try:
-        pen = desk.prove(desk.actor().person_id, form.secret.data or "")
+        pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
+            proving.check_pace(act, desk.office().settings.signatures)
             wanted = signing.SignRecord(record_id, version)
             signing.sign_record(act, wanted)
-    except (InvalidError, StaleError) as fault:
-        if isinstance(fault, InvalidError):
-            show_problems(form, fault.problems)
-        else:
-            form.form_errors.append(str(fault))
+    except (InvalidError, StaleError, SlowDownError) as fault:
+        status = show_fault(form, fault)
         with desk.reading() as act:
             lessons.lesson_record(act.session, act.actor, Action.RECORD_SIGN, record_id)
-        return _review_page(record_id, form), 422 if isinstance(fault, InvalidError) else 409
+        return _review_page(record_id, form), status
     flash("Signed. Hand the phone to the student, or let them acknowledge on their own.")
     return redirect(url_for("records.page", record_id=record_id), 303)
 
@@ -85,8 +83,14 @@ def acknowledge_here(record_id: str) -> Response | str | tuple[str, int]:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
         student = record.enrolment.student_id
     if request.method == "GET":
-        return render_template("records/acknowledge.html", record=record, form=form)
+        return _acknowledge_page(record_id, form)
     return _acknowledge(record_id, form, student)
+
+
+def _acknowledge_page(record_id: str, form: AcknowledgeForm) -> str:
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+    return render_template("records/acknowledge.html", record=record, form=form)
 
 
 def _acknowledge(
@@ -98,17 +102,13 @@ def _acknowledge(
     try:
         if form.answer.data not in ("agree", "disagree"):
             raise InvalidError(Problem("answer", "Choose whether you agree."))
-        pen = desk.prove(student_id, form.secret.data or "")
+        pen = desk.prove(student_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
             student = people.actor_of(people.person(act.session, student_id))
             answering.acknowledge(replace(act, actor=student), command)
-    except InvalidError as fault:
-        show_problems(form, fault.problems)
-        with desk.reading() as act:
-            record = lessons.lesson_record(
-                act.session, act.actor, Action.RECORD_READ, record_id
-            )
-        return render_template("records/acknowledge.html", record=record, form=form), 422
+    except (InvalidError, SlowDownError) as fault:
+        status = show_fault(form, fault)
+        return _acknowledge_page(record_id, form), status
     flash("Acknowledged." if command.agrees else "Your disagreement is on the record.")
     return redirect(url_for("records.page", record_id=record_id), 303)
 

@@ -10,7 +10,7 @@ from gradebook.records import errorrates
 from gradebook.records.act import Act
 from gradebook.records.bars import bar
 from gradebook.records.commands import checks
-from gradebook.records.faults import InvalidError, UnknownError
+from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
@@ -67,10 +67,10 @@ def close_watch(enrolment_id: str) -> AnyResponse | tuple[str, int]:
         enrolment_id, form.task.data or "", form.error.data or "", form.reason.data or ""
     )
     try:
-        pen = desk.prove(desk.actor().person_id, form.secret.data or "")
+        pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
             checks.close_watch(act, command)
-    except InvalidError as fault:
+    except (InvalidError, SlowDownError) as fault:
         flash(str(fault), "error")
     else:
         flash("Your decision is on the record.")

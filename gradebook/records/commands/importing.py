@@ -1,14 +1,13 @@
 """Importing: a plan made of a file's rows, and the plan carried out, all or nothing."""
 
-import secrets as randomness
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from gradebook.exchange.table import RowFault, TableRow
-from gradebook.records import importing, secrets
+from gradebook.records import importing
 from gradebook.records.act import Act
-from gradebook.records.commands import needling, signing
+from gradebook.records.commands import needling, roles, signing
 from gradebook.records.commands import people as accounts
 from gradebook.records.commands.enrolling import Enrol, enrol
 from gradebook.records.faults import InvalidError, Problem
@@ -21,7 +20,6 @@ from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
 from gradebook.records.values import State
-from gradebook.settings import HashCost
 from syllabus.course import Course
 
 
@@ -116,14 +114,14 @@ def _teacher(act: Act, email: str) -> Person | None:
     return person if person is not None and people.roles_of(person) & posts else None
 
 
-def import_students(act: Act, plan: Plan, cost: HashCost) -> int:
-    """Make the accounts, with a secret nobody knows until an administrator sets one; enrol."""
+def import_students(act: Act, plan: Plan) -> int:
+    """Make the accounts, without a secret until an administrator invites each; enrol."""
     _refuse_faulty(plan)
-    unknown = secrets.hasher(cost).hash(randomness.token_urlsafe(32))
     for one in plan.students:
-        person = one.person or accounts.bare_person(act, one.name, one.email, unknown)
+        wanted = accounts.AddPerson(one.name, one.email, one.certificate, ())
+        person = one.person or accounts.new_person(act, wanted)
         person.certificate = person.certificate or one.certificate
-        accounts.grant(act, person, Role.STUDENT)
+        roles.grant(act, person, Role.STUDENT)
         enrol(act, Enrol(person.id, one.course, one.enrolled_on, one.instructor_id))
     act.note(Action.IMPORT, None, None, students=len(plan.students))
     return len(plan.students)

@@ -5,6 +5,7 @@ from wtforms import (
     DateField,
     EmailField,
     Form,
+    HiddenField,
     PasswordField,
     SelectField,
     SelectMultipleField,
@@ -12,9 +13,11 @@ from wtforms import (
 )
 from wtforms.validators import InputRequired, Length, Optional
 
+from gradebook.records.commands.factors import Shown
 from gradebook.records.permissions import Role
 from gradebook.views.forms.choices import choices
 
+BY_TWO = "A second person confirms every role but student and auditor."
 ROLE_CHOICES = choices((role.value, role.value.capitalize()) for role in Role)
 
 
@@ -25,13 +28,66 @@ class SignInForm(Form):
     secret = PasswordField("Secret", [Length(max=200)])
 
 
-class SecretForm(Form):
+class FactorForm(Form):
+    """A second factor where one is asked for: a code typed, or what a passkey answered."""
+
+    code = StringField(
+        "Code",
+        [Length(max=40)],
+        description="From your code generator, or one of your recovery codes.",
+    )
+    passkey = HiddenField()
+
+    def shown(self) -> Shown:
+        """What was shown."""
+        return Shown(self.code.data or "", self.passkey.data or "")
+
+
+class SecondForm(FactorForm):
+    """The second step of signing in."""
+
+    secret = PasswordField("Your secret", [Length(max=200)])
+
+
+class SecretForm(FactorForm):
     """One's own secret, old and new."""
 
     secret = PasswordField("Secret now", [Length(max=200)])
     new_secret = PasswordField(
-        "New secret", [Length(max=200)], description="At least 15 characters."
+        "New secret",
+        [Length(max=200)],
+        description="A few words that are not about you. At least 15 characters, or 8 beside a "
+        "second factor.",
     )
+    again = PasswordField("New secret once more", [Length(max=200)])
+
+
+class JoinForm(Form):
+    """The secret somebody sets through a link."""
+
+    new_secret = PasswordField("Your secret", [Length(max=200)])
+    again = PasswordField("The same once more", [Length(max=200)])
+
+
+class CodeForm(Form):
+    """A new code generator shows that it works."""
+
+    sealed = HiddenField()
+    code = StringField("The code it shows now", [Length(max=40)])
+    label = StringField("Its name", [Length(max=60)], description="Such as: my phone.")
+
+
+class PasskeyForm(Form):
+    """A new passkey."""
+
+    passkey = HiddenField()
+    label = StringField("Its name", [Length(max=60)], description="Such as: my laptop.")
+
+
+class RemoveForm(Form):
+    """The secret once more, before a factor goes."""
+
+    secret = PasswordField("Your secret", [Length(max=200)])
 
 
 class PersonForm(Form):
@@ -39,13 +95,12 @@ class PersonForm(Form):
 
     name = StringField("Name", [InputRequired("Enter the name."), Length(max=120)])
     email = EmailField("E-mail address", [InputRequired("Enter the address."), Length(max=200)])
-    certificate = StringField("Certificate number", [Length(max=60)])
-    roles = SelectMultipleField("Roles", choices=ROLE_CHOICES)
-    secret = StringField(
-        "First secret",
-        [Length(max=200)],
-        description="At least 15 characters. The person must change it at first sign-in.",
+    certificate = StringField(
+        "Certificate number",
+        [Length(max=60)],
+        description="Needed for instructors, check instructors and the chief instructor.",
     )
+    roles = SelectMultipleField("Roles", choices=ROLE_CHOICES, description=BY_TWO)
 
     def chosen_roles(self) -> list[Role]:
         """The roles ticked."""
@@ -55,18 +110,13 @@ class PersonForm(Form):
 class RolesForm(Form):
     """The roles a person holds, and whether the account is in use."""
 
-    roles = SelectMultipleField("Roles", choices=ROLE_CHOICES)
+    roles = SelectMultipleField("Roles", choices=ROLE_CHOICES, description=BY_TWO)
+    certificate = StringField("Certificate number", [Length(max=60)])
     active = BooleanField("May sign in")
 
     def chosen_roles(self) -> list[Role]:
         """The roles ticked."""
         return [Role(value) for value in self.roles.data or ()]
-
-
-class FirstSecretForm(Form):
-    """A new first secret set by an administrator."""
-
-    secret = StringField("New first secret", [Length(max=200)])
 
 
 class EnrolForm(Form):

@@ -3,20 +3,21 @@
 from wtforms import Form, HiddenField, PasswordField, RadioField, SelectField, TextAreaField
 from wtforms.validators import Length
 
+from gradebook.views.forms.accounts import FactorForm
 from gradebook.views.forms.choices import choices
 
 ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
 LONG = [Length(max=2000)]
 
 
-class SignForm(Form):
-    """The signature: the version reviewed and the secret."""
+class SignForm(FactorForm):
+    """The signature: the version reviewed, the secret, and a second factor where asked."""
 
     version = HiddenField()
     secret = PasswordField("Your secret", [Length(max=200)])
 
 
-class AcknowledgeForm(Form):
+class AcknowledgeForm(FactorForm):
     """The student's answer to a signed record."""
 
     answer = RadioField("Your answer", choices=ANSWERS, validate_choice=False)
@@ -30,7 +31,7 @@ class AmendForm(Form):
     reason = TextAreaField("Why is this record amended?", LONG)
 
 
-class CloseWatchForm(Form):
+class CloseWatchForm(FactorForm):
     """Why a watch item may be closed."""
 
     task = HiddenField()

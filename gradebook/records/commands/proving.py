@@ -1,0 +1,81 @@
+"""Proving who one is at a signature: the secret each time, every factor at the first."""
+
+from datetime import timedelta
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from gradebook.records import secrets
+from gradebook.records.act import Act
+from gradebook.records.commands import factors
+from gradebook.records.commands.factors import Shown
+from gradebook.records.commands.passkeys import Site
+from gradebook.records.commands.throttling import Guess
+from gradebook.records.faults import InvalidError, Problem, SlowDownError
+from gradebook.records.permissions import Action
+from gradebook.records.store import accounts, people
+from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.people import LoginSession
+from gradebook.settings import HashCost
+
+WINDOW = timedelta(minutes=10)
+PACE = timedelta(minutes=5)
+ALONE, WITH_FACTOR = "secret", "secret+code"
+"""How sure a signature's author is: by the secret, or by a second factor in the window too."""
+
+
+def guess_of(person_id: str, asker_id: str) -> Guess:
+    """The bucket of one signed-in person guessing at the secret of another, or at their own.
+
+    It is the asker's own, so that nobody can lock another out of signing.
+    """
+    return Guess(f"proof {person_id}", "", asker_id)
+
+
+def check_own(session: Session, person_id: str, typed: str, cost: HashCost) -> None:
+    """Return when the secret typed is this person's; else InvalidError at `secret`."""
+    person = people.person(session, person_id)
+    if not secrets.matches(person.secret_hash, typed, cost) or not person.active:
+        raise InvalidError(Problem("secret", "This is not the secret of this account."))
+
+
+def wants_factor(act: Act, session_id: str, person_id: str) -> bool:
+    """Whether a second factor has to be shown with the next signature of this person.
+
+    It has when they have one, unless it was shown for signing, in this session of their own,
+    within the last ten minutes.
+    """
+    if not accounts.has_factor(act.session, person_id):
+        return False
+    row = act.session.get(LoginSession, session_id)
+    own = row is not None and row.person_id == person_id
+    return not (own and row and row.signed_at and act.at - row.signed_at <= WINDOW)
+
+
+def show_all(act: Act, session_id: str, person_id: str, shown: Shown, site: Site) -> str:
+    """How sure it is that this person signs: the secret has been checked, now the factor."""
+    if wants_factor(act, session_id, person_id):
+        if not shown.code and not shown.passkey:
+            words = (
+                "Show your second factor too: the first signature in ten minutes needs both."
+            )
+            raise InvalidError(Problem("code", words))
+        factors.show(act, session_id, person_id, shown, site)
+        row = act.session.get(LoginSession, session_id)
+        if row is not None and row.person_id == person_id:
+            row.signed_at = act.at
+    return WITH_FACTOR if accounts.has_factor(act.session, person_id) else ALONE
+
+
+def check_pace(act: Act, most: int) -> None:
+    """Return while the actor may sign one more record; SlowDownError after `most` in 5 min."""
+    query = select(func.count()).where(
+        AuditEvent.at > act.at - PACE,
+        AuditEvent.actor_id == act.actor.person_id,
+        AuditEvent.action == Action.RECORD_SIGN.value,
+    )
+    if (act.session.scalar(query) or 0) >= most:
+        raise SlowDownError(
+            f"{most} records in five minutes are enough: read each before you sign it. "
+            "The card is kept; sign it in a few minutes."
+        )

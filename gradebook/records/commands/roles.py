@@ -1,0 +1,142 @@
+"""Roles: granted at once, or asked for by one person and confirmed by a second."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gradebook.records.act import Act
+from gradebook.records.commands import inviting, keyring, sessions
+from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem
+from gradebook.records.permissions import Action, Role
+from gradebook.records.statement import grant_end_of, grant_of
+from gradebook.records.store import accounts, gate, people
+from gradebook.records.tables.columns import new_id
+from gradebook.records.tables.people import Person, RoleGrant, RoleRequest
+
+SIGNING = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
+BY_TWO = SIGNING | {Role.ADMINISTRATOR}
+"""Roles that take a second person's yes."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetRoles:
+    """What shall hold for a person from now on: roles, certificate, whether in use."""
+
+    person_id: str
+    roles: Sequence[Role]
+    active: bool
+    certificate: str = ""
+
+
+def set_roles(act: Act, command: SetRoles) -> list[Role]:
+    """Revoke at once, grant at once or ask a second person; the roles that now wait.
+
+    An administrator cannot lock out the last administrator.
+    """
+    gate.demand(act.actor, Action.PEOPLE_CHANGE)
+    person = people.person(act.session, command.person_id)
+    held, wanted = people.roles_of(person), frozenset(command.roles)
+    person.certificate = command.certificate.strip()
+    _check(act, person, wanted, stays=command.active and Role.ADMINISTRATOR in wanted)
+    if person.active != command.active:
+        _open_or_close(act, person, active=command.active)
+    for role in sorted(held - wanted):
+        revoke(act, person, role)
+    return add_roles(act, person, wanted - held)
+
+
+def add_roles(act: Act, person: Person, wanted: frozenset[Role]) -> list[Role]:
+    """Grant what one person may grant, ask for the rest; the roles that now wait."""
+    for role in sorted(wanted - BY_TWO):
+        grant(act, person, role)
+        act.note(Action.PEOPLE_CHANGE, person.id, None, granted=role.value)
+    asked = {Role(row.role) for row in accounts.requests(act.session, person.id)}
+    waiting = sorted(wanted & BY_TWO - asked)
+    for role in waiting:
+        row = RoleRequest(
+            person_id=person.id,
+            role=role.value,
+            asked_by=act.actor.person_id or None,
+            asked_at=act.at,
+        )
+        act.session.add(row)
+        act.note(Action.PEOPLE_CHANGE, person.id, None, asked_for=role.value)
+    return waiting
+
+
+def _check(act: Act, person: Person, wanted: frozenset[Role], *, stays: bool) -> None:
+    others = [
+        row
+        for row in people.people_with(act.session, Role.ADMINISTRATOR)
+        if row.id != person.id
+    ]
+    if Role.ADMINISTRATOR in people.roles_of(person) and not stays and not others:
+        raise InvalidError(Problem("roles", "Somebody must remain administrator."))
+    if problems := certificate_problems(person.certificate, wanted):
+        raise InvalidError(*problems)
+
+
+def certificate_problems(
+    certificate: str, wanted: Sequence[Role] | frozenset[Role]
+) -> list[Problem]:
+    """Whoever signs records needs a certificate number."""
+    if certificate.strip() or not SIGNING.intersection(wanted):
+        return []
+    words = "Enter the number of the instructor certificate: this role signs records."
+    return [Problem("certificate", words)]
+
+
+def grant(act: Act, person: Person, role: Role) -> None:
+    """Let the person hold the role, unless they do already; their sessions end."""
+    if role in people.roles_of(person):
+        return
+    row = RoleGrant(id=new_id(), person_id=person.id, role=role.value, granted_at=act.at)
+    person.grants.append(row)
+    act.session.flush()
+    act.state("role.grant", None, grant_of(row))
+    sessions.end_all(act.session, person.id)
+
+
+def revoke(act: Act, person: Person, role: Role) -> None:
+    """The person no longer holds the role; their sessions end."""
+    for row in person.grants:
+        if row.role == role.value and row.revoked_at is None:
+            row.revoked_at = act.at
+            act.state("role.revoke", None, grant_end_of(row))
+    sessions.end_all(act.session, person.id)
+    act.note(Action.PEOPLE_CHANGE, person.id, None, revoked=role.value)
+
+
+def decide(act: Act, request_id: str, *, confirmed: bool) -> RoleRequest:
+    """A second person's yes or no; whoever asked may take the question back."""
+    row = accounts.request(act.session, request_id)
+    person = people.person(act.session, row.person_id)
+    taken_back = not confirmed and row.asked_by == act.actor.person_id
+    gate.demand(act.actor, Action.PEOPLE_CONFIRM)
+    if not accounts.is_second(act.actor, row) and not taken_back:
+        raise ForbiddenError(
+            "A second person has to confirm: not who asked, not whom it is for."
+        )
+    if row.decided_at is not None:
+        raise ConflictError("This was decided meanwhile.")
+    if confirmed and not person.active:
+        raise ConflictError(f"The account of {person.name} is closed.")
+    row.decided_by, row.decided_at, row.confirmed = act.actor.person_id, act.at, confirmed
+    if confirmed:
+        grant(act, person, Role(row.role))
+    word = "confirmed" if confirmed else "declined"
+    act.note(Action.PEOPLE_CONFIRM, person.id, None, **{word: row.role})
+    return row
+
+
+def _open_or_close(act: Act, person: Person, *, active: bool) -> None:
+    """Open an account, or close it with all it had: sessions, devices, links, requests."""
+    person.active = active
+    act.note(Action.PEOPLE_CHANGE, person.id, None, active=active)
+    if active:
+        return
+    keyring.revoke(act, person.id, "the account was closed")
+    sessions.end_all(act.session, person.id)
+    sessions.forget_devices(act.session, person.id)
+    inviting.withdraw_all(act.session, person.id, act.at)
+    for row in accounts.requests(act.session, person.id):
+        row.decided_by, row.decided_at, row.confirmed = act.actor.person_id, act.at, False

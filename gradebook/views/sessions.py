@@ -1,0 +1,36 @@
+"""Where one is signed in, and ending that."""
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from gradebook.records.commands import sessions
+from gradebook.records.store import accounts
+from gradebook.views import desk
+
+bp = Blueprint("sessions", __name__, url_prefix="/account/sessions")
+
+
+@bp.get("")
+def index() -> str:
+    """Every browser in which this person is signed in."""
+    with desk.reading() as act:
+        rows = accounts.sessions_of(act.session, act.actor.person_id)
+    return render_template("account/sessions.html", rows=rows, this=desk.login_id())
+
+
+@bp.post("/end")
+def end() -> Response:
+    """End one of one's own sessions."""
+    with desk.acting() as act:
+        sessions.end(act, request.form.get("session", ""))
+    flash("Signed out there.")
+    return redirect(url_for("sessions.index"), 303)
+
+
+@bp.post("/end-others")
+def end_others() -> Response:
+    """End every session of one's own but this."""
+    with desk.acting() as act:
+        sessions.end_others(act, desk.login_id())
+    flash("Signed out everywhere else.")
+    return redirect(url_for("sessions.index"), 303)

@@ -1,0 +1,86 @@
+// Passkeys: asks the browser for one, puts its answer into the form and sends that.
+"use strict";
+
+const bytes = (text) => {
+  const plain = atob(text.replace(/-/g, "+").replace(/_/g, "/"));
+  return Uint8Array.from(plain, (sign) => sign.charCodeAt(0));
+};
+
+const text = (buffer) => {
+  const signs = String.fromCharCode(...new Uint8Array(buffer));
+  return btoa(signs).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
+};
+
+const withBytes = (listed) => (listed || []).map((one) => ({ ...one, id: bytes(one.id) }));
+
+async function question(place) {
+  const token = place.closest("form").elements.csrf_token.value;
+  const answer = await fetch(place.dataset.question, {
+    method: "POST",
+    headers: { Accept: "application/json", "X-CSRFToken": token },
+  });
+  const told = await answer.json();
+  if (!answer.ok) throw new Error(told.error);
+  return { ...told, challenge: bytes(told.challenge) };
+}
+
+async function join(asked) {
+  const made = await navigator.credentials.create({
+    publicKey: {
+      ...asked,
+      user: { ...asked.user, id: bytes(asked.user.id) },
+      excludeCredentials: withBytes(asked.excludeCredentials),
+    },
+  });
+  return {
+    ...named(made),
+    response: {
+      clientDataJSON: text(made.response.clientDataJSON),
+      attestationObject: text(made.response.attestationObject),
+    },
+  };
+}
+
+async function show(asked) {
+  const found = await navigator.credentials.get({
+    publicKey: { ...asked, allowCredentials: withBytes(asked.allowCredentials) },
+  });
+  return {
+    ...named(found),
+    response: {
+      clientDataJSON: text(found.response.clientDataJSON),
+      authenticatorData: text(found.response.authenticatorData),
+      signature: text(found.response.signature),
+    },
+  };
+}
+
+const named = (credential) => ({
+  id: credential.id,
+  rawId: text(credential.rawId),
+  type: credential.type,
+});
+
+function begin(place) {
+  const form = place.closest("form");
+  const button = place.querySelector("[data-passkey-button]");
+  const fault = place.querySelector("[data-passkey-fault]");
+  if (!window.PublicKeyCredential) return;
+  button.hidden = false;
+  form.querySelector("[data-passkey-none]")?.remove();
+  button.addEventListener("click", async () => {
+    if (!form.reportValidity()) return;
+    fault.hidden = true;
+    try {
+      const act = place.dataset.passkey === "join" ? join : show;
+      form.elements.passkey.value = JSON.stringify(await act(await question(place)));
+      form.requestSubmit();
+    } catch (error) {
+      const refused = error.name === "NotAllowedError";
+      fault.textContent = refused ? "The passkey was not used." : error.message;
+      fault.hidden = false;
+    }
+  });
+}
+
+document.querySelectorAll("[data-passkey]").forEach(begin);
