@@ -1,5 +1,6 @@
 """Headers on every answer, cross-site request protection, limits on what is sent."""
 
+from functools import partial
 from secrets import token_urlsafe
 
 from flask import Flask, Response, g, request
@@ -7,6 +8,7 @@ from flask_wtf import CSRFProtect
 from markupsafe import Markup
 
 from gradebook.records.faults import InvalidError, Problem, UnknownError
+from gradebook.security.origin import refuse_foreign
 from gradebook.settings import Settings
 
 MIB = 1024 * 1024
@@ -46,11 +48,12 @@ def install(app: Flask, settings: Settings) -> None:
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SECURE=settings.secure_cookies,
         WTF_CSRF_TIME_LIMIT=None,
-        WTF_CSRF_SSL_STRICT=settings.secure_cookies,
+        WTF_CSRF_SSL_STRICT=False,  # `origin` asks for more, and needs no referrer
         MAX_CONTENT_LENGTH=10 * MIB,
         MAX_FORM_MEMORY_SIZE=6 * MIB,
         MAX_FORM_PARTS=2000,
     )
+    app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)
     app.jinja_env.globals["plot_style"] = plot_style
     app.before_request(_refuse_nul)
