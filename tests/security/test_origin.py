@@ -48,7 +48,7 @@ def test_a_form_from_elsewhere_writes_nothing_though_its_token_is_right(
     school: TestSchool, headers: dict[str, str]
 ) -> None:
     ben = school.visitor("ben")
-    record, page = open_card(ben, school)
+    record, _ = open_card(ben, school)
     del ben.client.environ_base["HTTP_ORIGIN"]
     fields = {**FILLED, "csrf_token": ben.token, "version": "1", "remarks": "planted"}
     answer = ben.client.post(f"/lessons/{record}", data=fields, headers=headers)
