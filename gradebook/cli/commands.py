@@ -4,7 +4,16 @@ import argparse
 from pathlib import Path
 
 from gradebook import __version__
-from gradebook.cli import agreeing, forecasting, needle, school, scoring, serving, teaching
+from gradebook.cli import (
+    agreeing,
+    doctor,
+    forecasting,
+    needle,
+    school,
+    scoring,
+    serving,
+    teaching,
+)
 from gradebook.paths import default_data
 
 CAUTION = (
@@ -37,6 +46,9 @@ def parser() -> argparse.ArgumentParser:
     upgrade.set_defaults(run=school.upgrade)
     verify = _with_data(groups.add_parser("verify", help="check that no record was altered"))
     verify.set_defaults(run=school.verify)
+    look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
+    look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
+    look.set_defaults(run=doctor.doctor)
     needle.add_to(groups)
     forecasting.add_to(groups)
     scoring.add_to(groups)

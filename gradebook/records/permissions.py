@@ -57,6 +57,7 @@ class Action(StrEnum):
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
     PERMISSIONS_READ = "permissions:read"
+    HEALTH_READ = "health:read"
 
 
 ANY, SELF, TEACHES, CHECKS, AUTHOR = (
@@ -98,6 +99,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
     Action.PERMISSIONS_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
+    Action.HEALTH_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
 }
 
 
