@@ -6,6 +6,7 @@ from pathlib import Path
 from gradebook import __version__
 from gradebook.cli import (
     agreeing,
+    doctor,
     forecasting,
     needle,
     proving,
@@ -53,6 +54,9 @@ def parser() -> argparse.ArgumentParser:
     upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
     upgrade.set_defaults(run=school.upgrade)
     proving.add_to(groups, _with_data)
+    look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
+    look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
+    look.set_defaults(run=doctor.doctor)
     needle.add_to(groups)
     forecasting.add_to(groups)
     scoring.add_to(groups)

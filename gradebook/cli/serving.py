@@ -36,6 +36,8 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
             "accesslog": None,
             "errorlog": "-",
             "loglevel": "warning",
+            "forwarded_allow_ips": "",  # only WINDTEE_PROXIES says whose words are believed
+            "secure_scheme_headers": {},
             "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108
         }.items():
             self.cfg.set(name, value)
@@ -47,7 +49,7 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
 
 def serve(chosen: argparse.Namespace) -> int:
     """Serve a school that has been set up."""
-    settings = settings_in(chosen.data)
+    settings = settings_in(chosen.data, bind=chosen.host)
     engine = open_engine(settings.database)
     schema.upgrade(engine)
     with Database(engine).read() as session:
@@ -61,7 +63,7 @@ def serve(chosen: argparse.Namespace) -> int:
 
 def demo(chosen: argparse.Namespace) -> int:
     """Load the demo school where it is not there yet, and serve it."""
-    settings = settings_in(chosen.data, demo=True)
+    settings = settings_in(chosen.data, demo=True, bind=chosen.host)
     if chosen.fresh:
         loading.clear(settings.data)
     say("Loading the demo school (the first time takes a moment) ...")

@@ -28,6 +28,11 @@ GOLDEN = {
     "records:import": {"chief instructor": {"anyone's"}},
     "people:read": {"chief instructor": {"anyone's"}, "administrator": {"anyone's"}},
     "people:change": {"administrator": {"anyone's"}},
+    "health:read": {
+        "chief instructor": {"anyone's"},
+        "administrator": {"anyone's"},
+        "auditor": {"anyone's"},
+    },
 }
 ROLES = (
     "student",
