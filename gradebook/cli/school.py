@@ -6,14 +6,14 @@ import sys
 import zoneinfo
 
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.records import schema, secrets
 from gradebook.records.commands import people as accounts
-from gradebook.records.database import Database, open_engine
 from gradebook.records.permissions import Role
 from gradebook.records.statement import prove_chain
 from gradebook.records.store import people, trail
 from gradebook.records.tables.people import School
-from gradebook.settings import Settings, settings_in
+from gradebook.settings import settings_in
 
 
 def setup(chosen: argparse.Namespace) -> int:
@@ -26,18 +26,18 @@ def setup(chosen: argparse.Namespace) -> int:
         warn(*(problem.words for problem in problems))
         return 2
     settings = settings_in(chosen.data)
-    engine = open_engine(settings.database)
-    schema.upgrade(engine)
-    with Database(engine).write() as session:
-        if people.school(session) is not None:
-            warn("This school has already been set up.")
-            return 1
-        row = School(name=chosen.name, zone=chosen.zone, created_at=settings.now())
-        session.add(row)
-        first = accounts.AddPerson(
-            chosen.admin_name, chosen.admin_email, "", [Role.ADMINISTRATOR], typed
-        )
-        accounts.new_person(session, first, settings.now(), settings.hash_cost)
+    first = accounts.AddPerson(
+        chosen.admin_name, chosen.admin_email, "", [Role.ADMINISTRATOR], typed
+    )
+    with opened(settings) as database:
+        schema.upgrade(database.engine)
+        with database.write() as session:
+            if people.school(session) is not None:
+                warn("This school has already been set up.")
+                return 1
+            row = School(name=chosen.name, zone=chosen.zone, created_at=settings.now())
+            session.add(row)
+            accounts.new_person(session, first, settings.now(), settings.hash_cost)
     say(f"{chosen.name} is set up. Publish a course, then: windtee serve --data {chosen.data}")
     return 0
 
@@ -51,17 +51,16 @@ def _ask_secret() -> str:
 
 def upgrade(chosen: argparse.Namespace) -> int:
     """Migrate the database to the newest schema."""
-    engine = open_engine(settings_in(chosen.data).database)
-    before = schema.current(engine)
-    schema.upgrade(engine)
+    with opened(settings_in(chosen.data)) as database:
+        before = schema.current(database.engine)
+        schema.upgrade(database.engine)
     say(f"Schema {before or 'empty'} -> {schema.newest()}.")
     return 0
 
 
 def verify(chosen: argparse.Namespace) -> int:
     """Prove every signed record and the chain between them; 0 when all prove, else 1."""
-    settings: Settings = settings_in(chosen.data)
-    with Database(open_engine(settings.database)).read() as session:
+    with opened(settings_in(chosen.data)) as database, database.read() as session:
         signed = trail.signed_records(session)
         broken = prove_chain(signed)
     for record, proof in broken:

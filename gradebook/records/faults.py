@@ -37,3 +37,11 @@ class InvalidError(RecordsError):
     def __init__(self, *problems: Problem) -> None:
         super().__init__("; ".join(problem.words for problem in problems))
         self.problems = problems
+
+
+class BusyError(RecordsError):
+    """The database cannot take the act now; the same act may go through in a moment."""
+
+
+class FullError(RecordsError):
+    """There is no room left to store the act."""
