@@ -12,9 +12,9 @@ from gunicorn.app.base import BaseApplication
 from gradebook import demo_accounts
 from gradebook.app import create_app
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.demo import loading
 from gradebook.records import schema
-from gradebook.records.database import Database, open_engine
 from gradebook.records.store import people
 from gradebook.settings import Settings, settings_in
 
@@ -50,11 +50,14 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
 def serve(chosen: argparse.Namespace) -> int:
     """Serve a school that has been set up."""
     settings = settings_in(chosen.data, bind=chosen.host)
-    engine = open_engine(settings.database)
-    schema.upgrade(engine)
-    with Database(engine).read() as session:
-        found = people.school(session)
-    engine.dispose()
+    with opened(settings) as database:
+        try:
+            schema.check(database.engine)
+        except schema.SchemaError as refusal:
+            warn(str(refusal))
+            return 1
+        with database.read() as session:
+            found = people.school(session)
     if found is None:
         warn("There is no school here yet: run windtee setup first (windtee setup --help).")
         return 1
