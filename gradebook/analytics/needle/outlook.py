@@ -172,13 +172,18 @@ def chance_and_interval(
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `day` is the variance of the day effect.
+    `day` is the variance of the day effect. The chance is a mean: where the chances believed in
+    lie almost all at one end, a few far ones can draw it past their ninth tenth, and then the
+    interval reaches as far as the chance.
     """
     chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
+    chance = np.minimum(chance, 1.0)  # weights that sum to 1 but for the last digit
     middle = (weight * mean).sum(axis=0)
-    reach = Z80 * np.sqrt((weight * (variance + mean**2)).sum(axis=0) - middle**2)
+    spread = (weight * (variance + (mean - middle) ** 2)).sum(axis=0)
+    reach = Z80 * np.sqrt(spread)
     root = np.sqrt(1 + day)
-    return chance, ndtr((middle - reach) / root), ndtr((middle + reach) / root)
+    low, high = ndtr((middle - reach) / root), ndtr((middle + reach) / root)
+    return chance, np.minimum(low, chance), np.maximum(high, chance)
 
 
 def days_until_stale(parameters: Parameters, attempts: int) -> int:

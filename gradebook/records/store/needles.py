@@ -199,7 +199,7 @@ def check_foretold(session: Session, record_id: str, chance: CheckChance, now: I
             fit_id=now.fit_id,
             chance=chance.chance,
             neutral=chance.chance,
-            low=min(chance.low, chance.high),
+            low=chance.low,
             high=chance.high,
             later=False,
         )
