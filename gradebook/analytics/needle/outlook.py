@@ -9,6 +9,7 @@ from scipy.special import ndtr
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, Spread, speed_nodes
+from gradebook.analytics.needle.steps import rested
 
 Z80 = 1.2815515655446004
 """Standard normal deviate of an 80 % interval."""
@@ -110,11 +111,10 @@ def skill(
         beliefs.precision if beliefs else np.full(speeds, 1 / parameters.spread.ability**2)
     )
     pull = beliefs.pull if beliefs else np.zeros(speeds)
+    now = rested((offset, loading, residual), keep, start, parameters.spread.rest**2 * rest)
     return Skill(
         tuple(tasks),
-        offset=start + keep * (offset - start),
-        loading=1 + keep * (loading - 1),
-        residual=keep**2 * residual + parameters.spread.rest**2 * rest,
+        *now,
         ability=pull / precision,
         doubt=1 / precision,
         weight=beliefs.weight if beliefs else speed_nodes(speeds)[1],
