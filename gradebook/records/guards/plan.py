@@ -56,8 +56,11 @@ _UNSEEN = " OR ".join(
 )
 _BACKWARDS = (
     "(OLD.state = 'superseded' AND NEW.state <> 'superseded')"
-    " OR (OLD.state = 'acknowledged' AND NEW.state NOT IN ('acknowledged', 'superseded'))"
+    " OR (OLD.state = 'void' AND NEW.state <> 'void')"
+    " OR (OLD.state = 'acknowledged' AND NEW.state NOT IN"
+    " ('acknowledged', 'superseded', 'void'))"
     " OR (OLD.state = 'signed' AND NEW.state = 'draft')"
+    " OR (OLD.voided_at IS NOT NULL AND OLD.void_reason <> NEW.void_reason)"
 )
 
 GUARDS: tuple[Guard, ...] = (
@@ -68,6 +71,12 @@ GUARDS: tuple[Guard, ...] = (
     ),
     Guard("ledger_checkpoint", keys=("size",), growth=Growth("size", Next.GROWS)),
     Guard("audit_event", growth=Growth("id", Next.DRAWN)),
+    Guard("audit_node", keys=("place", "event_id"), growth=Growth("place", Next.FOLLOWS)),
+    Guard("signing_key", may_change=("salt", "cost", "wrapped", "revoked_at")),
+    Guard("early_statement", keys=("sequence",)),
+    Guard("certified_copy"),
+    Guard("foreign_record"),
+    Guard("teaching", may_change=("until",)),
     Guard("grade"),
     Guard("error_mark"),
     Guard("reading_taken"),
@@ -77,7 +86,7 @@ GUARDS: tuple[Guard, ...] = (
     Guard(
         "lesson_record",
         keys=("id", "sequence"),
-        may_change=("state", "version", *_SEEN),
+        may_change=("state", "version", *_SEEN, "voided_at", "void_reason"),
         free="OLD.state = 'draft'",
         never=f"{_BACKWARDS} OR (OLD.acknowledged_at IS NOT NULL AND ({_UNSEEN}))",
     ),
@@ -86,7 +95,7 @@ GUARDS: tuple[Guard, ...] = (
         "stage_approval",
         may_change=(
             *("approved_by", "approved_at", "checker_id", "reason", "snapshot"),
-            "record_id",
+            *("not_independent", "record_id"),
         ),
         never="OLD.record_id IS NOT NULL",
     ),
