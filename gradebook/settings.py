@@ -40,7 +40,7 @@ def key_in(data: Path) -> str:
     """The installation's cookie key, made on first use in a file only its owner can read."""
     path = data / "cookie.key"
     if not path.exists():
-        data.mkdir(parents=True, exist_ok=True)
+        data.mkdir(mode=0o700, parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w") as file:
             file.write(secrets.token_hex(32))
@@ -53,7 +53,7 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
     `WINDTEE_DATABASE` (a SQLAlchemy URL) replaces the SQLite file in that folder;
     `WINDTEE_HTTPS=1` marks cookies as secure.
     """
-    data.mkdir(parents=True, exist_ok=True)
+    data.mkdir(mode=0o700, parents=True, exist_ok=True)
     fallback = f"sqlite:///{data / 'windtee.db'}"
     return Settings(
         data=data,

@@ -4,7 +4,16 @@ import argparse
 from pathlib import Path
 
 from gradebook import __version__
-from gradebook.cli import agreeing, forecasting, needle, school, scoring, serving, teaching
+from gradebook.cli import (
+    agreeing,
+    forecasting,
+    keeping,
+    needle,
+    school,
+    scoring,
+    serving,
+    teaching,
+)
 from gradebook.paths import default_data
 
 CAUTION = (
@@ -34,9 +43,11 @@ def parser() -> argparse.ArgumentParser:
     setup.add_argument("--admin-email", required=True)
     setup.set_defaults(run=school.setup)
     upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
+    upgrade.add_argument("--no-backup", action="store_true", help="make no backup first")
     upgrade.set_defaults(run=school.upgrade)
     verify = _with_data(groups.add_parser("verify", help="check that no record was altered"))
     verify.set_defaults(run=school.verify)
+    keeping.add_to(groups)
     needle.add_to(groups)
     forecasting.add_to(groups)
     scoring.add_to(groups)

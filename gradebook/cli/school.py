@@ -9,6 +9,8 @@ from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.records import schema, secrets
 from gradebook.records.commands import people as accounts
+from gradebook.records.keeping.manifest import BackupError
+from gradebook.records.keeping.upgrading import bring_up
 from gradebook.records.permissions import Role
 from gradebook.records.statement import prove_chain
 from gradebook.records.store import people, trail
@@ -50,11 +52,20 @@ def _ask_secret() -> str:
 
 
 def upgrade(chosen: argparse.Namespace) -> int:
-    """Migrate the database to the newest schema."""
-    with opened(settings_in(chosen.data)) as database:
-        before = schema.current(database.engine)
-        schema.upgrade(database.engine)
-    say(f"Schema {before or 'empty'} -> {schema.newest()}.")
+    """Migrate the database to the newest schema, with a backup first; 1 and why not."""
+    settings = settings_in(chosen.data)
+    try:
+        with opened(settings) as database:
+            done = bring_up(settings, database, safe=not chosen.no_backup)
+    except (BackupError, schema.SchemaError) as refusal:
+        warn(str(refusal))
+        return 1
+    if done.file:
+        say(f"Backed up first: {done.file}")
+    before, after = done.counted.before.rows, done.counted.after.rows
+    for name in after:
+        say(f"  {name:<24} {before.get(name, 0):>9} -> {after[name]:>9} rows")
+    say(f"Schema {done.since or 'empty'} -> {schema.newest()}; every guard in place.")
     return 0
 
 

@@ -26,6 +26,8 @@ if sys.platform == "linux" or sys.platform == "darwin":
 else:
     import sqlite3 as sqlite
 
+FAULTS = (DBAPIError, sqlite.Error)
+"""What a database raises, through SQLAlchemy or without it."""
 WAIT_SECONDS = 15
 """How long a transaction waits for its turn: half of what the server gives a request."""
 FULL = 2
@@ -98,6 +100,12 @@ def open_engine(url: str) -> Engine:
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+def plain_file(file: Path) -> Any:  # noqa: ANN401 - DBAPI
+    """A bare connection to a SQLite file, without our settings and guards."""
+    make_private(file)
+    return sqlite.connect(file)
 
 
 def make_private(file: Path) -> None:
