@@ -7,8 +7,10 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from gradebook.records.faults import (
+    BusyError,
     ConflictError,
     ForbiddenError,
+    FullError,
     InvalidError,
     RecordsError,
     UnknownError,
@@ -28,9 +30,13 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (ForbiddenError, 403),
     (ConflictError, 409),
     (InvalidError, 422),
+    (BusyError, 503),
+    (FullError, 507),
 )
+RETRY_SECONDS = 10
 
 Answer = tuple[str | dict[str, str], int]
+Told = tuple[str | dict[str, str], int, dict[str, str]]
 
 
 def answer(status: int, words: str = "") -> Answer:
@@ -42,9 +48,10 @@ def answer(status: int, words: str = "") -> Answer:
     return render_template("errors/page.html", status=status, title=title, words=said), status
 
 
-def _records_fault(fault: RecordsError) -> Answer:
+def _records_fault(fault: RecordsError) -> Told:
     status = next(status for kind, status in STATUS if isinstance(fault, kind))
-    return answer(status, str(fault))
+    headers = {"Retry-After": str(RETRY_SECONDS)} if status == 503 else {}
+    return *answer(status, str(fault)), headers
 
 
 def _http_fault(fault: HTTPException) -> Answer:

@@ -1,6 +1,5 @@
 """Raw SQL against guarded tables: refused, with nothing changed, on both databases."""
 
-import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +9,7 @@ from sqlalchemy import Engine, literal_column, select, table, text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from gradebook.records import guards
-from gradebook.records.database import migrating
+from gradebook.records.database import FAULTS, migrating, plain_file
 from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
 from tests.cast import SECRET, TestSchool, close_school, open_school
@@ -229,9 +228,9 @@ def test_raw_sql_of_postgresql_is_refused_to_its_superuser(
 @pytest.mark.parametrize("name", [*REPLACES, *BOTH])
 def test_another_program_that_opens_the_file_is_refused(on_sqlite: Kept, name: str) -> None:
     before = on_sqlite.everything()
-    other = sqlite3.connect(str(on_sqlite.engine.url.database))
+    other = plain_file(Path(str(on_sqlite.engine.url.database)))
     assert other.execute("PRAGMA recursive_triggers").fetchone() == (0,)
-    with pytest.raises(sqlite3.IntegrityError, match="guard: "), other:
+    with pytest.raises(FAULTS, match="guard: "), other:
         other.execute((BOTH | SQLITE)[name])
     other.close()
     assert on_sqlite.everything() == before
