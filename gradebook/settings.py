@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from gradebook import clock
 
@@ -25,7 +26,10 @@ FLOOR = HashCost(passes=2, memory_kib=19456)
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """One installation. `database` is a SQLAlchemy URL; `key` signs cookies."""
+    """One installation. `database` is a SQLAlchemy URL; `key` signs cookies.
+
+    `owner` is the URL of the role that owns the schema, where the application's may not.
+    """
 
     data: Path
     database: str
@@ -34,6 +38,18 @@ class Settings:
     secure_cookies: bool = False
     hash_cost: HashCost = HashCost()
     now: Callable[[], datetime] = clock.now
+    owner: str = ""
+
+    @property
+    def owning(self) -> str:
+        """The URL to change the schema by."""
+        return self.owner or self.database
+
+    @property
+    def role(self) -> str:
+        """The application's role, where the schema belongs to another; else empty."""
+        own, other = urlsplit(self.database).username, urlsplit(self.owning).username
+        return own if own and own != other else ""
 
 
 def key_in(data: Path) -> str:
@@ -51,7 +67,8 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
     """Settings of the school in folder `data`.
 
     `WINDTEE_DATABASE` (a SQLAlchemy URL) replaces the SQLite file in that folder;
-    `WINDTEE_HTTPS=1` marks cookies as secure.
+    `WINDTEE_DATABASE_OWNER` (another) is used to change the schema; `WINDTEE_HTTPS=1` marks
+    cookies as secure.
     """
     data.mkdir(mode=0o700, parents=True, exist_ok=True)
     fallback = f"sqlite:///{data / 'windtee.db'}"
@@ -60,5 +77,6 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
         database=os.environ.get("WINDTEE_DATABASE", fallback),
         key=key_in(data),
         demo=demo,
+        owner=os.environ.get("WINDTEE_DATABASE_OWNER", ""),
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",
     )

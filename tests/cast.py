@@ -12,11 +12,11 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from gradebook.app import create_app
-from gradebook.records import schema
 from gradebook.records.act import Act
 from gradebook.records.commands import enrolling
 from gradebook.records.commands import people as accounts
 from gradebook.records.database import Database, open_engine
+from gradebook.records.keeping.upgrading import migrate
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
 from gradebook.records.tables.people import School
@@ -113,7 +113,7 @@ class TestSchool:
 
 
 def open_school(
-    data: Path, url: str | None = None, files: Mapping[str, str] = FILES
+    data: Path, url: str | None = None, files: Mapping[str, str] = FILES, owner: str = ""
 ) -> TestSchool:
     """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov)."""
     clock = Clock()
@@ -123,9 +123,10 @@ def open_school(
         key="a key for the tests",
         hash_cost=FLOOR,
         now=clock,
+        owner=owner,
     )
+    migrate(settings)
     engine = open_engine(settings.database)
-    schema.upgrade(engine)
     app = create_app(settings)
     school = TestSchool(app, Database(engine), settings, clock)
     _people(school, files)

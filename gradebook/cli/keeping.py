@@ -14,7 +14,7 @@ from gradebook.records.keeping import marks
 from gradebook.records.keeping import restore as restoring
 from gradebook.records.keeping.manifest import BackupError
 from gradebook.records.schema import SchemaError
-from gradebook.settings import settings_in
+from gradebook.settings import Settings, settings_in
 
 
 def backup(chosen: argparse.Namespace) -> int:
@@ -41,8 +41,13 @@ def restore(chosen: argparse.Namespace) -> int:
     """
     try:
         checkpoint = chosen.checkpoint.read_text() if chosen.checkpoint else ""
-        database = os.environ.get("WINDTEE_DATABASE", "")
-        wanted = restoring.Wanted(chosen.file, chosen.data, database, checkpoint)
+        given = os.environ.get("WINDTEE_DATABASE", "")
+        place = Settings(
+            chosen.data, given, "", owner=os.environ.get("WINDTEE_DATABASE_OWNER", "")
+        )
+        wanted = restoring.Wanted(
+            chosen.file, chosen.data, place.owning, checkpoint, place.role
+        )
         found = restoring.restore(wanted, clock.now)
     except (BackupError, SchemaError, OSError) as refusal:
         warn(str(refusal))

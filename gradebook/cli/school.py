@@ -10,7 +10,7 @@ from gradebook.cli.opened import opened
 from gradebook.records import schema, secrets
 from gradebook.records.commands import people as accounts
 from gradebook.records.keeping.manifest import BackupError
-from gradebook.records.keeping.upgrading import bring_up
+from gradebook.records.keeping.upgrading import bring_up, migrate
 from gradebook.records.permissions import Role
 from gradebook.records.statement import prove_chain
 from gradebook.records.store import people, trail
@@ -31,15 +31,14 @@ def setup(chosen: argparse.Namespace) -> int:
     first = accounts.AddPerson(
         chosen.admin_name, chosen.admin_email, "", [Role.ADMINISTRATOR], typed
     )
-    with opened(settings) as database:
-        schema.upgrade(database.engine)
-        with database.write() as session:
-            if people.school(session) is not None:
-                warn("This school has already been set up.")
-                return 1
-            row = School(name=chosen.name, zone=chosen.zone, created_at=settings.now())
-            session.add(row)
-            accounts.new_person(session, first, settings.now(), settings.hash_cost)
+    migrate(settings)
+    with opened(settings) as database, database.write() as session:
+        if people.school(session) is not None:
+            warn("This school has already been set up.")
+            return 1
+        row = School(name=chosen.name, zone=chosen.zone, created_at=settings.now())
+        session.add(row)
+        accounts.new_person(session, first, settings.now(), settings.hash_cost)
     say(f"{chosen.name} is set up. Publish a course, then: windtee serve --data {chosen.data}")
     return 0
 

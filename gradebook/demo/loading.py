@@ -11,10 +11,11 @@ from gradebook.demo import endings, training
 from gradebook.demo.scenario import Scenario, Student, read_scenario
 from gradebook.demo_accounts import SECRET
 from gradebook.paths import bundled
-from gradebook.records import schema, secrets
+from gradebook.records import secrets
 from gradebook.records.act import Act
 from gradebook.records.commands import enrolling, needling
 from gradebook.records.database import Database, open_engine
+from gradebook.records.keeping.upgrading import migrate
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
 from gradebook.records.tables.people import Person, RoleGrant, School
@@ -38,9 +39,9 @@ def load(settings: Settings) -> bool:
 
     False when a school is there already; then nothing is touched.
     """
+    migrate(settings)
     engine = open_engine(settings.database)
     try:
-        schema.upgrade(engine)
         with Database(engine).write() as session:
             if people.school(session) is not None:
                 return False

@@ -53,7 +53,7 @@ def _place(settings: Settings, database: Database, folder: Path) -> Iterator[tup
             yield data, ""
             return
         name = f"windtee_drill_{uuid.uuid4().hex}"
-        with copying.scratch_postgres(settings.database, name) as url:
+        with copying.scratch_postgres(settings.owning, name) as url:
             yield data, url
 
 

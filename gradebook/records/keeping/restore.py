@@ -24,13 +24,15 @@ FILE = "windtee.db"
 class Wanted:
     """Which backup goes where, and which checkpoint from outside it must live up to.
 
-    `database` is the SQLAlchemy URL to fill, or empty for the SQLite file of the folder `data`.
+    `database` is the SQLAlchemy URL to fill, or empty for the SQLite file of the folder `data`;
+    `role` the application's role, where the URL names another.
     """
 
     file: Path
     data: Path
     database: str = ""
     checkpoint: str = ""
+    role: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ def restore(wanted: Wanted, now: Callable[[], datetime]) -> Findings:
         database = _load(wanted, manifest, scratch)
         try:
             findings = examine(database, manifest, _demanded(wanted, manifest, scratch))
+            schema.upgrade(database.engine, role=wanted.role)
             facts = {"file": wanted.file.name, "entries lacking": len(findings.lacking)}
             note(database, now(), "system:restore", facts)
         finally:

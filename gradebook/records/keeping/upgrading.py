@@ -3,10 +3,15 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from sqlalchemy.exc import ProgrammingError
+
 from gradebook.records import schema
-from gradebook.records.database import Database
+from gradebook.records.database import Database, open_engine
 from gradebook.records.keeping import backup
 from gradebook.settings import Settings
+
+DENIED = "42501"
+"""What PostgreSQL calls insufficient privilege."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,4 +34,20 @@ def bring_up(settings: Settings, database: Database, *, safe: bool = True) -> Up
         file = backup.back_up(
             settings, database, backup.Wanted(backup.folder_in(settings.data))
         )
-    return Upgraded(since, schema.upgrade(database.engine), file)
+    return Upgraded(since, migrate(settings), file)
+
+
+def migrate(settings: Settings) -> schema.Migrated:
+    """Migrate as the role that owns the schema, and let the application's role work in it."""
+    engine = open_engine(settings.owning)
+    try:
+        return schema.upgrade(engine, role=settings.role)
+    except ProgrammingError as fault:
+        if getattr(fault.orig, "sqlstate", "") != DENIED:
+            raise
+        raise schema.SchemaError(
+            f"The role {engine.url.username} may not change the schema: name its owner in "
+            "WINDTEE_DATABASE_OWNER."
+        ) from fault
+    finally:
+        engine.dispose()
