@@ -64,7 +64,7 @@ def _report(found: restoring.Findings) -> None:
     say(f"{made.school}, backed up {made.made_at} by {made.program} at schema {made.revision}.")
     say(f"{len(made.rows)} tables and {rows} rows: {len(found.differing)} tables differ.")
     say(f"{len(found.guards)} guards differ.")
-    say(f"{found.signed} signed records: {len(found.altered)} altered or out of the chain.")
+    say(f"{found.signed} entries of the ledger: {len(found.altered)} things not as signed.")
     say(f"{len(found.lacking)} entries of the ledger lacking.")
     warn(*found.differing, *found.guards, *found.altered)
     if found.lacking:

@@ -7,15 +7,19 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import make_url
+from sqlalchemy import make_url, select
+from sqlalchemy.orm import Session
 
-from gradebook.records import guards, schema
+from gradebook.ledger.canonical import sha256_hex
+from gradebook.ledger.chain import CUT
+from gradebook.ledger.notes import NoteError
+from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import Database, open_engine
 from gradebook.records.keeping import archive, copying, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
-from gradebook.records.statement import prove_chain
-from gradebook.records.store import trail
+from gradebook.records.store import people, proof
+from gradebook.records.tables.ledger import EarlyStatement
 
 FILE = "windtee.db"
 
@@ -64,7 +68,7 @@ def restore(wanted: Wanted, now: Callable[[], datetime]) -> Findings:
         manifest = archive.unpack(wanted.file, scratch)
         database = _load(wanted, manifest, scratch)
         try:
-            findings = examine(database, manifest, _demanded(wanted, manifest, scratch))
+            findings = examine(database, manifest, _notes(wanted, manifest, scratch))
             schema.upgrade(database.engine, role=wanted.role)
             facts = {"file": wanted.file.name, "entries lacking": len(findings.lacking)}
             note(database, now(), "system:restore", facts)
@@ -96,14 +100,14 @@ def _load(wanted: Wanted, manifest: Manifest, scratch: Path) -> Database:
     return Database(open_engine(wanted.database))
 
 
-def _demanded(wanted: Wanted, manifest: Manifest, scratch: Path) -> int:
-    """The largest ledger that any checkpoint at hand vouches for."""
-    notes = [path.read_text() for path in marks.folder_in(scratch).glob("*.note")]
-    return marks.size_of(marks.newest([wanted.checkpoint, manifest.checkpoint, *notes]))
+def _notes(wanted: Wanted, manifest: Manifest, scratch: Path) -> list[str]:
+    """Every checkpoint at hand."""
+    kept = [path.read_text() for path in sorted(marks.folder_in(scratch).glob("*.note"))]
+    return [note for note in (wanted.checkpoint, manifest.checkpoint, *kept) if note]
 
 
-def examine(database: Database, manifest: Manifest, size: int) -> Findings:
-    """Hold a restored database against its manifest, its guards, its signatures, a checkpoint.
+def examine(database: Database, manifest: Manifest, notes: Sequence[str]) -> Findings:
+    """Hold a restored database against its manifest, guards, signatures and checkpoints.
 
     One of an older schema is brought to the newest first; SchemaError when it is newer.
     """
@@ -118,8 +122,33 @@ def examine(database: Database, manifest: Manifest, size: int) -> Findings:
     with engine.connect() as connection:
         faults = guards.missing(connection) if revision == schema.newest() else []
     schema.upgrade(engine)
+    size = marks.size_of(marks.newest(notes))
     with database.read() as session:
-        signed = trail.signed_records(session)
-        altered = [f"record {row.id}: {proof.words}" for row, proof in prove_chain(signed)]
+        signed, altered = _signatures(session, notes)
         lacking = marks.lacking(session.connection(), size)
-    return Findings(manifest, differing, faults, len(signed), altered, lacking)
+    return Findings(manifest, differing, faults, signed, altered, lacking)
+
+
+def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]:
+    """How many entries were read, and what does not hold (missing entries are told apart)."""
+    school = people.school(session)
+    if school is None or not school.vkey:
+        return _early(session)
+    outside, words = [], []
+    for note in notes:
+        try:
+            outside.append(checkpoints.read(note, school.vkey))
+        except NoteError as fault:
+            words.append(f"A checkpoint is not this school's: {fault}.")
+    found = proof.prove(session, school.vkey, outside)
+    longer = max((one.size for one in outside), default=0) > found.size
+    words += [one.words for one in found.findings if not (longer and one.code == CUT)]
+    return found.size, words
+
+
+def _early(session: Session) -> tuple[int, list[str]]:
+    """Records signed before the ledger: whether each text still has its digest."""
+    rows = session.scalars(select(EarlyStatement).order_by(EarlyStatement.sequence)).all()
+    changed = [row for row in rows if sha256_hex(row.statement.encode()) != row.digest]
+    words = [f"record {row.record_id}: the signed text was changed." for row in changed]
+    return len(rows), words
