@@ -38,11 +38,16 @@ class Kept:
     parts: Mapping[str, bool] = field(default_factory=dict)
 
 
+FAULTS = ("lost", "half", "disorder", "twice", "unproven", "crashed")
+
+
 @dataclass(slots=True)
 class Tally:
-    """The table's row: what clients were told, what came of it. All but the first are faults.
+    """The table's row: what clients were told, and what came of it.
 
-    `unknown` requests had no answer; of them, `committed` were stored. `words` say more.
+    `unknown` requests had no answer; of them, `committed` were stored. From `lost` on all are
+    faults: `unproven` are findings of the proof, `crashed` answers with the server's own fault
+    (500; 503 only says to wait). `words` say more.
     """
 
     acknowledged: int = 0
@@ -53,12 +58,13 @@ class Tally:
     disorder: int = 0
     twice: int = 0
     unproven: int = 0
+    crashed: int = 0
     words: list[str] = field(default_factory=list)
 
     @property
     def clean(self) -> bool:
         """Whether everything that must be zero is zero."""
-        return not (self.lost or self.half or self.disorder or self.twice or self.unproven)
+        return not any(getattr(self, name) for name in FAULTS)
 
     def add(self, other: "Tally") -> None:
         """Count another run in."""
@@ -74,6 +80,7 @@ def tally(attempts: Iterable[Attempt], kept: Mapping[str, Kept]) -> Tally:
         held = kept.get(one.record, Kept())
         found.acknowledged += one.acknowledged
         found.unknown += one.status is None
+        found.crashed += one.status == 500
         if one.acknowledged and not _is_there(one, held):
             found.lost += 1
             found.words.append(f"lost: {one}; kept is {held}")

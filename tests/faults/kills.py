@@ -18,22 +18,23 @@ from tests.faults.processes import (
 )
 from tests.postgres import Cluster
 
-CLIENTS = 6
 MORE = 12
 """Drafts given to each client at a time."""
-LONGEST_WAIT = 24
-"""The most requests sent and answered between two kills."""
 DATABASE_TOO = 0.25
 """The share of kills on PostgreSQL that take every process of the database along."""
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """How often to kill, by which dice, and which planted mistake to make (none)."""
+    """How often to kill, by which dice, and which planted mistake to make (none).
+
+    `longest`: the most requests sent and answered between two kills.
+    """
 
     kills: int
     seed: int = 1
-    clients: int = CLIENTS
+    clients: int = 5
+    longest: int = 10
     mistake: str = ""
 
 
@@ -73,7 +74,7 @@ class Drill:
 
     def _round(self, group: Group) -> None:
         self._supply()
-        assert self.progress.wait_for(self.random.randint(1, LONGEST_WAIT)), "nothing happens"
+        assert self.progress.wait_for(self.random.randint(1, self.plan.longest)), "nothing happens"
         if self.cluster is not None and self.random.random() < DATABASE_TOO:
             kill_database(self.cluster)
             group.strike("group", self.random)
