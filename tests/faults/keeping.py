@@ -6,15 +6,15 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from gradebook.ledger.statements import read_statement
-from gradebook.records.commands import needling
 from gradebook.records.store import people, proof
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import Grade, LessonRecord
-from gradebook.records.tables.needle import NeedleForecast, NeedleState
+from gradebook.records.tables.needle import NeedleForecast
 from gradebook.records.values import State
 from tests.cast import TestSchool
 from tests.faults.history import Kept, Tally
+from tests.faults.seeing import astray
 
 
 def kept(session: Session, records: Collection[str]) -> Mapping[str, Kept]:
@@ -52,23 +52,6 @@ def prove(school: TestSchool, found: Tally) -> None:
         proven = proof.prove(session, known.vkey)
     found.unproven += len(proven.findings)
     found.words += [one.words for one in proven.findings]
-    for enrolment in _needles_astray(school):
+    for enrolment in astray(school.database):
         found.half += 1
         found.words.append(f"half: the needle of {enrolment} is not what its records make")
-
-
-def _needles_astray(school: TestSchool) -> list[str]:
-    """Enrolments whose kept beliefs differ from those read anew; nothing is written."""
-    with school.database.read() as session:
-        before = _beliefs(session)
-        rows = needling.everybody(session)
-        needling.rebuild(session, rows)
-        session.flush()
-        after = _beliefs(session)
-        session.rollback()
-    return sorted(one for one in {*before, *after} if before.get(one) != after.get(one))
-
-
-def _beliefs(session: Session) -> dict[str, tuple]:
-    columns = (NeedleState.enrolment_id, NeedleState.sequence, NeedleState.numbers)
-    return {row[0]: (row[1], row[2]) for row in session.execute(select(*columns))}

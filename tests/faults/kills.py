@@ -74,7 +74,9 @@ class Drill:
 
     def _round(self, group: Group) -> None:
         self._supply()
-        assert self.progress.wait_for(self.random.randint(1, self.plan.longest)), "nothing happens"
+        assert self.progress.wait_for(self.random.randint(1, self.plan.longest)), (
+            "nothing happens"
+        )
         if self.cluster is not None and self.random.random() < DATABASE_TOO:
             kill_database(self.cluster)
             group.strike("group", self.random)
