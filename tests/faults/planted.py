@@ -7,7 +7,8 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from typing import Any
 
-from pytest import MonkeyPatch
+from pytest import MonkeyPatch  # noqa: PT013 - outside of a test
+from sqlalchemy.orm.attributes import set_committed_value
 
 from gradebook.ledger import tree
 from gradebook.records import act as acts
@@ -115,10 +116,10 @@ def _forgets_recommender(patch: MonkeyPatch) -> None:
 
     def approve(act: Any, command: Any) -> Any:
         row = act.session.get(checks.StageApproval, command.approval_id)
-        by, row.recommended_by = row.recommended_by, act.actor.person_id
-        with act.session.no_autoflush:
-            made = real(act, command)
-        row.recommended_by = by
+        by = row.recommended_by
+        set_committed_value(row, "recommended_by", act.actor.person_id)
+        made = real(act, command)
+        set_committed_value(row, "recommended_by", by)
         return made
 
     patch.setattr(checks, "approve", approve)

@@ -97,6 +97,8 @@ def _begin(school: TestSchool) -> list[Begun]:
         amended = answering.amend_record(ben, answering.Amend(second.id, "Misread."))
         wanted = signing.SignRecord(amended.id, amended.version)
         signing.sign_record(ben, wanted)
+        third = _signed(ben, school.enrolment, "s-01", "ana")
+        answering.void_record(ben, answering.Void(third.id, "Wrong student."))
         dov = school.act(session, "dov")
         theirs = _signed(dov, school.stranger_enrolment, "s-01", "hal")
         draft = opening.open_record(ben, opening.OpenRecord(school.enrolment, "s-03"))
@@ -104,6 +106,7 @@ def _begin(school: TestSchool) -> list[Begun]:
             replace(first, state="acknowledged"),
             replace(second, state="superseded"),
             Begun(amended.id, "ana", "s-02", "ben", "signed", amended.version, second.id),
+            replace(third, state="void"),
             theirs,
             Begun(draft.id, "ana", "s-03", "ben", "draft", draft.version),
         ]
