@@ -135,9 +135,9 @@ def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]
     if school is None or not school.vkey:
         return _early(session)
     outside, words = [], []
-    for note in notes:
+    for text in notes:
         try:
-            outside.append(checkpoints.read(note, school.vkey))
+            outside.append(checkpoints.read(text, school.vkey))
         except NoteError as fault:
             words.append(f"A checkpoint is not this school's: {fault}.")
     found = proof.prove(session, school.vkey, outside)
