@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from gradebook.ledger import notes
+from gradebook.ledger.canonical import MalformedError, parse
 from gradebook.ledger.notes import Checkpoint
 
 FOLDER = "checkpoints"
@@ -43,5 +44,14 @@ def newest(places: Sequence[Path], vkey: str) -> Checkpoint | None:
 
 
 def read(note: str, vkey: str) -> Checkpoint:
-    """One checkpoint, if the key signed it; NoteError if not."""
+    """One checkpoint, by itself or in a receipt, if the key signed it; NoteError if not."""
+    if note.startswith("{"):
+        note = _inside(note)
     return notes.read_checkpoint(notes.open_note(note, vkey))
+
+
+def _inside(receipt: str) -> str:
+    try:
+        return str(parse(receipt)["checkpoint"])
+    except (MalformedError, KeyError, TypeError) as fault:
+        raise notes.NoteError("this is neither a checkpoint nor a receipt") from fault

@@ -5,10 +5,11 @@ from datetime import datetime, timedelta
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes
+from gradebook.ledger.canonical import canonical
 from gradebook.ledger.notes import Checkpoint
-from gradebook.records.faults import TornError
+from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
-from gradebook.records.store import ledger, people
+from gradebook.records.store import ledger, people, signatures
 from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
 
 EVERY_ENTRIES = 100
@@ -53,6 +54,27 @@ def note_over(session: Session, house: Signer, size: int) -> str:
         raise RuntimeError("there is no school yet")
     checkpoint = Checkpoint(school.origin, size, ledger.ledger_nodes(session).root(size))
     return notes.sign_note(checkpoint.text(), school.origin, house.seed)
+
+
+def receipt(session: Session, house: Signer, seq: int) -> bytes:
+    """One entry, its path to the root, and a checkpoint over the ledger as it is: JSON.
+
+    Whoever keeps it can show later that the entry was there, and that nothing before it has
+    changed (`windtee verify --checkpoint` takes it).
+    """
+    row = ledger.at(session, seq)
+    if row is None:
+        raise UnknownError
+    size, path, _ = signatures.path_of(session, seq)
+    return canonical(
+        {
+            "format": "windtee-receipt/1",
+            "seq": seq,
+            "entry": row.entry,
+            "proof": [one.hex() for one in path],
+            "checkpoint": note_over(session, house, size),
+        }
+    )
 
 
 def continues(session: Session, known: Checkpoint | None) -> None:
