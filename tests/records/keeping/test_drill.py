@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import text
 
 from gradebook.records import guards, schema
-from gradebook.records.database import Database, migrating, open_engine
+from gradebook.records.database import migrating, open_engine
 from gradebook.records.keeping import backup, drill, marks, restore
 from gradebook.records.keeping.manifest import BackupError
 from tests.cast import TestSchool, close_school, open_school
@@ -30,19 +30,15 @@ def unguarded(school: TestSchool, *statements: str) -> None:
 
 def with_ledger(school: TestSchool, size: int) -> None:
     """A ledger of some entries, of which only the numbers matter here."""
-    if "ledger_entry" not in tables(school.database):
-        form = "seq INTEGER PRIMARY KEY, statement_id TEXT, leaf TEXT, prev TEXT"
-        unguarded(school, f"CREATE TABLE ledger_entry ({form})")
+    form = "seq INTEGER PRIMARY KEY, statement_id TEXT, leaf TEXT, prev TEXT"
+    unguarded(
+        school, "DROP TABLE IF EXISTS ledger_entry", f"CREATE TABLE ledger_entry ({form})"
+    )
     with school.database.engine.begin() as connection:
         for seq in range(1, size + 1):
             prev = f"'leaf{seq - 1}'" if seq > 1 else "NULL"
             values = f"({seq}, 's{seq}', 'leaf{seq}', {prev})"
             connection.exec_driver_sql(f"{INTO_LEDGER} VALUES {values}")
-
-
-def tables(database: Database) -> list[str]:
-    with database.engine.connect() as connection:
-        return connection.dialect.get_table_names(connection)
 
 
 def test_a_drill_of_a_sound_school_finds_nothing(either_school: TestSchool) -> None:
