@@ -51,7 +51,12 @@ def read(note: str, vkey: str) -> Checkpoint:
 
 
 def _inside(receipt: str) -> str:
+    """The note in a receipt."""
     try:
-        return str(parse(receipt)["checkpoint"])
-    except (MalformedError, KeyError, TypeError) as fault:
-        raise notes.NoteError("this is neither a checkpoint nor a receipt") from fault
+        read = parse(receipt)
+    except MalformedError as fault:
+        raise notes.NoteError(f"this receipt cannot be read: {fault}") from fault
+    if not isinstance(read, dict) or not isinstance(read.get("checkpoint"), str):
+        raise notes.NoteError("this is neither a checkpoint nor a receipt")
+    note: str = read["checkpoint"]
+    return note
