@@ -37,7 +37,9 @@ def told(page: str) -> list[list[str]]:
 def state_of(cleo: Visitor) -> list[str]:
     """How many students, records and acts the school has."""
     students, audit = cleo.get("/students"), cleo.get("/audit?prove=1")
-    found = re.findall(r"\d+ students|\d+ signed records?|\d+ acts?", students + audit)
+    found = re.findall(
+        r"\d+ students|\d+ entr(?:y|ies) of the ledger|\d+ acts?", students + audit
+    )
     assert len(found) >= 3
     return found
 

@@ -1,0 +1,140 @@
+"""Spoilt records, each with the code it must be refused by."""
+
+import json
+from collections.abc import Callable
+
+from gradebook.ledger.notes import verifier_key
+from tests.ledger import spoiling
+from tests.ledger.small_ledger import GOOD, ORIGIN, good_fields, public, written
+from tests.ledger.spoiling import Fields
+
+CONTENT: dict[str, tuple[int, Callable[[Fields], None]]] = {
+    "a remark reworded": (2, spoiling.reword(7, "statement", "crosswind", "calm wind")),
+    "a grade raised": (2, spoiling.reword(7, "statement", '"T1":"3"', '"T1":"4"')),
+    "a statement reworded with its hash": (2, spoiling.rewrite_with_its_hash),
+    "a statement emptied": (2, spoiling.put("entries", 6, "statement", to="")),
+    "a statement taken out as if erased": (2, spoiling.put("entries", 8, "statement", to=None)),
+    "an invented statement for an erased one": (2, spoiling.invented_for_erased),
+    "the erasure dropped": (2, spoiling.drop("entries", 12)),
+    "an entry's time changed": (2, spoiling.reword(6, "entry", "14:05:01", "14:05:02")),
+    "two statements swapped": (2, spoiling.swap("entries", 6, 8, "statement")),
+    "two entries' texts swapped": (5, spoiling.swap("entries", 6, 8, "entry")),
+    "two proofs swapped": (2, spoiling.swap("entries", 6, 8, "proof")),
+    "two signatures swapped": (2, spoiling.swap_signatures),
+    "a proof shortened": (2, spoiling.drop("entries", 3, "proof", 0)),
+    "a proof lengthened": (2, spoiling.double("entries", 3, "proof", 0)),
+    "a proof emptied": (2, spoiling.put("entries", 3, "proof", to=[])),
+    "a step of a proof changed": (2, spoiling.put("entries", 3, "proof", 1, to="00" * 32)),
+    "another name": (2, spoiling.put("subject", "name", to="Ana Risk")),
+    "another course": (2, spoiling.put("subject", "course", to="Hover and sling")),
+    "another student": (2, spoiling.put("subject", "student", to="dov")),
+    "another enrolment": (2, spoiling.put("subject", "enrolment", to="enrolment-eli")),
+    "another date of issue": (2, spoiling.put("issued_at", to="2026-04-02T08:00:00Z")),
+    "another total shown": (2, spoiling.put("shown", "total", to=999)),
+    "something more shown": (2, spoiling.put("shown", "remark", to="excellent")),
+    "something less shown": (2, spoiling.drop("shown", "goals")),
+    "a key holder's name": (2, spoiling.put("keys", 1, "name", to="Ben Ormsey")),
+    "a key holder": (2, spoiling.put("keys", 1, "holder", to="cleo")),
+    "a public key under another's kid": (2, spoiling.swap("keys", 1, 2, "public")),
+    "a syllabus file changed": (
+        2,
+        spoiling.put("revisions", 0, "files", "course.toml", to="x = 1\n"),
+    ),
+    "a syllabus file dropped": (2, spoiling.drop("revisions", 0, "files", "course.toml")),
+    "a revision's id changed": (2, spoiling.put("revisions", 0, "id", to="ab" * 32)),
+    "a revision dropped": (2, spoiling.drop("revisions", 0)),
+    "a revision added": (2, spoiling.double("revisions", 0)),
+    "another revision": (2, spoiling.revision_renamed),
+    "another origin": (2, spoiling.put("origin", to="kelpmoor.example/ledgers")),
+    "a checkpoint of another origin": (2, spoiling.of_another_origin),
+    "an entry dropped": (3, spoiling.drop("entries", 7)),
+    "the first lesson dropped": (3, spoiling.drop("entries", 5)),
+    "a key's revocation dropped": (3, spoiling.drop("entries", 9)),
+    "the certificate dropped": (3, spoiling.drop("entries", -1)),
+    "a checkpoint older than the entries": (3, spoiling.older_checkpoint),
+    "a checkpoint of another tree": (3, spoiling.other_tree(19)),
+    "a checkpoint of a larger tree": (3, spoiling.other_tree(40)),
+    "the tail dropped": (3, spoiling.drop("entries", slice(10, None))),
+    "all entries dropped": (4, spoiling.put("entries", to=[])),
+    "an entry after the certificate": (3, spoiling.next_entry_too),
+    "someone else's entry put in": (2, spoiling.someone_elses_entry_too),
+    "the opening dropped": (4, spoiling.drop("entries", 0)),
+    "an introduction dropped": (4, spoiling.drop("entries", 1)),
+    "a key dropped from the list": (4, spoiling.drop("keys", 4)),
+    "a key added to the list": (4, spoiling.key_added),
+    "a key listed twice": (4, spoiling.double("keys", 2)),
+    "keys in another order": (4, spoiling.swap("keys", 1, 2)),
+    "a foreign key throughout": (4, spoiling.resign_with_own_key),
+    "a foreign key line": (4, spoiling.put("vkey", to=verifier_key(ORIGIN, public("dov")))),
+    "a key line of another name": (
+        4,
+        spoiling.put("vkey", to=verifier_key("x.org", public("school"))),
+    ),
+    "a superseded record as current": (6, spoiling.show_superseded),
+    "nothing shown as current": (6, spoiling.put("current", to=[])),
+    "an unknown record as current": (
+        6,
+        spoiling.put("current", 0, to="00000000-0000-4000-8000-000000000000"),
+    ),
+    "a current record left out": (6, spoiling.drop("current", 0)),
+    "a current record shown twice": (6, spoiling.double("current", 0)),
+    "current records in another order": (6, spoiling.swap("current", 0, 1)),
+    "entries in another order": (5, spoiling.swap("entries", 6, 7)),
+    "an entry twice": (5, spoiling.double("entries", 6)),
+    "an entry under another number": (5, spoiling.put("entries", 15, "seq", to=19)),
+    "an unknown field": (5, spoiling.put("extra", to=1)),
+    "an unknown field of an entry": (5, spoiling.put("entries", 2, "extra", to=1)),
+    "an unknown field of the subject": (5, spoiling.put("subject", "extra", to="x")),
+    "a missing field": (5, spoiling.drop("shown")),
+    "another format": (5, spoiling.put("format", to="windtee-record/2")),
+    "a fraction": (5, spoiling.put("shown", "total", to=31.5)),
+    "a number where a text should be": (5, spoiling.put("origin", to=1)),
+    "a list where an object should be": (5, spoiling.put("shown", to=[])),
+    "an entry that is no entry": (5, spoiling.put("entries", 4, "entry", to="{}")),
+    "an entry with blanks": (5, spoiling.reword(4, "entry", ":", ": ")),
+    "a number below one": (5, spoiling.put("entries", 0, "seq", to=0)),
+    "true for a number": (5, spoiling.put("entries", 0, "seq", to=True)),
+    "a kid in capitals": (5, spoiling.put("keys", 0, "kid", to="AB" * 16)),
+    "an hour of another zone": (5, spoiling.put("issued_at", to="2026-04-01T08:00:00+01:00")),
+    "a spoilt key line": (5, spoiling.put("vkey", to="kelpmoor.example/ledger+00000000+AAAA")),
+    "a checkpoint with two signatures": (5, spoiling.second_signature),
+    "a checkpoint of four lines": (5, spoiling.four_lines),
+    "a checkpoint without signature": (5, spoiling.put("checkpoint", to="x\n")),
+    "a file with the wrong line ends": (
+        5,
+        spoiling.put("revisions", 0, "files", "course.toml", to="a = 1\r\n"),
+    ),
+    "a file that is no text": (5, spoiling.put("revisions", 0, "files", "course.toml", to=7)),
+    "current that are no ids": (5, spoiling.put("current", to=["L1"])),
+    "too deep": (5, spoiling.put("shown", "deep", to=json.loads("[" * 60 + "]" * 60))),
+}
+
+_HEAD = b'{"checkpoint":'
+RAW: dict[str, bytes] = {  # all of them unreadable
+    "empty": b"",
+    "a list": b"[]",
+    "a number": b"7",
+    "half of it": GOOD[: len(GOOD) // 2],
+    "without its last brace": GOOD[:-2],
+    "two line ends": GOOD + b"\n",
+    "a blank before": b" " + GOOD,
+    "a byte-order mark": b"\xef\xbb\xbf" + GOOD,
+    "written with blanks": json.dumps(json.loads(GOOD), indent=1).encode(),
+    "written in another order": json.dumps(dict(reversed(json.loads(GOOD).items()))).encode(),
+    "a field twice": GOOD.replace(_HEAD, b'{"checkpoint":"",' + _HEAD[1:]),
+    "a letter as an escape": GOOD.replace(b'"total"', b'"\\u0074otal"'),
+    "half a surrogate pair": GOOD.replace(b"Kelpmoor", b"\\ud83d"),
+    "not UTF-8": GOOD.replace(b"Kelpmoor", b"K\xffelp"),
+    "a number too large": GOOD.replace(b'"total":312', b'"total":9007199254740992'),
+    "a number far too large": GOOD.replace(b'"total":312', b'"total":1e999'),
+    "minus zero": GOOD.replace(b'"total":312', b'"total":-0'),
+    "not a number": GOOD.replace(b'"total":312', b'"total":NaN'),
+    "brackets without end": b"[" * 200_000,
+}
+
+
+def spoilt(name: str) -> bytes:
+    """The file of this name of `CONTENT`."""
+    fields = good_fields()
+    CONTENT[name][1](fields)
+    return written(fields)

@@ -1,0 +1,123 @@
+"""The verifier of the browser, written apart, and that of the program: always the same code."""
+
+import base64
+from collections.abc import Callable, Iterator
+
+import numpy as np
+import pytest
+from playwright.sync_api import Browser, Page, Route
+
+from gradebook.ledger.bundle import fingerprint, verify_bundle
+from gradebook.ledger.notes import verifier_key
+from tests.ledger.small_ledger import GOOD, ORIGIN, good_fields, public, written
+from tests.ledger.spoilt_files import CONTENT, RAW, spoilt
+from tests.ledger.test_bundle_forged import CERTIFICATES, FORGED, badly_certified, forged
+from tests.run import ROOT
+
+SITE = "https://records.example"  # answered here: WebCrypto wants a secure address
+VKEY = verifier_key(ORIGIN, public("school"))
+FINGERPRINT = fingerprint(VKEY)
+LIKELY = b'0123456789abcdef"\\,:{}[] \n'  # bytes that may leave the file readable
+ASK = """async ([files, trusted]) => {
+  const { verifyBundle } = await import("/verify.js");
+  const told = [];
+  for (const file of files) {
+    const bytes = Uint8Array.from(atob(file), (one) => one.charCodeAt(0));
+    told.push((await verifyBundle(bytes, trusted)).code);
+  }
+  return told;
+}"""
+Ask = Callable[[list[bytes], str | None], list[int]]
+
+
+def answer(route: Route) -> None:
+    script = route.request.url.endswith("/verify.js")
+    body = (ROOT / "static/js/verify.js").read_text() if script else "<!doctype html>"
+    kind = "text/javascript" if script else "text/html"
+    route.fulfill(body=body, content_type=f"{kind}; charset=utf-8")
+
+
+@pytest.fixture(scope="module")
+def page(browser: Browser) -> Iterator[Page]:
+    """An empty page that may load the verifier, and nothing else."""
+    context = browser.new_context()
+    context.route("**/*", answer)
+    opened = context.new_page()
+    opened.goto(SITE)
+    yield opened
+    context.close()
+
+
+@pytest.fixture
+def ask(page: Page) -> Ask:
+    """The browser's codes for these files."""
+
+    def told(files: list[bytes], trusted: str | None = FINGERPRINT) -> list[int]:
+        codes: list[int] = []
+        for at in range(0, len(files), 50):
+            batch = [base64.b64encode(one).decode() for one in files[at : at + 50]]
+            codes += page.evaluate(ASK, [batch, trusted])
+        return codes
+
+    return told
+
+
+def disagreements(ask: Ask, files: dict[str, bytes], trusted: str | None = FINGERPRINT) -> list:
+    """Name, the program's code and the browser's, where they differ."""
+    ours = [verify_bundle(data, trusted).code for data in files.values()]
+    theirs = ask(list(files.values()), trusted)
+    return [row for row in zip(files, ours, theirs, strict=True) if row[1] != row[2]]
+
+
+def test_the_browser_believes_a_good_record(ask: Ask) -> None:
+    assert ask([GOOD, GOOD[:-1]], FINGERPRINT) == [0, 0]
+
+
+@pytest.mark.parametrize("trusted", [None, VKEY, FINGERPRINT.upper(), "", "ab" * 16, VKEY[:-1]])
+def test_both_trust_the_same_keys(ask: Ask, trusted: str | None) -> None:
+    assert disagreements(ask, {"good": GOOD}, trusted) == []
+
+
+def test_both_refuse_spoilt_records_alike(ask: Ask) -> None:
+    assert disagreements(ask, {name: spoilt(name) for name in CONTENT} | RAW) == []
+
+
+def test_both_refuse_dishonest_ledgers_alike(ask: Ask) -> None:
+    files = {name: forged(name) for name in FORGED}
+    assert disagreements(ask, files | {one: badly_certified(one) for one in CERTIFICATES}) == []
+
+
+def test_both_refuse_records_spoilt_in_several_ways_alike(ask: Ask) -> None:
+    dice = np.random.default_rng(8785)
+    files = {}
+    for number in range(250):
+        fields, names = good_fields(), dice.choice(list(CONTENT), 2, replace=False)
+        try:
+            for name in names:
+                CONTENT[name][1](fields)
+        except (LookupError, AssertionError, TypeError, AttributeError, ValueError):
+            continue  # one way left nothing for the next to spoil
+        files[f"{number}: {', '.join(names)}"] = written(fields)
+    assert len(files) > 150
+    assert disagreements(ask, files) == []
+
+
+def test_both_refuse_changed_bytes_alike(ask: Ask) -> None:
+    dice = np.random.default_rng(9162)
+    files = {}
+    for number in range(400):
+        place, new = int(dice.integers(len(GOOD) - 1)), int(dice.choice(list(LIKELY)))
+        if number % 2:
+            new = int(dice.integers(256))
+        files[f"{number}: byte {place}"] = GOOD[:place] + bytes([new]) + GOOD[place + 1 :]
+    assert disagreements(ask, files) == []
+
+
+def test_a_page_without_secure_address_says_that_it_cannot_judge(browser: Browser) -> None:
+    context = browser.new_context()
+    context.route("**/*", answer)
+    opened = context.new_page()
+    opened.goto("http://records.example")
+    file = base64.b64encode(GOOD).decode()
+    assert opened.evaluate(ASK, [[file], FINGERPRINT]) == [1]
+    context.close()
