@@ -1,6 +1,7 @@
 """What people hold in their hands: a link, a code generator, recovery codes."""
 
 import re
+from datetime import timedelta
 from html import unescape
 
 from pyotp import TOTP
@@ -37,7 +38,7 @@ class Generator:
 
     def code(self, steps: int = 0) -> str:
         """What it shows now, or so many steps of 30 seconds later."""
-        return self.totp.at(self.school.clock.at, steps)
+        return self.totp.at(self.school.clock.at + timedelta(seconds=30 * steps))
 
 
 def joined(school: TestSchool, path: str, secret: str = OWN) -> Visitor:
@@ -48,11 +49,13 @@ def joined(school: TestSchool, path: str, secret: str = OWN) -> Visitor:
     return who
 
 
-def sign_in(school: TestSchool, name: str, secret: str = SECRET) -> Visitor:
+def sign_in(
+    school: TestSchool, name: str, secret: str = SECRET, status: int = 200
+) -> Visitor:
     """Somebody of the cast after the first step of signing in, wherever it leads."""
     who = school.visitor()
     who.get("/sign-in")
-    who.post("/sign-in", email=f"{name}@school.example", secret=secret)
+    who.post("/sign-in", status, email=f"{name}@school.example", secret=secret)
     return who
 
 
