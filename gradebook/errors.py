@@ -1,5 +1,6 @@
 """Every fault as one kind of answer: a page that says what happened and what to do."""
 
+from dataclasses import asdict
 from http import HTTPStatus
 
 from flask import Flask, render_template, request
@@ -23,7 +24,7 @@ WORDS = {
     404: "There is nothing here, or nothing you may see.",
     405: "This address cannot be used that way.",
     409: "Somebody was quicker.",
-    413: "This is too large: at most 10 MiB can be sent.",
+    413: "This is too large: a file to import may hold 10 MiB, a form 1 MiB.",
     500: "Something went wrong on our side. Nothing was half-written; try again.",
 }
 STATUS: tuple[tuple[type[RecordsError], int], ...] = (
@@ -36,7 +37,7 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (TornError, 503),
 )
 
-Answer = tuple[str | dict[str, str], int]
+Answer = tuple[str | dict[str, object], int]
 
 
 def answer(status: int, words: str = "") -> Answer:
@@ -50,7 +51,10 @@ def answer(status: int, words: str = "") -> Answer:
 
 def _records_fault(fault: RecordsError) -> Answer:
     status = next(status for kind, status in STATUS if isinstance(fault, kind))
-    return answer(status, str(fault))
+    said, status = answer(status, str(fault))
+    if isinstance(said, dict) and isinstance(fault, InvalidError):
+        said["problems"] = [asdict(problem) for problem in fault.problems]
+    return said, status
 
 
 def _http_fault(fault: HTTPException) -> Answer:

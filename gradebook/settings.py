@@ -2,6 +2,7 @@
 
 import os
 import secrets
+import socket
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -29,6 +30,15 @@ FLOOR = HashCost(passes=2, memory_kib=19456)
 """For tests and small boards."""
 
 
+HERE = ("localhost", "127.0.0.1")
+EVERYWHERE = frozenset({"", "0.0.0.0", "::"})  # noqa: S104 - told apart, not listened at
+MOST_PROXIES = 8
+
+
+class SettingError(Exception):
+    """A setting that cannot be; the message says what it may be."""
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """One installation. `database` is a SQLAlchemy URL; `key` signs cookies.
@@ -37,6 +47,9 @@ class Settings:
     `outside`, which should lie on another machine.
     `second_factor`: whether everybody but students has to have one. `signatures`: how many
     are taken from one person in five minutes.
+    `hosts` are the names it answers to; `proxies` is how many stand before it, each of which
+    adds one entry to X-Forwarded-For, -Proto and -Host. `secure_cookies`: browsers come by
+    https.
     """
 
     data: Path
@@ -48,6 +61,8 @@ class Settings:
     secure_cookies: bool = False
     second_factor: bool = True
     signatures: int = 10
+    hosts: tuple[str, ...] = HERE
+    proxies: int = 0
     hash_cost: HashCost = HashCost()
     now: Callable[[], datetime] = clock.now
 
@@ -59,21 +74,44 @@ def key_in(data: Path, name: str = COOKIE_KEY) -> str:
     """A key of the installation, made on first use in a file only its owner can read."""
     path = data / name
     if not path.exists():
-        data.mkdir(parents=True, exist_ok=True)
+        data.mkdir(mode=0o700, parents=True, exist_ok=True)
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w") as file:
             file.write(secrets.token_hex(32))
     return path.read_text().strip()
 
 
-def settings_in(data: Path, *, demo: bool = False) -> Settings:
-    """Settings of the school in folder `data`.
+def hosts_for(bind: str) -> tuple[str, ...]:
+    """The names a server answers to: this machine, where it listens, and `WINDTEE_HOSTS`.
+
+    A server that listens everywhere also answers to the machine's own name. A name that starts
+    with a dot stands for all names that end in it.
+    """
+    own = socket.gethostname()
+    listens = (own, f"{own}.local") if bind in EVERYWHERE else (bind,)
+    added = os.environ.get("WINDTEE_HOSTS", "").replace(",", " ").split()
+    return tuple(dict.fromkeys(name.lower() for name in (*HERE, *listens, *added)))
+
+
+def _proxies() -> int:
+    typed = os.environ.get("WINDTEE_PROXIES", "0")
+    if not typed.isdecimal() or int(typed) > MOST_PROXIES:
+        raise SettingError(
+            f"WINDTEE_PROXIES is {typed!r}; it is how many proxies stand before Windtee, "
+            f"0 to {MOST_PROXIES}."
+        )
+    return int(typed)
+
+
+def settings_in(data: Path, *, demo: bool = False, bind: str = HERE[1]) -> Settings:
+    """Settings of the school in folder `data`, served at the address `bind`.
 
     `WINDTEE_DATABASE` (a SQLAlchemy URL) replaces the SQLite file in that folder;
-    `WINDTEE_HTTPS=1` marks cookies as secure; `WINDTEE_CHECKPOINTS` names more folders for
-    checkpoints, separated as in PATH.
+    `WINDTEE_HTTPS=1` says that browsers come by https; `WINDTEE_HOSTS` adds names to answer to;
+    `WINDTEE_PROXIES` counts the proxies in front; `WINDTEE_CHECKPOINTS` names more folders for
+    checkpoints, separated as in PATH. SettingError for one that cannot be.
     """
-    data.mkdir(parents=True, exist_ok=True)
+    data.mkdir(mode=0o700, parents=True, exist_ok=True)
     folders = os.environ.get("WINDTEE_CHECKPOINTS", "")
     fallback = f"sqlite:///{data / 'windtee.db'}"
     return Settings(
@@ -85,4 +123,6 @@ def settings_in(data: Path, *, demo: bool = False) -> Settings:
         demo=demo,
         second_factor=not demo,
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",
+        hosts=hosts_for(bind),
+        proxies=_proxies(),
     )

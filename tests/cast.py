@@ -74,6 +74,9 @@ class Visitor:
     client: FlaskClient
     token: str = ""
 
+    def __post_init__(self) -> None:
+        self.client.environ_base["HTTP_ORIGIN"] = "http://localhost"  # as every browser does
+
     def get(self, path: str, status: int = 200) -> str:
         """Open a page; its text. Redirects are followed."""
         answer = self.client.get(path, follow_redirects=True)

@@ -6,7 +6,7 @@ uncertain about the skills is simulated. R. D. Bock and M. Lieberman, Psychometr
 179-197, for integrating over a shared trait.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -76,12 +76,14 @@ def check_chance(known: Skill, parameters: Parameters) -> CheckChance:
     """The chance that all tasks of `known` meet the standard on one day.
 
     No task at all is a sure pass: chance 1. The interval is about the skills: it narrows with
-    more grades, not with a calmer day.
+    more grades, not with a calmer day. It reaches as far as the chance, which as a mean can lie
+    beyond nine tenths of what it is the mean of.
     """
     cells = grid(known, parameters)
     separate = float((cells.weight @ cells.chance).prod())
+    whole = min(1.0, cells.all_met)
     low, high = _interval(known, parameters)
-    return CheckChance(cells.all_met, low, high, separate, len(known.tasks))
+    return CheckChance(whole, min(low, whole), max(high, whole), separate, len(known.tasks))
 
 
 def _interval(known: Skill, parameters: Parameters) -> tuple[float, float]:
@@ -120,6 +122,11 @@ class Calibration:
             return chance
         clear = np.clip(chance, 1e-6, 1 - 1e-6)
         return float(expit(self.shift + self.slope * logit(clear)))
+
+    def of(self, known: CheckChance) -> CheckChance:
+        """A chance with its interval, all calibrated alike."""
+        low, chance, high = sorted(map(self, (known.low, known.chance, known.high)))
+        return replace(known, chance=chance, low=low, high=high)
 
 
 UNCALIBRATED = Calibration(0.0, 1.0, 0)

@@ -7,7 +7,7 @@ from math import log
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
-from scipy.special import betaln, gammaln, psi
+from scipy.special import betaln, gammaln, ndtri, psi
 
 Floats = NDArray[np.float64]
 _BOUNDS = ((-12.0, 12.0), (-12.0, 12.0))
@@ -126,6 +126,42 @@ def james_stein(values: ArrayLike, variance: float) -> tuple[Floats, float]:
     noise, spread = (array.size - 3) * variance, float(away @ away)
     kept = 1 - noise / spread if spread > noise else 0.0
     return array.mean() + kept * away, kept
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A value drawn towards the school's mean, with its standard error."""
+
+    value: float
+    error: float
+
+    def interval(self, confidence: float) -> tuple[float, float]:
+        """Both ends of the normal interval."""
+        reach = float(ndtri((1 + confidence) / 2)) * self.error
+        return self.value - reach, self.value + reach
+
+
+def drawn(values: ArrayLike, errors: ArrayLike) -> tuple[list[Drawn], Drawn]:
+    """Values with their standard errors (> 0), each drawn towards their mean; and that mean.
+
+    How far they truly lie apart is what their scatter exceeds their errors by; where it does
+    not, all are drawn to the mean. A single value is its own mean. ValueError for none. Source:
+    R. DerSimonian and N. Laird, Controlled Clinical Trials 7 (1986) 177-188 (from memory).
+    """
+    x, e = (np.asarray(one, dtype=np.float64) for one in (values, errors))
+    if not x.size or x.shape != e.shape or not (e > 0).all():
+        raise ValueError("Every value needs an error above 0.")
+    weight = 1 / e**2
+    scatter = float(weight @ (x - weight @ x / weight.sum()) ** 2)
+    room = float(weight.sum() - weight @ weight / weight.sum())
+    apart = max(0.0, (scatter - (x.size - 1)) / room) if x.size > 1 else 0.0
+    weight = 1 / (e**2 + apart)
+    mean, doubt = float(weight @ x / weight.sum()), 1 / float(weight.sum())
+    kept = apart / (apart + e**2)
+    error = np.sqrt(kept * e**2 + (1 - kept) ** 2 * doubt)
+    pulled = mean + kept * (x - mean)
+    each = [Drawn(float(one), float(sd)) for one, sd in zip(pulled, error, strict=True)]
+    return each, Drawn(mean, float(np.sqrt(doubt)))
 
 
 def _mode(

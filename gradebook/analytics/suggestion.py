@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from gradebook.analytics.needle import steps
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.outlook import Skill
-from gradebook.analytics.needle.parameters import Parameters, speed_nodes
+from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.readiness import grid
 
 LEAST_GAIN = 0.01
@@ -107,13 +108,18 @@ def practised(known: Skill, parameters: Parameters) -> Skill:
         np.array([getattr(one, part) for one in curves]) for part in ("rate", "plateau")
     )
     spread = parameters.spread
-    speeds = np.exp(spread.speed * speed_nodes(parameters.nodes)[0])
-    gain = 1 - (1 - rate) ** speeds[:, None]
+    offset, loading, residual = steps.practised(
+        (known.offset, known.loading, known.residual),
+        steps.gains(rate, spread.speed, parameters.nodes),
+        plateau,
+        spread.carry,
+        spread.practice**2,
+    )
     return replace(
         known,
-        offset=known.offset + gain * (plateau - known.offset),
-        loading=known.loading + gain * (spread.carry - known.loading),
-        residual=(1 - gain) ** 2 * known.residual + spread.practice**2,
+        offset=offset,
+        loading=loading,
+        residual=residual,
         attempts=known.attempts + 1,
     )
 

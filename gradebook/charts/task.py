@@ -1,8 +1,10 @@
 """One student's one task: where the needle went, which errors recur, how far proof has come."""
 
 from collections.abc import Sequence
+from datetime import date
 from functools import partial
 
+from gradebook.analytics.needle.outlook import FEWEST, Outlook
 from gradebook.analytics.proof import follow, proof_plan
 from gradebook.charts.chart import Chart
 from gradebook.formats import count
@@ -25,7 +27,8 @@ def task_charts(state: Standing, task: Task) -> tuple[Chart, ...]:
     if not any(grade.rank is not None for grade in _grades(state, task)):
         return ()
     points = trail(state, task.code)
-    return (trend(state, task, points), proof(points), *errors(state, task))
+    now = state.needle.outlooks.get(task.code)
+    return (trend(points, now, state.on), proof(points), *errors(state, task))
 
 
 def _grades(state: Standing, task: Task) -> list[GradeFact]:
@@ -33,14 +36,18 @@ def _grades(state: Standing, task: Task) -> list[GradeFact]:
     return [grade for grade in found if grade is not None]
 
 
-def trend(state: Standing, task: Task, flown: Sequence[TrailPoint]) -> Chart:
-    """The chance before each lesson, the grade given, and the chance today."""
+def trend(flown: Sequence[TrailPoint], now: Outlook | None, on: date) -> Chart:
+    """The chance before each lesson, the grade given, and the chance today.
+
+    A chance with fewer than `FEWEST` grades behind it is not shown.
+    """
     points = [
-        TrendPoint(one.on, one.chance, low=one.low, high=one.high, met=one.met) for one in flown
+        TrendPoint(one.on, one.chance if at >= FEWEST else None, one.low, one.high, one.met)
+        for at, one in enumerate(flown)
     ]
-    now = state.needle.outlooks.get(task.code)
     if now is not None and now.attempts:
-        points.append(TrendPoint(state.on, now.chance, low=now.low, high=now.high))
+        chance = None if now.few else now.chance
+        points.append(TrendPoint(on, chance, low=now.low, high=now.high))
     n = sum(point.met is not None for point in points)
     return Chart(
         "trend",
@@ -52,8 +59,8 @@ def trend(state: Standing, task: Task, flown: Sequence[TrailPoint]) -> Chart:
         why=(
             "Each point is the chance an instructor of average severity would have given this "
             "task the standard that day, worked out from the lessons before it alone; the band "
-            "holds it with 80 % confidence. Discs at the top met the standard, at the bottom "
-            "not. The last point is today."
+            "holds it with 80 % confidence, from the third grade on. Discs at the top met the "
+            "standard, at the bottom not. The last point is today."
         ),
     )
 

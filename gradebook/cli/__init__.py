@@ -4,12 +4,18 @@ import sys
 from collections.abc import Sequence
 
 from gradebook.cli.commands import parser
+from gradebook.cli.console import warn
+from gradebook.settings import SettingError
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; its exit code."""
     chosen = parser().parse_args(arguments)
-    result: int = chosen.run(chosen)
+    try:
+        result: int = chosen.run(chosen)
+    except SettingError as fault:
+        warn(str(fault))
+        return 2
     return result
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from gradebook import __version__
 from gradebook.cli import (
     agreeing,
+    doctor,
     forecasting,
     needle,
     proving,
@@ -36,6 +37,22 @@ def parser() -> argparse.ArgumentParser:
     demo.add_argument("--fresh", action="store_true", help="load the demo school anew")
     serve = _with_data(groups.add_parser("serve", help="run a school's server"))
     _with_port(serve).set_defaults(run=serving.serve)
+    _first_accounts(groups)
+    upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
+    upgrade.set_defaults(run=school.upgrade)
+    proving.add_to(groups, _with_data)
+    look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
+    look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
+    look.set_defaults(run=doctor.doctor)
+    needle.add_to(groups)
+    forecasting.add_to(groups)
+    scoring.add_to(groups)
+    agreeing.add_to(groups)
+    _syllabus(groups.add_parser("syllabus", help="check and publish what is taught"))
+    return whole
+
+
+def _first_accounts(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     setup = _with_data(groups.add_parser("setup", help="set up a new school"))
     setup.add_argument("--name", required=True, help="the school's name")
     setup.add_argument("--zone", default="UTC", help="its time zone, such as Europe/Lisbon")
@@ -50,15 +67,6 @@ def parser() -> argparse.ArgumentParser:
     invite.add_argument("--lost-factors", action="store_true", help="remove them as well")
     invite.add_argument("--url", default="", help="where the school is found")
     invite.set_defaults(run=school.invite)
-    upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
-    upgrade.set_defaults(run=school.upgrade)
-    proving.add_to(groups, _with_data)
-    needle.add_to(groups)
-    forecasting.add_to(groups)
-    scoring.add_to(groups)
-    agreeing.add_to(groups)
-    _syllabus(groups.add_parser("syllabus", help="check and publish what is taught"))
-    return whole
 
 
 def _syllabus(group: argparse.ArgumentParser) -> None:

@@ -1,24 +1,20 @@
 """`windtee needle`: fit the parameters to the school's grades; rebuild what follows."""
 
 import argparse
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-
-from sqlalchemy.orm import Session
 
 from gradebook.analytics.needle.parameters import FEWEST_GRADES
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.paths import default_data
 from gradebook.records.commands import needling
-from gradebook.records.database import Database, open_engine
-from gradebook.settings import Settings, settings_in
+from gradebook.settings import settings_in
 
 
 def refit(chosen: argparse.Namespace) -> int:
     """Fit, put in force, rebuild; 1 and no change while there are too few grades."""
     settings = settings_in(chosen.data)
-    with _writing(settings) as session:
+    with opened(settings) as database, database.write() as session:
         row = needling.refit(session, settings.now(), warn)
     if row is None:
         warn(
@@ -31,21 +27,10 @@ def refit(chosen: argparse.Namespace) -> int:
 
 def rebuild(chosen: argparse.Namespace) -> int:
     """Work every needle out anew from the records."""
-    with _writing(settings_in(chosen.data)) as session:
+    with opened(settings_in(chosen.data)) as database, database.write() as session:
         grades = needling.rebuild(session, needling.everybody(session))
     say(f"Every needle rebuilt from {grades} grades.")
     return 0
-
-
-@contextmanager
-def _writing(settings: Settings) -> Iterator[Session]:
-    """A transaction on the school's database, every connection given back at its end."""
-    engine = open_engine(settings.database)
-    try:
-        with Database(engine).write() as session:
-            yield session
-    finally:
-        engine.dispose()
 
 
 def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

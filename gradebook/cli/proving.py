@@ -6,12 +6,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.ledger import notes
 from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY
 from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.records import checkpoints
 from gradebook.records.commands import checkpointing, founding
-from gradebook.records.database import Database, open_engine
+from gradebook.records.database import Database
 from gradebook.records.faults import TornError
 from gradebook.records.pen import house_of
 from gradebook.records.permissions import Action
@@ -45,14 +46,11 @@ def add_to(
 
 @contextmanager
 def _school(settings: Settings) -> Iterator[tuple[Database, School | None]]:
-    """The database and its school; the connections are given back at the end."""
-    engine = open_engine(settings.database)
-    try:
-        with Database(engine).read() as session:
+    """The database and its school."""
+    with opened(settings) as here:
+        with here.read() as session:
             found = people.school(session)
-        yield Database(engine), found
-    finally:
-        engine.dispose()
+        yield here, found
 
 
 def database(chosen: argparse.Namespace) -> int:

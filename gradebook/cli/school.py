@@ -4,11 +4,11 @@ import argparse
 import zoneinfo
 
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.records import schema
 from gradebook.records.act import Act
 from gradebook.records.commands import founding, inviting, roles
 from gradebook.records.commands.people import AddPerson, entry_problems, new_person
-from gradebook.records.database import Database, open_engine
 from gradebook.records.faults import InvalidError
 from gradebook.records.permissions import Action, Role
 from gradebook.records.store import people
@@ -25,14 +25,14 @@ def setup(chosen: argparse.Namespace) -> int:
         warn(f"{chosen.zone} is not a time zone, such as Europe/Lisbon.")
         return 2
     settings = settings_in(chosen.data)
-    engine = open_engine(settings.database)
-    schema.upgrade(engine)
     first = AddPerson(chosen.admin_name, chosen.admin_email, "", (Role.ADMINISTRATOR,))
     chief = AddPerson(
         chosen.chief_name, chosen.chief_email, chosen.chief_certificate, (Role.CHIEF,)
     )
+    with opened(settings) as database:
+        schema.upgrade(database.engine)
     try:
-        with Database(engine).write() as session:
+        with opened(settings) as database, database.write() as session:
             if people.school(session) is not None:
                 warn("This school has already been set up.")
                 return 1
@@ -65,8 +65,7 @@ def _address(act: Act, person: Person, base: str, *, clears: bool = False) -> st
 def invite(chosen: argparse.Namespace) -> int:
     """Make a link for somebody when no administrator can: whoever runs the server may."""
     settings = settings_in(chosen.data)
-    engine = open_engine(settings.database)
-    with Database(engine).write() as session:
+    with opened(settings) as database, database.write() as session:
         person = people.person_by_email(session, chosen.email)
         if person is None or not person.active:
             warn(f"Nobody here has the address {chosen.email}, or their account is closed.")
@@ -82,8 +81,8 @@ def invite(chosen: argparse.Namespace) -> int:
 
 def upgrade(chosen: argparse.Namespace) -> int:
     """Migrate the database to the newest schema."""
-    engine = open_engine(settings_in(chosen.data).database)
-    before = schema.current(engine)
-    schema.upgrade(engine)
+    with opened(settings_in(chosen.data)) as database:
+        before = schema.current(database.engine)
+        schema.upgrade(database.engine)
     say(f"Schema {before or 'empty'} -> {schema.newest()}.")
     return 0

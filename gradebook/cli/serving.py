@@ -12,9 +12,9 @@ from gunicorn.app.base import BaseApplication
 from gradebook import demo_accounts
 from gradebook.app import create_app
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.demo import loading
 from gradebook.records import schema
-from gradebook.records.database import Database, open_engine
 from gradebook.records.store import people
 from gradebook.settings import Settings, settings_in
 
@@ -36,6 +36,8 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
             "accesslog": None,
             "errorlog": "-",
             "loglevel": "warning",
+            "forwarded_allow_ips": "",  # only WINDTEE_PROXIES says whose words are believed
+            "secure_scheme_headers": {},
             "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108
         }.items():
             self.cfg.set(name, value)
@@ -47,12 +49,15 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
 
 def serve(chosen: argparse.Namespace) -> int:
     """Serve a school that has been set up."""
-    settings = settings_in(chosen.data)
-    engine = open_engine(settings.database)
-    schema.upgrade(engine)
-    with Database(engine).read() as session:
-        found = people.school(session)
-    engine.dispose()
+    settings = settings_in(chosen.data, bind=chosen.host)
+    with opened(settings) as database:
+        try:
+            schema.check(database.engine)
+        except schema.SchemaError as refusal:
+            warn(str(refusal))
+            return 1
+        with database.read() as session:
+            found = people.school(session)
     if found is None:
         warn("There is no school here yet: run windtee setup first (windtee setup --help).")
         return 1
@@ -61,7 +66,7 @@ def serve(chosen: argparse.Namespace) -> int:
 
 def demo(chosen: argparse.Namespace) -> int:
     """Load the demo school where it is not there yet, and serve it."""
-    settings = settings_in(chosen.data, demo=True)
+    settings = settings_in(chosen.data, demo=True, bind=chosen.host)
     if chosen.fresh:
         loading.clear(settings.data)
     say("Loading the demo school (the first time takes a moment) ...")

@@ -3,9 +3,9 @@
 import argparse
 
 from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
 from gradebook.records import schema
 from gradebook.records.commands.enrolling import publish as publish_course
-from gradebook.records.database import Database, open_engine
 from gradebook.settings import settings_in
 from syllabus.reading import Fault, read_course, read_folder
 
@@ -41,9 +41,13 @@ def publish(chosen: argparse.Namespace) -> int:
     if faults:
         return _report(faults)
     settings = settings_in(chosen.data)
-    engine = open_engine(settings.database)
-    schema.upgrade(engine)
-    with Database(engine).write() as session:
-        row = publish_course(session, read_folder(chosen.path), settings.now())
+    with opened(settings) as database:
+        try:
+            schema.check(database.engine)
+        except schema.SchemaError as refusal:
+            warn(str(refusal))
+            return 1
+        with database.write() as session:
+            row = publish_course(session, read_folder(chosen.path), settings.now())
     say(f"Published {row.title} as revision {row.id[:12]}.")
     return 0

@@ -55,12 +55,14 @@ def load(settings: Settings) -> bool:
     False when a school is there already; then nothing is touched.
     """
     engine = open_engine(settings.database)
-    schema.upgrade(engine)
-    with Database(engine).write() as session:
-        if people.school(session) is not None:
-            return False
-        _write(session, settings)
-    engine.dispose()
+    try:
+        schema.upgrade(engine)
+        with Database(engine).write() as session:
+            if people.school(session) is not None:
+                return False
+            _write(session, settings)
+    finally:
+        engine.dispose()
     return True
 
 

@@ -15,10 +15,12 @@ from plotly import graph_objects as go
 from gradebook.pictures.arcs import GREEN_FROM
 from gradebook.pictures.evidence import begun, rates, scaled
 from gradebook.pictures.progress import CHANCE
-from gradebook.pictures.school import steps
+from gradebook.pictures.school import band, steps
 from gradebook.pictures.series import (
+    SEVERITY,
     CohortBand,
     ForecastBin,
+    Gauge,
     Opportunity,
     ScoreRun,
     SeverityRow,
@@ -159,23 +161,25 @@ def proof_figure(runs: Sequence[ScoreRun]) -> Markup:
     )
 
 
-def severity_figure(rows: Sequence[SeverityRow], unit: str = "severity") -> Markup:
-    """Each instructor's severity with the 80 % interval thick and the 95 % one thin."""
+def severity_figure(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> Markup:
+    """Each instructor on a gauge with the 80 % interval thick and the 95 % one thin."""
     ordered = by_clearness(rows)
     places = list(range(len(ordered)))
     wide = [(row.low95, row.high95) for row in ordered]
     narrow = [(row.low, row.high) for row in ordered]
     symbols = ["circle" if row.clear else "circle-open" for row in ordered]
     names = [f"{row.name} (n = {row.n})" for row in ordered]
-    severities = [row.value for row in ordered]
+    values = [row.value for row in ordered]
     traces = [
         _intervals(wide, "95 % interval", 2),
         _intervals(narrow, "80 % interval", 7),
-        _marks(severities, places, "severity", symbol=symbols, size=12),
+        _marks(values, places, gauge.unit, symbol=symbols, size=12),
     ]
     bare = dict.fromkeys(("showticklabels", "showgrid", "zeroline"), False)
     lines = {"range": [len(ordered) - 0.4, -0.8], **bare}
-    return _text(traces, _title(f"{unit}: easier to harder"), lines, _labels(names))
+    return _text(
+        traces, _title(f"{gauge.unit}: {gauge.low} to {gauge.high}"), lines, _labels(names)
+    )
 
 
 def _labels(names: Sequence[str]) -> list[dict[str, object]]:
@@ -198,6 +202,9 @@ def survival_figure(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Ma
         colour, dash = STROKES[at % len(STROKES)]
         x, y = zip(*steps(curve), strict=True)
         name = f"{escape(curve.name) or 'all'} (n = {curve.n})"
+        if curve.lows:
+            spots, low, high = zip(*band(curve), strict=True)
+            traces += _ribbon(spots, low, high, f"95 % interval of {escape(curve.name)}")
         traces.append(_line(x, y, name, color=colour, dash=dash, shape="hv"))
     return _text(traces, _title(unit), _title("still short of the standard", **SHARES))
 

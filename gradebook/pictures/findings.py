@@ -6,8 +6,10 @@ from gradebook.formats import chance, count, share
 from gradebook.pictures.arcs import GREEN_FROM
 from gradebook.pictures.plane import said_at
 from gradebook.pictures.series import (
+    SEVERITY,
     CohortBand,
     ForecastBin,
+    Gauge,
     Opportunity,
     ScoreRun,
     SeverityRow,
@@ -78,23 +80,20 @@ def proof(runs: Sequence[ScoreRun]) -> str:
     return f"Not enough evidence after {tries}{fallen}: {share(reached)} of what is needed"
 
 
-def severity(rows: Sequence[SeverityRow]) -> str:
-    """Who grades clearly harder or easier than the school."""
+def severity(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> str:
+    """Who stands clearly off the middle, to which side; by default who grades harder."""
     if not rows:
-        return "No instructor has grades yet"
+        return gauge.none
     told = count(len(rows), "instructor")
-    behind = count(sum(row.n for row in rows), "grade")
-    harder = [row.name for row in rows if row.clear and row.value > 0]
-    easier = [row.name for row in rows if row.clear and row.value <= 0]
+    behind = count(sum(row.n for row in rows), gauge.counted)
+    higher = [row.name for row in rows if row.clear and row.value > 0]
+    lower = [row.name for row in rows if row.clear and row.value <= 0]
     parts = [
-        f"{', '.join(names)} {'grades' if len(names) == 1 else 'grade'} clearly {how}"
-        for names, how in ((harder, "harder"), (easier, "easier"))
+        f"{', '.join(names)} {gauge.act[len(names) > 1]} clearly {how}"
+        for names, how in ((higher, gauge.higher), (lower, gauge.lower))
         if names
     ]
-    finding = (
-        "; ".join(parts) or "No instructor grades clearly harder or easier than the school"
-    )
-    return f"{finding} ({told}, {behind})"
+    return f"{'; '.join(parts) or gauge.nobody} ({told}, {behind})"
 
 
 def survival(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> str:

@@ -9,7 +9,9 @@ from gradebook.formats import count
 from gradebook.pictures import findings
 from gradebook.pictures.plane import LINE, PERCENT, WIDTH, Plane, chart, words
 from gradebook.pictures.series import (
+    SEVERITY,
     ForecastBin,
+    Gauge,
     SeverityRow,
     Spot,
     SurvivalCurve,
@@ -23,26 +25,26 @@ ROOM = 40
 STROKES = ("chart-line", "chart-line chart-second", "chart-line chart-third")
 
 
-def caterpillar(rows: Sequence[SeverityRow], unit: str = "severity") -> Markup:
-    """Instructors with their severity: a disc, 80 % thick and 95 % thin, and a line at zero.
+def caterpillar(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> Markup:
+    """Instructors on a gauge: a disc, 80 % thick and 95 % thin, and a line at zero.
 
-    Clear differences stand first, hardest on top, with a filled disc; the others by name with
-    an open one, for their order would be noise. `unit` says what the scale measures.
+    Clear differences stand first, highest on top, with a filled disc; the others by name with
+    an open one, for their order would be noise.
     """
     ordered = by_clearness(rows)
     reach = _round_up(max((max(abs(r.low95), abs(r.high95)) for r in rows), default=1.0))
     bottom = 28 + ROW * max(1, len(rows))
     plane = Plane((-reach, reach), (0, 1), bottom, left=2, right=WIDTH - 2, inset=12)
     parts = [
-        words("← easier", (2, 13), "start"),
-        words("harder →", (WIDTH - 2, 13), "end"),
-        *([plane.upright(0, "chart-zero"), *_scale(plane, reach, unit)] if rows else []),
+        words(f"← {gauge.low}", (2, 13), "start"),
+        words(f"{gauge.high} →", (WIDTH - 2, 13), "end"),
+        *([plane.upright(0, "chart-zero"), *_scale(plane, reach, gauge.unit)] if rows else []),
     ]
     for at, row in enumerate(ordered):
-        parts += _interval(plane, row, 28 + ROW * at)
+        parts += _interval(plane, row, gauge, 28 + ROW * at)
     if not rows:
-        parts.append(plane.message("no instructor has grades yet"))
-    return chart(bottom + 2 * LINE + 4, findings.severity(rows), parts)
+        parts.append(plane.message(gauge.none[0].lower() + gauge.none[1:]))
+    return chart(bottom + 2 * LINE + 4, findings.severity(rows, gauge), parts)
 
 
 def _round_up(value: float) -> float:
@@ -60,7 +62,7 @@ def _scale(plane: Plane, reach: float, unit: str) -> list[Markup]:
     return [*values, words(unit, (WIDTH / 2, y + LINE), "middle")]
 
 
-def _interval(plane: Plane, row: SeverityRow, top: float) -> list[Markup]:
+def _interval(plane: Plane, row: SeverityRow, gauge: Gauge, top: float) -> list[Markup]:
     y = top + 23
     wide = f"M{number(plane.x(row.low95))} {number(y)}H{number(plane.x(row.high95))}"
     narrow = f"M{number(plane.x(row.low))} {number(y)}H{number(plane.x(row.high))}"
@@ -68,7 +70,7 @@ def _interval(plane: Plane, row: SeverityRow, top: float) -> list[Markup]:
     mark = "chart-met" if row.clear else "chart-open"
     return [
         words(row.name, (2, top + 12), "start", name),
-        words(count(row.n, "grade"), (WIDTH - 2, top + 12), "end"),
+        words(count(row.n, gauge.counted), (WIDTH - 2, top + 12), "end"),
         element("path", class_="chart-wide", d=wide),
         element("path", class_="chart-narrow", d=narrow),
         element("circle", class_=mark, cx=plane.x(row.value), cy=y, r=5),
@@ -78,7 +80,8 @@ def _interval(plane: Plane, row: SeverityRow, top: float) -> list[Markup]:
 def survival_steps(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Markup:
     """Kaplan-Meier steps of those still short of the standard, with the number at risk.
 
-    Up to three groups are told apart by the stroke; groups without students are left out.
+    Up to three groups are told apart by the stroke; groups without students are left out. A
+    curve that knows its 95 % interval stands in a band.
     """
     shown = [curve for curve in curves if curve.n][: len(STROKES)]
     last = max((curve.followed for curve in shown), default=0)
@@ -87,6 +90,7 @@ def survival_steps(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Mar
         *plane.rungs(PERCENT),
         plane.caption("still short of the standard"),
         *plane.feet([0, last] if shown else [], unit),
+        *(part for curve in shown for part in plane.ribbon(band(curve), "chart-band")),
     ]
     for at, (curve, stroke) in enumerate(zip(shown, STROKES, strict=False)):
         parts += plane.steps(steps(curve), stroke)
@@ -101,6 +105,18 @@ def steps(curve: SurvivalCurve) -> list[tuple[Spot, float]]:
     """(time, share) from the beginning to the last time anybody was seen."""
     known = [(0.0, 1.0), *zip(curve.times, curve.shares, strict=True)]
     return [*known, (curve.followed, known[-1][1])]
+
+
+def band(curve: SurvivalCurve) -> list[tuple[Spot, float, float]]:
+    """(time, low, high) of the interval, each time twice where the curve steps; or nothing."""
+    if not curve.lows:
+        return []
+    low, high = 1.0, 1.0
+    corners: list[tuple[Spot, float, float]] = [(0.0, low, high)]
+    for time, down, up in zip(curve.times, curve.lows, curve.highs, strict=True):
+        corners += [(time, low, high), (time, down, up)]
+        low, high = down, up
+    return [*corners, (curve.followed, low, high)]
 
 
 def _at_risk(plane: Plane, curve: SurvivalCurve, stroke: str, y: float) -> list[Markup]:

@@ -46,10 +46,10 @@ class ScoreRun:
 
 @dataclass(frozen=True, slots=True)
 class SeverityRow:
-    """How hard one instructor grades: positive is harder than the school, 0 is the school.
+    """Where one instructor stands on a scale with 0 in its middle, such as how hard they grade.
 
-    `low`, `high` end the 80 % interval and `low95`, `high95` the 95 % one; `n` counts grades.
-    `clear`: the 95 % interval leaves 0 out.
+    `low`, `high` end the 80 % interval and `low95`, `high95` the 95 % one; `n` counts what
+    stands behind it. `clear`: more than chance.
     """
 
     name: str
@@ -63,12 +63,45 @@ class SeverityRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Gauge:
+    """What such a scale measures: `unit`, what lies at its `low` and `high` end.
+
+    `counted` names what n counts. Who stands out does what `act` says, `lower` or `higher`;
+    `nobody` says that none does, `none` that there is nothing to see yet.
+    """
+
+    unit: str
+    low: str
+    high: str
+    counted: str
+    act: tuple[str, str]
+    lower: str
+    higher: str
+    nobody: str
+    none: str
+
+
+SEVERITY = Gauge(
+    unit="severity",
+    low="easier",
+    high="harder",
+    counted="grade",
+    act=("grades", "grade"),
+    lower="easier",
+    higher="harder",
+    nobody="No instructor grades clearly harder or easier than the school",
+    none="No instructor has grades yet",
+)
+"""How hard instructors grade: positive is harder than the school, 0 is the school."""
+
+
+@dataclass(frozen=True, slots=True)
 class SurvivalCurve:
     """One group of students by Kaplan and Meier: who is still short of the standard.
 
     `times` ascend, one for each event; `shares` (0-1) is the estimate from that time on,
     `at_risk` the number under observation just before it. `n` students, followed to
-    `followed` at most.
+    `followed` at most. `lows` and `highs` end the 95 % interval of each share; empty: no band.
     """
 
     name: str
@@ -77,6 +110,8 @@ class SurvivalCurve:
     times: Sequence[float]
     shares: Sequence[float]
     at_risk: Sequence[int]
+    lows: Sequence[float] = ()
+    highs: Sequence[float] = ()
 
 
 @dataclass(frozen=True, slots=True)

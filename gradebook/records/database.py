@@ -5,13 +5,18 @@ synchronous, foreign keys on. Write-ahead logging only where the linked SQLite i
 WAL-reset race (3.51.3 and later, 3.50.7, 3.44.6); else the rollback journal.
 """
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, func, select
+from sqlalchemy import Connection, Engine, create_engine, event, func, select, text
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
+
+from gradebook.records.faults import BusyError, FullError, RecordsError
 
 if sys.platform == "linux" or sys.platform == "darwin":
     try:
@@ -21,9 +26,24 @@ if sys.platform == "linux" or sys.platform == "darwin":
 else:
     import sqlite3 as sqlite
 
-WAIT_SECONDS = 30
 WRITER = 0x57494E44
 """The number of the lock that makes writers on PostgreSQL wait for one another."""
+WAIT_SECONDS = 15
+"""How long a transaction waits for its turn: half of what the server gives a request."""
+FULL = 2
+"""What `PRAGMA synchronous` answers when every commit reaches the disk."""
+
+_REFUSED = {
+    getattr(sqlite, f"SQLITE_{name}")
+    for name in (
+        *("DROP_TRIGGER", "DROP_TABLE", "ALTER_TABLE", "DROP_INDEX"),
+        *("CREATE_TRIGGER", "CREATE_TEMP_TRIGGER", "CREATE_TEMP_TABLE", "ATTACH"),
+    )
+}
+_REFUSED_PRAGMAS = {
+    *("writable_schema", "recursive_triggers", "ignore_check_constraints"),
+    *("synchronous", "journal_mode", "trusted_schema", "schema_version"),
+}
 
 
 def wal_is_safe(version: tuple[int, ...]) -> bool:
@@ -35,16 +55,31 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
     )
 
 
+class UnsafeError(Exception):
+    """A connection would not keep what it was given; the words say which setting failed."""
+
+
 def _prepare_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - DBAPI
     connection.isolation_level = None
-    journal = "WAL" if wal_is_safe(sqlite.sqlite_version_info) else "DELETE"
-    for pragma in (
-        f"journal_mode={journal}",
-        "synchronous=FULL",
-        "foreign_keys=ON",
-        f"busy_timeout={WAIT_SECONDS * 1000}",
+    journal = "wal" if wal_is_safe(sqlite.sqlite_version_info) else "delete"
+    connection.execute(f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}")
+    for pragma, value, wanted in (
+        ("journal_mode", journal, {journal, "memory"}),
+        ("synchronous", "FULL", {FULL}),
+        ("foreign_keys", "ON", {1}),
+        ("recursive_triggers", "ON", {1}),
     ):
-        connection.execute(f"PRAGMA {pragma}")
+        connection.execute(f"PRAGMA {pragma}={value}")
+        if connection.execute(f"PRAGMA {pragma}").fetchone()[0] not in wanted:
+            raise UnsafeError(f"SQLite does not keep {pragma}={value} on this disk.")
+    connection.set_authorizer(_authorize)
+
+
+def _authorize(action: int, first: str | None, second: str | None, *_: object) -> int:
+    """Refuse what no page needs and what would lift the guards; asked when SQL is compiled."""
+    pragma = action == sqlite.SQLITE_PRAGMA and second is not None
+    refused = first in _REFUSED_PRAGMAS if pragma else action in _REFUSED
+    return int(sqlite.SQLITE_DENY if refused else sqlite.SQLITE_OK)
 
 
 def _begin_sqlite(connection: Connection) -> None:
@@ -53,17 +88,59 @@ def _begin_sqlite(connection: Connection) -> None:
 
 
 def open_engine(url: str) -> Engine:
-    """An engine for a SQLAlchemy URL of SQLite or PostgreSQL (through psycopg)."""
+    """An engine for a SQLAlchemy URL of SQLite or PostgreSQL (through psycopg).
+
+    A new SQLite file is its owner's alone.
+    """
     if not url.startswith("sqlite"):
         return create_engine(url, pool_pre_ping=True)
     engine = create_engine(url, module=sqlite)
+    if engine.url.database not in (None, "", ":memory:"):
+        make_private(Path(str(engine.url.database)))
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
 
 
+def make_private(file: Path) -> None:
+    """Make an empty file that only its owner can read, unless it is there already."""
+    if not file.exists():
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT, 0o600))
+
+
+@contextmanager
+def migrating(engine: Engine) -> Iterator[Connection]:
+    """A connection that may change the schema: on SQLite no guard, no foreign keys."""
+    with engine.connect() as connection:
+        raw: Any = connection.connection.dbapi_connection
+        if engine.dialect.name != "sqlite":
+            yield connection
+            return
+        raw.set_authorizer(None)
+        raw.execute("PRAGMA foreign_keys=OFF")
+        try:
+            yield connection
+        finally:
+            raw.execute("PRAGMA foreign_keys=ON")
+            raw.set_authorizer(_authorize)
+
+
+def trouble(fault: DBAPIError) -> RecordsError | None:
+    """The fault as one a person can wait out or clear; None for any other."""
+    state, said = getattr(fault.orig, "sqlstate", None) or "", str(fault.orig)
+    if state in {"53100", "53200"} or "database or disk is full" in said:
+        return FullError("The disk of the server is full: nothing was stored.")
+    busy = state in {"55P03", "40P01", "40001", "53300", "57P01", "57P03"}
+    if busy or "database is locked" in said or (fault.connection_invalidated):
+        return BusyError("The database is busy: nothing was stored.")
+    return None
+
+
 class Database:
-    """Transactions on one database: `write` commits at its end or not at all, `read` never."""
+    """Transactions on one database: `write` commits at its end or not at all, `read` never.
+
+    Both raise BusyError or FullError when the database cannot take the transaction now.
+    """
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
@@ -76,13 +153,32 @@ class Database:
         Writers come one after another, on PostgreSQL by a lock as on SQLite by its nature:
         the ends of the ledger and of the audit trail belong to whoever writes.
         """
-        with Session(self.engine, expire_on_commit=False) as session, session.begin():
+        with (
+            _told(),
+            Session(self.engine, expire_on_commit=False) as session,
+            session.begin(),
+        ):
             if self.engine.dialect.name == "postgresql":
+                session.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
                 session.execute(select(func.pg_advisory_xact_lock(WRITER)))
             yield session
 
     @contextmanager
     def read(self) -> Iterator[Session]:
         """A transaction that only reads; whatever it changed is thrown away."""
-        with Session(self._reading, expire_on_commit=False, autoflush=False) as session:
+        with (
+            _told(),
+            Session(self._reading, expire_on_commit=False, autoflush=False) as session,
+        ):
             yield session
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except DBAPIError as fault:
+        known = trouble(fault)
+        if known is None:
+            raise
+        raise known from fault

@@ -49,3 +49,11 @@ class InvalidError(RecordsError):
 
 class TornError(RecordsError):
     """The ledger does not contain what a checkpoint says it held; nothing more is signed."""
+
+
+class BusyError(RecordsError):
+    """The database cannot take the act now; the same act may go through in a moment."""
+
+
+class FullError(RecordsError):
+    """There is no room left to store the act."""

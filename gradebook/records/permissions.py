@@ -61,6 +61,7 @@ class Action(StrEnum):
     PEOPLE_CHANGE = "people:change"
     PEOPLE_CONFIRM = "people:confirm"
     PERMISSIONS_READ = "permissions:read"
+    HEALTH_READ = "health:read"
 
 
 ANY, SELF, TEACHES, CHECKS, AUTHOR = (
@@ -106,6 +107,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PERMISSIONS_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
+    Action.HEALTH_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
 }
 
 

@@ -1,6 +1,7 @@
 """Bringing a database to the schema this program needs."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from alembic import command
@@ -9,11 +10,30 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine
 
+from gradebook.records import guards
+from gradebook.records.database import migrating
+from gradebook.records.tally import Tally, lost, tally
+
 MIGRATIONS = Path(__file__).resolve().parent / "migrations"
+ONE_AT_A_TIME = 20261125
+"""The advisory lock a migration holds on PostgreSQL; SQLite has one writer anyway."""
+
+_UNKNOWN = (
+    "The database is at schema {}, which this program does not know: "
+    "run the newer program it was last used with."
+)
 
 
 class SchemaError(Exception):
     """The database cannot be brought to this program's schema; the words say why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Migrated:
+    """What a migration found and what it left."""
+
+    before: Tally
+    after: Tally
 
 
 def _config(connection: Connection | None = None) -> Config:
@@ -35,39 +55,88 @@ def newest() -> str:
 def current(engine: Engine) -> str | None:
     """The schema revision of a database; None for an empty one."""
     with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
+        return revision_of(connection)
 
 
-def upgrade(engine: Engine, to: str = "head") -> None:
+def revision_of(connection: Connection) -> str | None:
+    """The schema revision seen by a connection; None for an empty database."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def known(revision: str) -> bool:
+    """Whether this program has the migration of that revision."""
+    script = ScriptDirectory.from_config(_config())
+    return any(one.revision == revision for one in script.walk_revisions())
+
+
+def check(engine: Engine) -> None:
+    """SchemaError unless the database is at the newest schema with every guard in place."""
+    with engine.connect() as connection:
+        revision, faults = revision_of(connection), guards.missing(connection)
+    if revision is None:
+        raise SchemaError("The database is empty: run windtee setup (windtee setup --help).")
+    if not known(revision):
+        raise SchemaError(_UNKNOWN.format(revision))
+    if revision != newest():
+        raise SchemaError(
+            f"The database is at schema {revision}, this program needs {newest()}: "
+            "run windtee upgrade."
+        )
+    if faults:
+        raise SchemaError(
+            f"Guards of the database differ: {'; '.join(faults)}. Somebody may have changed "
+            "records: run windtee verify, then windtee upgrade to put the guards back."
+        )
+
+
+def upgrade(engine: Engine, to: str = "head") -> Migrated:
     """Migrate to a revision in one transaction, with foreign keys checked at its end.
 
     On SQLite foreign keys are off while tables are rebuilt, so that rebuilding a parent table
-    cannot cascade into its children.
+    cannot cascade into its children. SchemaError, and nothing is changed, when a table would
+    lose rows or columns that its migration does not name in `loses`.
     """
-    _migrate(engine, lambda config: command.upgrade(config, to))
+    since = current(engine)
+    if since is not None and not known(since):
+        raise SchemaError(_UNKNOWN.format(since))
+
+    def step(connection: Connection) -> None:
+        command.upgrade(_config(connection), to)
+
+    return _migrate(engine, step, _declared(since, to))
 
 
 def downgrade(engine: Engine, to: str) -> None:
     """Take migrations back down to a revision (`base`: to nothing)."""
-    _migrate(engine, lambda config: command.downgrade(config, to))
+    _migrate(engine, lambda connection: command.downgrade(_config(connection), to), None)
 
 
-def _migrate(engine: Engine, step: Callable[[Config], None]) -> None:
-    sqlite = engine.dialect.name == "sqlite"
-    with engine.connect() as connection:
-        raw = connection.connection.dbapi_connection
-        if sqlite and raw is not None:
-            raw.execute("PRAGMA foreign_keys=OFF")
-        try:
-            with connection.begin():
-                step(_config(connection))
-                broken = (
-                    connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-                    if sqlite
-                    else []
-                )
-                if broken:
-                    raise SchemaError(f"{len(broken)} rows would lose what they refer to.")
-        finally:
-            if sqlite and raw is not None:
-                raw.execute("PRAGMA foreign_keys=ON")
+def _declared(since: str | None, to: str) -> set[str]:
+    """Tables, and columns as table.column, that the migrations between may lose."""
+    script = ScriptDirectory.from_config(_config())
+    return {
+        name
+        for revision in script.iterate_revisions(to, since or "base")
+        for name in getattr(revision.module, "loses", ())
+    }
+
+
+def _migrate(
+    engine: Engine, step: Callable[[Connection], None], declared: set[str] | None
+) -> Migrated:
+    """Guards off, step, proof, guards on, or nothing. `declared` None: losses are meant."""
+    with migrating(engine) as connection, connection.begin():
+        if engine.dialect.name == "postgresql":
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ONE_AT_A_TIME})")
+        before = tally(connection)
+        guards.remove(connection)
+        step(connection)
+        after = tally(connection)
+        faults = [] if declared is None else lost(before, after, declared)
+        if engine.dialect.name == "sqlite":
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+            faults += [f"{len(broken)} rows would lose what they refer to"] if broken else []
+        if faults:
+            raise SchemaError(f"Nothing was changed: {'; '.join(faults)}.")
+        guards.install(connection)
+    return Migrated(before, after)

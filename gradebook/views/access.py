@@ -86,6 +86,7 @@ POLICY: Mapping[str, Action] = {
     "exchange.preview": Action.IMPORT,
     "exchange.commit": Action.IMPORT,
     "admin.permissions": Action.PERMISSIONS_READ,
+    "admin.health": Action.HEALTH_READ,
     "plots.script": Action.HOME_READ,
 }
 """The action behind each endpoint that is not public. An endpoint missing here is closed."""

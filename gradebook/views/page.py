@@ -20,6 +20,7 @@ NAVIGATION: tuple[tuple[str, str, Action], ...] = (
     ("People", "people.index", Action.PEOPLE_READ),
     ("Import", "exchange.start", Action.IMPORT),
     ("Permissions", "admin.permissions", Action.PERMISSIONS_READ),
+    ("Installation", "admin.health", Action.HEALTH_READ),
 )
 
 

@@ -1,61 +1,30 @@
 """School watch: errors, grading, progress and forecasts across students."""
 
-from dataclasses import dataclass
-from datetime import date
-
 from flask import Blueprint, Response, render_template, request, url_for
 
 from gradebook import formats
 from gradebook.analytics.connections import connect
+from gradebook.analytics.examined import FEWEST, Examined, examine
 from gradebook.analytics.needle.parameters import Parameters
-from gradebook.charts import forecasts, recurring
+from gradebook.charts import checks, forecasts, recurring
 from gradebook.charts import school as charts
 from gradebook.charts.chart import Chart
+from gradebook.charts.revisions import revisions
 from gradebook.records import errorrates
-from gradebook.records.attempts import attempts_of
+from gradebook.records.examined import check_pairs, lessons_before
 from gradebook.records.faults import UnknownError
-from gradebook.records.graded import StudentFlights
-from gradebook.records.store import enrolments, needles, people, standing
+from gradebook.records.store import needles
 from gradebook.records.store.outcomes import Outcome, outcomes
-from gradebook.records.store.standing import Standing
+from gradebook.records.store.watched import Watched, flights, watched
 from gradebook.records.trail import as_frame, school_trail
 from gradebook.views import desk, tables
-from syllabus.course import Course
 
 bp = Blueprint("watch", __name__, url_prefix="/school")
 
 
-@dataclass(frozen=True)
-class School:
-    """Every student the reader may see, and the course the pages are about."""
-
-    everybody: list[Standing]
-    names: dict[str, str]
-    courses: dict[str, Course]
-    course: Course | None
-    today: date
-
-    @property
-    def shown(self) -> list[Standing]:
-        """The students of the course."""
-        code = self.course.code if self.course else None
-        return [state for state in self.everybody if state.course.code == code]
-
-    @property
-    def parameters(self) -> Parameters | None:
-        """The needle's parameters in force; None in a school without students."""
-        return self.everybody[0].parameters if self.everybody else None
-
-
-def _school() -> School:
+def _school() -> Watched:
     with desk.reading() as act:
-        rows = enrolments.enrolments(act.session, act.actor, current=False)
-        states = standing.standings(act.session, rows, act.today)
-        names = people.names(act.session)
-    courses = {state.course.code: state.course for state in states}
-    wanted = courses.get(request.args.get("course", ""))
-    course = wanted or next(iter(courses.values()), None)
-    return School(states, names, courses, course, act.today)
+        return watched(act.session, act.actor, act.today, request.args.get("course", ""))
 
 
 @bp.get("")
@@ -79,12 +48,13 @@ def school() -> str:
 
 @bp.get("/instructors")
 def instructors() -> str:
-    """Who grades harder than the school, and how sure that is; spread, halo, drift."""
+    """Who grades harder than the school, and how sure that is; spread, halo, drift, checks."""
     here = _school()
     parameters = here.parameters
     if parameters is None:
         return render_template("watch/instructors.html", here=here, chart=None, grading=())
-    trail = school_trail(_flights(here.everybody), parameters)
+    trail = school_trail(flights(here.everybody), parameters)
+    found = _examined(here, parameters)
     return render_template(
         "watch/instructors.html",
         here=here,
@@ -95,23 +65,31 @@ def instructors() -> str:
             charts.grading(trail, parameters),
             key=lambda one: here.names.get(one.instructor, ""),
         ),
+        examined=found,
+        checks=[make(found, here.names) for make in (checks.before_checks, checks.checked)],
+        fewest=FEWEST,
     )
+
+
+def _examined(here: Watched, parameters: Parameters) -> Examined:
+    flown = flights(here.everybody)
+    return examine(lessons_before(school_trail(flown, parameters)), check_pairs(flown))
 
 
 @bp.get("/progress")
 def progress() -> str:
-    """Which tasks take long and which lessons are flown again."""
+    """Which tasks take long and which lessons are flown again; what a revision changed."""
     here = _school()
     if here.course is None:
         return render_template("watch/progress.html", here=here, chart=None)
-    flights = _flights(here.shown)
-    attempts = attempts_of(flights)
+    groups = here.by_revision
     return render_template(
         "watch/progress.html",
         here=here,
-        chart=charts.slowest(here.course, attempts),
-        times=charts.times(here.course, attempts),
-        failed=charts.failed_after_proof(flights),
+        chart=charts.slowest(here.course, here.attempts),
+        times=charts.times(here.course, here.attempts),
+        revisions=revisions(here.course, groups) if len(groups) > 1 else None,
+        failed=charts.failed_after_proof(flights(here.shown)),
         repeats=errorrates.repeats([state.history for state in here.shown]),
     )
 
@@ -139,10 +117,6 @@ def forecast() -> str:
     )
 
 
-def _flights(states: list[Standing]) -> list[StudentFlights]:
-    return [StudentFlights(one.enrolment.id, one.course, one.history) for one in states]
-
-
 def _outcomes() -> list[Outcome]:
     with desk.reading() as act:
         return outcomes(act.session)
@@ -152,17 +126,38 @@ def _chart(key: str) -> Chart:
     if key == "forecasts" and (told := _outcomes()):
         return forecasts.forecasts([one.chance for one in told], [one.met for one in told])
     here = _school()
-    if key == "severity" and here.parameters is not None:
-        return charts.severity(here.parameters, here.names)
-    if key == "times" and here.course is not None:
-        return charts.slowest(here.course, attempts_of(_flights(here.shown)))
-    raise UnknownError
+    found = _of_instructors(key, here) or _of_course(key, here)
+    if found is None:
+        raise UnknownError
+    return found
+
+
+def _of_instructors(key: str, here: Watched) -> Chart | None:
+    parameters = here.parameters
+    if parameters is None:
+        return None
+    if key == "severity":
+        return charts.severity(parameters, here.names)
+    make = {"before-checks": checks.before_checks, "checked": checks.checked}.get(key)
+    return make(_examined(here, parameters), here.names) if make else None
+
+
+def _of_course(key: str, here: Watched) -> Chart | None:
+    if here.course is None:
+        return None
+    if key == "times":
+        return charts.slowest(here.course, here.attempts)
+    groups = here.by_revision
+    return revisions(here.course, groups) if key == "revisions" and len(groups) > 1 else None
 
 
 PAGES = {
     "forecasts": ("Forecasts", "watch.forecast"),
     "severity": ("Instructors", "watch.instructors"),
+    "before-checks": ("Instructors", "watch.instructors"),
+    "checked": ("Instructors", "watch.instructors"),
     "times": ("Progress", "watch.progress"),
+    "revisions": ("Progress", "watch.progress"),
 }
 
 

@@ -1,9 +1,12 @@
 """Attempts to proficiency by task, and proof that failed at the stage check."""
 
+import numpy as np
 import pytest
+from scipy.stats import false_discovery_control
 from statsmodels.stats.proportion import proportion_confint
 
-from gradebook.analytics.progress import failed_proofs, times_to_proficiency
+from gradebook.analytics.progress import compare_times, failed_proofs, times_to_proficiency
+from gradebook.analytics.survival import log_rank
 
 TASKS = ["hover"] * 6 + ["run-up"] * 2
 ATTEMPTS = [3, 5, 5, 8, 9, 9, 2, 2]
@@ -68,3 +71,46 @@ def test_tasks_nobody_had_proven_are_left_out():
 def test_a_task_without_its_check_is_refused():
     with pytest.raises(ValueError, match="proven"):
         failed_proofs(["hover"], [1], [])
+
+
+def entries(seed: int, tasks: int = 5, n: int = 40):
+    """Attempts in some tasks of students in two groups; task t0 takes the second longer."""
+    random = np.random.default_rng(seed)
+    task = np.repeat([f"t{at}" for at in range(tasks)], n)
+    group = np.tile(["new", "old"], tasks * n // 2)
+    longer = 4 * ((task == "t0") & (group == "new"))
+    return (
+        task,
+        random.integers(1, 8, len(task)) + longer,
+        random.random(len(task)) < 0.8,
+        group,
+    )
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_groups_are_compared_task_by_task_and_p_corrected_over_all(seed):
+    task, attempts, done, group = entries(seed)
+    found = compare_times(task, attempts, done, group)
+    by_name = {one.task: one for one in found}
+    plain = []
+    for name in sorted(by_name):
+        here = task == name
+        # the test itself is held against statsmodels in test_survival
+        known = log_rank(attempts[here], done[here], group[here])
+        assert by_name[name].test == known
+        plain.append(known.p)
+    corrected = false_discovery_control(plain)  # computed with scipy
+    assert [by_name[name].corrected for name in sorted(by_name)] == pytest.approx(corrected)
+    assert found[0].task == "t0"
+    assert found[0].clear
+
+
+def test_a_task_of_one_group_or_of_few_proficient_is_not_tested():
+    task = ["alone"] * 12 + ["few"] * 12
+    group = ["old"] * 12 + ["old", "new"] * 6
+    done = [True] * 12 + [True] * 9 + [False] * 3
+    (one,) = compare_times(task, [3] * 12 + [1, 9] * 6, done, group)
+    assert (one.task, one.corrected, one.clear, one.test.few) == ("few", None, False, True)
+    assert compare_times([], [], [], []) == ()
+    with pytest.raises(ValueError, match="a group"):
+        compare_times(["hover"], [1], [True], [])

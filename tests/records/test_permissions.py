@@ -29,6 +29,11 @@ GOLDEN = {
     "people:read": {"chief instructor": {"anyone's"}, "administrator": {"anyone's"}},
     "people:change": {"administrator": {"anyone's"}},
     "people:confirm": {"chief instructor": {"anyone's"}, "administrator": {"anyone's"}},
+    "health:read": {
+        "chief instructor": {"anyone's"},
+        "administrator": {"anyone's"},
+        "auditor": {"anyone's"},
+    },
 }
 ROLES = (
     "student",

@@ -11,7 +11,7 @@ from werkzeug.routing import Rule
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.lessons import LessonRecord, SelfGrade
 from gradebook.records.tables.training import Enrolment
-from gradebook.security import HEADERS
+from gradebook.security.headers import HEADERS
 from gradebook.views.access import OWN_ACCOUNT, POLICY, PUBLIC
 from tests.cast import SECRET, TestSchool
 from tests.walks.test_main_job import open_card, sign_first_lesson

@@ -5,7 +5,7 @@ import io
 import pytest
 
 from gradebook.records.store import people
-from gradebook.security import MIB
+from gradebook.security.limits import MIB
 from tests.card_desk import Desk, said
 from tests.cast import SECRET, TestSchool
 from tests.walks.test_main_job import FILLED
@@ -161,7 +161,7 @@ def test_an_upload_of_more_than_ten_mebibytes_is_refused(school: TestSchool) -> 
     sent = b"a" * (10 * MIB + 1)
     answer = cleo.client.post("/import/preview", data=sent, content_type=form)
     assert answer.status_code == 413
-    assert "at most 10 MiB" in answer.text
+    assert "a file to import may hold 10 MiB" in answer.text
 
 
 def test_an_upload_that_is_no_table_is_refused_with_a_reason(school: TestSchool) -> None:
@@ -182,7 +182,7 @@ def test_a_tick_can_be_taken_back(desk: Desk) -> None:
 def test_a_character_that_cannot_be_kept_is_refused(either_school: TestSchool) -> None:
     desk = Desk(either_school)
     page = desk.save(422, remarks="be\0fore")
-    assert "The text holds a character that cannot be kept." in page
+    assert "Remarks holds a character that cannot be kept." in page
     assert desk.stored().version == 1
 
 

@@ -11,7 +11,7 @@ from flask import get_template_attribute, render_template
 from gradebook.charts.chart import Chart
 from gradebook.pictures import figures, trend_band
 from gradebook.pictures.numbers import Numbers
-from gradebook.security import POLICY
+from gradebook.security.headers import POLICY
 from tests.cast import TestSchool
 from tests.pictures.samples import trend
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.needle.replay import replay
@@ -12,10 +12,12 @@ from gradebook.cli import main
 from gradebook.records.card import Card, Entry
 from gradebook.records.commands import answering, needling, opening, signing
 from gradebook.records.graded import StudentFlights, graded
+from gradebook.records.needle import Needle
 from gradebook.records.store import courses, facts, needles
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
 from gradebook.records.tables.training import Enrolment
+from syllabus.course import LessonKind
 from tests.cast import TestSchool
 from tests.generator import make
 from tests.walks.test_import import bring_in
@@ -176,12 +178,66 @@ def test_an_import_is_foretold_later(either_school: TestSchool) -> None:
     sign(school, "s-01", FIRST)
     bring_in(school, made)
     assert_as_rebuilt(school)
-    kept = foretold(school)
+    kept = {one for one in foretold(school) if one.task}
     assert sum(one.later for one in kept) == sum(
         sum(one.counted.values()) for one in made.students
     )
     assert len({one.task for one in kept if not one.later}) == 3
     assert all(one.fit is None for one in kept)
+
+
+def test_an_imported_stage_check_is_foretold_from_the_lessons_before_it(
+    either_school: TestSchool,
+) -> None:
+    school = either_school
+    bring_in(school, make(students=6))
+    kept = {one.record: one for one in foretold(school) if not one.task}
+    with school.database.read() as session:
+        checks = 0
+        for row in session.scalars(select(Enrolment)).unique():
+            course = courses.course_of(session, row.revision_id)
+            history = facts.history(session, row.id)
+            now = needles.in_force(session, [course])
+            for at, fact in enumerate(history):
+                if fact.kind is not LessonKind.STAGE_CHECK:
+                    assert fact.record_id not in kept
+                    continue
+                checks += 1
+                log = graded([StudentFlights(row.id, course, history[:at])]).log
+                believed = replay(log, now.parameters).beliefs.get(row.id)
+                needle = Needle(
+                    course, now.parameters, believed, history[:at], on=fact.flown_on
+                )
+                expected = needle.check(course.stage_of[fact.lesson])
+                told = kept[fact.record_id]
+                assert told.chances == (
+                    expected.chance,
+                    expected.chance,
+                    expected.low,
+                    expected.high,
+                )
+                assert told.later
+        assert checks == len(kept) > 6
+        passed = [
+            row.outcome in ("passed", "failed")
+            for row in session.scalars(select(LessonRecord))
+            if row.id in kept
+        ]
+        assert needles.check_calibration(session).checks == sum(passed) > 0
+
+
+def test_checks_entered_before_they_were_foretold_are_foretold_by_a_rebuild(
+    school: TestSchool,
+) -> None:
+    bring_in(school, make(students=3))
+    before = foretold(school)
+    with school.database.write() as session:
+        session.execute(delete(NeedleForecast).where(NeedleForecast.task == ""))
+    assert foretold(school) < before
+    for _ in range(2):  # and once only
+        with school.database.write() as session:
+            needling.rebuild(session, needling.everybody(session))
+        assert foretold(school) == before
 
 
 def run(school: TestSchool, monkeypatch: pytest.MonkeyPatch, act: str) -> int:
@@ -234,7 +290,7 @@ def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(
     bring_in(school, made)
     before, kept = states(school), foretold(school)
     assert run(school, monkeypatch, "refit") == 0
-    counted = len(kept)
+    counted = sum(bool(one.task) for one in kept)
     said = capsys.readouterr().out
     assert said == f"Fitted on {counted} grades of 20 students; every needle rebuilt.\n"
     with school.database.read() as session:

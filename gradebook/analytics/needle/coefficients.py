@@ -14,6 +14,7 @@ from gradebook.analytics.needle.parameters import (
     default_cuts,
     speed_nodes,
 )
+from gradebook.analytics.needle.steps import gains
 
 FAR = 1000.0
 """Stands for infinity at the ends of a scale, where infinity times zero would be nothing."""
@@ -106,18 +107,16 @@ def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
     ability, deviation, practice, rest, day, retention, speed, durability, carry = (
         spread[:, place] for place in range(spread.shape[1])
     )
-    points, weights = speed_nodes(nodes)
-    speeds = np.exp(speed * points[:, None, None])
     return Coefficients(
         start=curves[:, 0],
         plateau=curves[:, 1],
         first=deviation**2 + curves[:, 3] ** 2,
-        gain=1 - (1 - curves[:, 2]) ** speeds,
+        gain=gains(curves[:, 2], speed, nodes),
         severity=hands[:, 0],
         stretch=hands[:, 1],
         murk=hands[:, 2] ** 2,
         cuts=np.stack([one.cuts for one in sets]),
-        weights=weights,
+        weights=speed_nodes(nodes)[1],
         ability=ability**2,
         practice=practice**2,
         rest=rest**2,

@@ -17,6 +17,7 @@ from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.coefficients import Coefficients
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
+from gradebook.analytics.needle.steps import Skill, practised, rested, seen
 
 ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
 LEAST = 1e-300
@@ -155,17 +156,10 @@ def _open(minds: Minds, known: Coefficients, live: int, opens: Flags | None) -> 
     np.copyto(minds.doubt[:, :live], known.day, where=where)
 
 
-Skill = tuple[Floats, Floats, Floats]
-"""Offset, loading and residual of the task each lane is graded in [M, Q, lanes]."""
-
-
 def _rested(minds: Minds, rows: _Rows, pair: Ints, here: slice) -> Skill:
-    """Skill after the days since it was last practised: nearer its start, and less sure."""
-    start, keep = rows.start[:, here], rows.keep[:, here]
-    offset = start + keep * (minds.offset[:, :, pair] - start)
-    loading = 1 + keep * (minds.loading[:, :, pair] - 1)
-    residual = keep * keep * minds.residual[:, :, pair] + rows.drift[:, here]
-    return offset, loading, residual
+    """Skill [M, Q, lanes] after the days since it was last practised."""
+    before = minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair]
+    return rested(before, rows.keep[:, here], rows.start[:, here], rows.drift[:, here])
 
 
 def _forecast(minds: Minds, skill: Skill, live: int) -> tuple[Floats, Floats, Floats]:
@@ -189,19 +183,15 @@ def _graded(
     chance, slope, bend = _moments(
         rows.low[:, here], rows.high[:, here], expected + mood, total
     )
-    seen = expected + slope / bend - offset
-    spread = residual + 1 / bend - variance
-    precision += loading * loading / spread
-    pull += loading * seen / spread
-    trust = residual / spread
+    after, known = seen(skill, (precision, pull), expected + slope / bend, 1 / bend - variance)
+    minds.precision[..., :live], minds.pull[..., :live] = known
     weighted = minds.weight[..., :live] * chance
     whole = weighted.sum(axis=0)
     weighted /= whole
     minds.weight[..., :live] = weighted
     mood += doubt * (weighted * slope).sum(axis=0)
     doubt *= 1 - doubt * (weighted * bend).sum(axis=0)
-    left = 1 - trust
-    return (offset + trust * seen, loading * left, residual * left), np.log(whole)
+    return after, np.log(whole)
 
 
 def _moments(
@@ -225,10 +215,8 @@ def _moments(
 
 
 def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice) -> None:
-    """An attempt also teaches: part of the way to the plateau."""
-    offset, loading, residual = skill
-    gain = rows.gain[:, :, here]
-    stay = 1 - gain
-    minds.offset[:, :, pair] = stay * offset + gain * rows.plateau[:, here]
-    minds.loading[:, :, pair] = stay * loading + gain * rows.carry
-    minds.residual[:, :, pair] = stay * stay * residual + rows.practice
+    """An attempt also teaches."""
+    after = practised(
+        skill, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.practice
+    )
+    minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair] = after

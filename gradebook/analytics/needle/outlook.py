@@ -9,6 +9,7 @@ from scipy.special import ndtr
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, Spread, speed_nodes
+from gradebook.analytics.needle.steps import rested
 
 Z80 = 1.2815515655446004
 """Standard normal deviate of an 80 % interval."""
@@ -110,11 +111,10 @@ def skill(
         beliefs.precision if beliefs else np.full(speeds, 1 / parameters.spread.ability**2)
     )
     pull = beliefs.pull if beliefs else np.zeros(speeds)
+    now = rested((offset, loading, residual), keep, start, parameters.spread.rest**2 * rest)
     return Skill(
         tuple(tasks),
-        offset=start + keep * (offset - start),
-        loading=1 + keep * (loading - 1),
-        residual=keep**2 * residual + parameters.spread.rest**2 * rest,
+        *now,
         ability=pull / precision,
         doubt=1 / precision,
         weight=beliefs.weight if beliefs else speed_nodes(speeds)[1],
@@ -172,13 +172,18 @@ def chance_and_interval(
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `day` is the variance of the day effect.
+    `day` is the variance of the day effect. The chance is a mean: where the chances believed in
+    lie almost all at one end, a few far ones can draw it past their ninth tenth, and then the
+    interval reaches as far as the chance.
     """
     chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
+    chance = np.minimum(chance, 1.0)  # weights that sum to 1 but for the last digit
     middle = (weight * mean).sum(axis=0)
-    reach = Z80 * np.sqrt((weight * (variance + mean**2)).sum(axis=0) - middle**2)
+    spread = (weight * (variance + (mean - middle) ** 2)).sum(axis=0)
+    reach = Z80 * np.sqrt(spread)
     root = np.sqrt(1 + day)
-    return chance, ndtr((middle - reach) / root), ndtr((middle + reach) / root)
+    low, high = ndtr((middle - reach) / root), ndtr((middle + reach) / root)
+    return chance, np.minimum(low, chance), np.maximum(high, chance)
 
 
 def days_until_stale(parameters: Parameters, attempts: int) -> int:

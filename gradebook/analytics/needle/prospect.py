@@ -8,7 +8,8 @@ from scipy.special import ndtri
 
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.outlook import Skill, lasting
-from gradebook.analytics.needle.parameters import Parameters, speed_nodes
+from gradebook.analytics.needle.parameters import Parameters
+from gradebook.analytics.needle.steps import gains, toward
 
 GREEN_FROM = 0.8
 """Proficient: a chance of meeting the standard this high for an average instructor."""
@@ -79,9 +80,8 @@ class _Futures:
             + known.loading[speed] * ability[:, None]
             + np.sqrt(known.residual[speed]) * self._normal((PATHS, len(tasks)))
         )
-        fast = np.exp(spread.speed * speed_nodes(parameters.nodes)[0])[speed]
         rate = np.array([one.rate for one in curves])
-        self.gain = 1 - (1 - rate) ** fast[:, None]
+        self.gain = gains(rate, spread.speed, parameters.nodes)[speed]
         self.start = np.array([one.start for one in curves]) + ability[:, None]
         self.goal = np.array([one.plateau for one in curves]) + spread.carry * ability[:, None]
         self.attempts, self.pace, self.spread = known.attempts.copy(), pace, spread
@@ -92,11 +92,11 @@ class _Futures:
     def attempt(self) -> None:
         """One more attempt, then the usual days of rest."""
         noise = self.spread.practice * self._normal(self.skill.shape)
-        self.skill += self.gain * (self.goal - self.skill) + noise
+        self.skill = toward(self.skill, self.goal, self.gain) + noise
         self.attempts += 1
         keep = np.exp(-self.pace / lasting(self.spread, self.attempts))
         faded = self.spread.rest * np.sqrt(self.pace) * self._normal(self.skill.shape)
-        self.skill = self.start + keep * (self.skill - self.start) + faded
+        self.skill = toward(self.skill, self.start, 1 - keep) + faded
 
 
 def _first_reached(futures: _Futures, needed: float) -> Floats:

@@ -14,7 +14,8 @@ from gradebook.records.store import courses, facts, needles
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit
 from gradebook.records.tables.training import Enrolment
-from syllabus.course import Course, LessonKind
+from gradebook.records.values import History, LessonFact
+from syllabus.course import LessonKind
 
 Report = Callable[[str], None]
 
@@ -40,34 +41,44 @@ def take_in(session: Session, record: LessonRecord) -> None:
         flights = _flights(session, [record.enrolment])[0]
         reading = needles.read_all([flights], now)
     if record.kind == LessonKind.STAGE_CHECK:
-        _foretell_check(session, record, course, now)
+        history = facts.history(session, record.enrolment_id)
+        whole = StudentFlights(record.enrolment_id, course, history)
+        _foretell_checks(session, [(whole, newest.history[0])], now)
     needles.foretell(session, reading, [record.id])
     needles.keep(session, flights, reading)
 
 
-def _foretell_check(
-    session: Session, record: LessonRecord, course: Course, now: needles.InForce
+def _foretell_checks(
+    session: Session,
+    checks: Sequence[tuple[StudentFlights, LessonFact]],
+    now: needles.InForce,
+    *,
+    later: bool = False,
 ) -> None:
-    """Keep the chance of passing as the lessons before the check gave it."""
-    history = facts.history(session, record.enrolment_id)
-    newest = facts.fact_of(record)
-    earlier = tuple(
-        fact
-        for fact in history
-        if (fact.flown_on, fact.sequence) < (newest.flown_on, newest.sequence)
-    )
-    flights = StudentFlights(record.enrolment_id, course, earlier)
-    before = needles.read_all([flights], now).done.beliefs.get(record.enrolment_id)
-    needle = Needle(course, now.parameters, before, earlier, newest.flown_on)
-    chance = needle.check(course.stage_of[record.lesson])
-    needles.check_foretold(session, record.id, chance, now)
+    """Keep the chance of passing each check as the lessons before it gave it."""
+    earlier = [
+        StudentFlights(check.record_id, one.course, _before(one.history, check))
+        for one, check in checks
+    ]
+    known = needles.read_all(earlier, now).done.beliefs
+    for one, (_, check) in zip(earlier, checks, strict=True):
+        believed = known.get(check.record_id)
+        needle = Needle(one.course, now.parameters, believed, one.history, check.flown_on)
+        chance = needle.check(one.course.stage_of[check.lesson])
+        needles.check_foretold(session, check.record_id, chance, now, later=later)
+
+
+def _before(history: History, check: LessonFact) -> History:
+    """The lessons before one of them."""
+    end = (check.flown_on, check.sequence)
+    return tuple(fact for fact in history if (fact.flown_on, fact.sequence) < end)
 
 
 def rebuild(session: Session, enrolments: Sequence[Enrolment]) -> int:
     """Work beliefs out anew from the whole history; returns how many grades were read.
 
-    Records without forecasts get them now, each from the lessons before it, marked as made
-    later.
+    Records without forecasts get them now, stage checks as a whole too, each from the lessons
+    before it, marked as made later.
     """
     session.flush()
     flights = _flights(session, enrolments)
@@ -75,6 +86,14 @@ def rebuild(session: Session, enrolments: Sequence[Enrolment]) -> int:
     reading = needles.read_all(flights, now)
     missing = {fact.record_id for fact in reading.graded.lessons} - needles.foretold(session)
     needles.foretell(session, reading, missing, later=True)
+    known = needles.checks_foretold(session)
+    checks = [
+        (one, fact)
+        for one in flights
+        for fact in one.history
+        if fact.kind is LessonKind.STAGE_CHECK and fact.record_id not in known
+    ]
+    _foretell_checks(session, checks, now, later=True)
     for one in flights:
         if one.history:
             needles.keep(session, one, reading)

@@ -190,8 +190,19 @@ def foretold(session: Session) -> set[str]:
     return set(session.scalars(select(NeedleForecast.record_id).distinct()))
 
 
-def check_foretold(session: Session, record_id: str, chance: CheckChance, now: InForce) -> None:
-    """Keep the chance of passing a stage check as it stood before the check."""
+def checks_foretold(session: Session) -> set[str]:
+    """The stage checks whose chance of passing has been kept."""
+    query = select(NeedleForecast.record_id).where(NeedleForecast.task == WHOLE_CHECK)
+    return set(session.scalars(query))
+
+
+def check_foretold(
+    session: Session, record_id: str, chance: CheckChance, now: InForce, *, later: bool
+) -> None:
+    """Keep the chance of passing a stage check as it stood before the check.
+
+    `later`: worked out after the fact, from the lessons before it alone.
+    """
     session.add(
         NeedleForecast(
             record_id=record_id,
@@ -199,9 +210,9 @@ def check_foretold(session: Session, record_id: str, chance: CheckChance, now: I
             fit_id=now.fit_id,
             chance=chance.chance,
             neutral=chance.chance,
-            low=min(chance.low, chance.high),
+            low=chance.low,
             high=chance.high,
-            later=False,
+            later=later,
         )
     )
 

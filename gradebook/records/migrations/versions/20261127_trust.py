@@ -16,6 +16,7 @@ down_revision: str | None = "20261126_needle"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 
+loses = ("lesson_record.statement", "lesson_record.previous")
 STATES = "'draft', 'signed', 'acknowledged', 'superseded'"
 
 

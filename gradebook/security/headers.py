@@ -1,60 +1,50 @@
-"""Headers on every answer, cross-site request protection, limits on what is sent."""
+"""What every answer tells the browser to refuse, whatever its status.
+
+`Referrer-Policy` is `same-origin`, not `no-referrer`: under the latter a browser sends the
+origin of our own forms as `null`, and on plain http, where it tells no relation either,
+`origin` could not know them for ours. Other sites learn nothing under both.
+"""
 
 from secrets import token_urlsafe
 
-from flask import Flask, Response, g, request
-from flask_wtf import CSRFProtect
+from flask import Response, g, request
 from markupsafe import Markup
 
-from gradebook.records.faults import InvalidError, Problem, UnknownError
-from gradebook.settings import Settings
-
-MIB = 1024 * 1024
 POLICY = "; ".join(
     (
         "default-src 'none'",
         "script-src 'self'",
         "style-src 'self'",
         "img-src 'self' data:",
+        "font-src 'self'",
         "connect-src 'self'",
         "manifest-src 'self'",
+        "worker-src 'self'",
         "form-action 'self'",
         "base-uri 'none'",
         "frame-ancestors 'none'",
+        "object-src 'none'",
     )
 )
+REFUSED = (
+    "accelerometer", "camera", "display-capture", "geolocation", "gyroscope",
+    "magnetometer", "microphone", "midi", "payment", "serial", "usb",
+)  # fmt: skip
+"""What no page of ours asks a device for."""
+
 HEADERS = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    "Permissions-Policy": ", ".join(f"{name}=()" for name in REFUSED),
 }
+HTTPS_ONLY = ("Strict-Transport-Security", "max-age=31536000")
+"""A year, and for this name alone: what else lies under the domain is not ours to decide."""
+
 CACHEABLE = frozenset({"static", "plots.script"})
 """Endpoints that hold nothing of a school and say themselves how long they keep."""
-
-csrf = CSRFProtect()
-
-
-def install(app: Flask, settings: Settings) -> None:
-    """Configure the app and guard it."""
-    app.config.update(
-        SECRET_KEY=settings.key,
-        SESSION_COOKIE_NAME="windtee_form",
-        SESSION_COOKIE_SAMESITE="Lax",
-        SESSION_COOKIE_HTTPONLY=True,
-        SESSION_COOKIE_SECURE=settings.secure_cookies,
-        WTF_CSRF_TIME_LIMIT=None,
-        WTF_CSRF_SSL_STRICT=settings.secure_cookies,
-        MAX_CONTENT_LENGTH=10 * MIB,
-        MAX_FORM_MEMORY_SIZE=6 * MIB,
-        MAX_FORM_PARTS=2000,
-    )
-    csrf.init_app(app)
-    app.jinja_env.globals["plot_style"] = plot_style
-    app.before_request(_refuse_nul)
-    app.after_request(_add_headers)
 
 
 def plot_style() -> Markup:
@@ -75,18 +65,13 @@ def _policy() -> str:
     return POLICY.replace("style-src 'self'", f"style-src 'self' 'nonce-{nonce}'")
 
 
-def _refuse_nul() -> None:
-    """Stop the one character that PostgreSQL cannot keep, before anything looks it up."""
-    if "\0" in request.path:
-        raise UnknownError
-    if any("\0" in words for words in request.values.values()):
-        raise InvalidError(Problem("", "The text holds a character that cannot be kept."))
-
-
-def _add_headers(answer: Response) -> Response:
+def add_headers(answer: Response, *, https: bool) -> Response:
+    """The answer with its headers; `https`: browsers shall come by https only from now on."""
     answer.headers.setdefault("Content-Security-Policy", _policy())
     for name, value in HEADERS.items():
         answer.headers.setdefault(name, value)
-    if request.endpoint not in CACHEABLE:
+    if https:
+        answer.headers.set(*HTTPS_ONLY)
+    if request.endpoint not in CACHEABLE or answer.status_code not in (200, 304):
         answer.headers["Cache-Control"] = "no-store"
     return answer

@@ -1,0 +1,89 @@
+"""The school as its watch reads it: everybody the reader may see, and one course of theirs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+from sqlalchemy.orm import Session
+
+from gradebook import formats
+from gradebook.analytics.needle.parameters import Parameters
+from gradebook.records.attempts import TaskAttempts, attempts_of
+from gradebook.records.graded import StudentFlights
+from gradebook.records.permissions import Actor
+from gradebook.records.store import courses, enrolments, people, standing
+from gradebook.records.store.standing import Standing
+from syllabus.course import Course, Task
+
+
+@dataclass(frozen=True)
+class Watched:
+    """Every student the reader may see, and the course the pages are about.
+
+    `courses` are those with students, each in its newest revision that has any; `revisions`
+    holds words for every revision published, by its id, the oldest first.
+    """
+
+    everybody: list[Standing]
+    names: dict[str, str]
+    courses: dict[str, Course]
+    course: Course | None
+    revisions: dict[str, str]
+    today: date
+
+    @property
+    def shown(self) -> list[Standing]:
+        """The students of the course."""
+        code = self.course.code if self.course else None
+        return [state for state in self.everybody if state.course.code == code]
+
+    @property
+    def parameters(self) -> Parameters | None:
+        """The needle's parameters in force; None in a school without students."""
+        return self.everybody[0].parameters if self.everybody else None
+
+    @cached_property
+    def tasks(self) -> dict[str, Task]:
+        """Every task of the course by code, those of earlier revisions too."""
+        taught = {state.course.revision: state.course for state in self.shown}
+        order = [taught[revision] for revision in self.revisions if revision in taught]
+        return {task.code: task for course in order for task in course.tasks}
+
+    @cached_property
+    def attempts(self) -> tuple[TaskAttempts, ...]:
+        """Attempts to proficiency in the tasks the course still has."""
+        known = self.course.task_by_code if self.course else {}
+        return tuple(one for one in attempts_of(flights(self.shown)) if one.task in known)
+
+    @property
+    def by_revision(self) -> dict[str, list[TaskAttempts]]:
+        """Attempts of the students of each revision, by its words; the newest two only."""
+        taught = {state.enrolment.id: state.course.revision for state in self.shown}
+        groups: dict[str, list[TaskAttempts]] = {}
+        for revision, words in self.revisions.items():
+            mine = [one for one in self.attempts if taught[one.enrolment_id] == revision]
+            if mine:
+                groups[words] = mine
+        return dict(list(groups.items())[-2:])
+
+
+def watched(session: Session, actor: Actor, on: date, course: str) -> Watched:
+    """The school on a day; `course` is the code of one, any other text takes the first."""
+    rows = enrolments.enrolments(session, actor, current=False)
+    states = standing.standings(session, rows, on)
+    revisions = {
+        row.id: f"revision {row.id[:8]} of {formats.day(row.published_at.date())}"
+        for row in reversed(courses.revisions(session))
+    }
+    age = {revision: at for at, revision in enumerate(revisions)}
+    order = sorted(states, key=lambda state: age[state.course.revision])
+    newest = {state.course.code: state.course for state in order}
+    taught = {state.course.code: newest[state.course.code] for state in states}
+    shown = taught.get(course) or next(iter(taught.values()), None)
+    return Watched(states, people.names(session), taught, shown, revisions, on)
+
+
+def flights(states: Sequence[Standing]) -> list[StudentFlights]:
+    """What the needle reads of these students."""
+    return [StudentFlights(one.enrolment.id, one.course, one.history) for one in states]

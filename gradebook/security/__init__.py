@@ -1,0 +1,40 @@
+"""Headers on every answer, cross-site request protection, limits on what is sent."""
+
+from functools import partial
+
+from flask import Flask
+from flask_wtf import CSRFProtect
+from werkzeug.middleware.proxy_fix import ProxyFix
+
+from gradebook.security.headers import add_headers, plot_style
+from gradebook.security.limits import BODY, FIELDS, check_host, refuse_nul, set_limits
+from gradebook.security.origin import refuse_foreign
+from gradebook.settings import Settings
+
+csrf = CSRFProtect()
+
+
+def install(app: Flask, settings: Settings) -> None:
+    """Configure the app and guard it."""
+    app.config.update(
+        SECRET_KEY=settings.key,
+        SESSION_COOKIE_NAME="windtee_form",
+        SESSION_COOKIE_SAMESITE="Lax",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SECURE=settings.secure_cookies,
+        WTF_CSRF_TIME_LIMIT=None,
+        WTF_CSRF_SSL_STRICT=False,  # `origin` asks for more, and needs no referrer
+        TRUSTED_HOSTS=list(settings.hosts),
+        MAX_CONTENT_LENGTH=BODY,
+        MAX_FORM_PARTS=FIELDS,
+    )
+    app.jinja_env.globals["plot_style"] = plot_style
+    app.before_request(check_host)
+    app.before_request(set_limits)
+    app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
+    csrf.init_app(app)
+    app.before_request(refuse_nul)
+    app.after_request(partial(add_headers, https=settings.secure_cookies))
+    if hops := settings.proxies:
+        proxied = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops)
+        app.wsgi_app = proxied  # type: ignore[method-assign] # as Flask's own pages advise

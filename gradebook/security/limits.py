@@ -1,0 +1,58 @@
+"""How much may be sent, and to which name. What cannot be kept is refused at its field."""
+
+from flask import Response, request
+from werkzeug.exceptions import RequestEntityTooLarge, SecurityError
+
+from gradebook.records.faults import InvalidError, Problem, UnknownError
+
+MIB = 1024 * 1024
+BODY = MIB
+LARGER_BODY = {"exchange.preview": 10 * MIB, "lessons.save": 2 * MIB}
+"""A file to import; the card of a check, with 60 remarks as long as they may be."""
+
+FIELDS = 200
+MORE_FIELDS = {"lessons.save": 2000}
+"""The largest card of the demo sends 958 with every error ticked."""
+
+UNKEPT = "holds a character that cannot be kept. Go back and type it anew."
+
+
+def check_host() -> Response | None:
+    """Words for whoever set the server up when it is asked for by a name it does not have."""
+    if not isinstance(request.routing_exception, SecurityError):
+        return None
+    name = request.headers.get("Host", "")[:100]
+    words = (
+        f"Windtee does not answer to the name {name!r}. If it should, whoever runs it adds "
+        "the name to WINDTEE_HOSTS and starts it again.\n"
+    )
+    return Response(words, 400, mimetype="text/plain")
+
+
+def set_limits() -> None:
+    """Read no more of a request than its address needs; 413 beyond."""
+    endpoint = request.endpoint or ""
+    request.max_content_length = body = LARGER_BODY.get(endpoint, BODY)
+    request.max_form_parts = most = MORE_FIELDS.get(endpoint, FIELDS)
+    if request.content_length is None and len(request.get_data()) >= body:
+        raise RequestEntityTooLarge  # sent in chunks: what is over the limit is cut off unsaid
+    is_form = request.mimetype == "application/x-www-form-urlencoded"
+    if is_form and request.get_data().count(b"&") >= most:
+        raise RequestEntityTooLarge
+
+
+def refuse_nul() -> None:
+    """Stop the one character that PostgreSQL cannot keep, before anything looks it up."""
+    if "\0" in request.path:
+        raise UnknownError
+    problems = [
+        Problem(name.replace("\0", ""), f"{_said(name)} {UNKEPT}")
+        for name, words in request.values.lists()
+        if any("\0" in one for one in (name, *words))
+    ]
+    if problems:
+        raise InvalidError(*problems)
+
+
+def _said(name: str) -> str:
+    return name.replace("\0", "").replace("-", " ").replace("_", " ").capitalize()
