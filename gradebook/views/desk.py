@@ -148,7 +148,8 @@ def site() -> Site:
     """What second factors are bound to: this installation at the address asked for."""
     named = school()
     host = urlsplit(request.host_url).hostname or ""
-    origin = request.host_url.rstrip("/")
+    scheme = "https" if office().settings.secure_cookies else request.scheme
+    origin = f"{scheme}://{request.host}"
     return Site(office().settings.key, named.name if named else "Windtee", host, origin)
 
 

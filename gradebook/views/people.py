@@ -60,7 +60,7 @@ def add() -> str | tuple[str, int]:
         except InvalidError as fault:
             show_problems(form, fault.problems)
         else:
-            address = url_for("joining.join", token=added.token, _external=True)
+            address = desk.site().origin + url_for("joining.join", token=added.token)
             return render_template(
                 "people/link.html",
                 row=added.person,

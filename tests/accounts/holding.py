@@ -49,9 +49,7 @@ def joined(school: TestSchool, path: str, secret: str = OWN) -> Visitor:
     return who
 
 
-def sign_in(
-    school: TestSchool, name: str, secret: str = SECRET, status: int = 200
-) -> Visitor:
+def sign_in(school: TestSchool, name: str, secret: str = SECRET, status: int = 200) -> Visitor:
     """Somebody of the cast after the first step of signing in, wherever it leads."""
     who = school.visitor()
     who.get("/sign-in")

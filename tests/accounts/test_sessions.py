@@ -177,7 +177,7 @@ def test_over_https_the_cookie_is_bound_to_this_host(school: TestSchool) -> None
     base = {"base_url": "https://localhost"}
     token = hidden(who.client.get("/sign-in", **base).text, "csrf_token")
     fields = {"csrf_token": token, "email": "ana@school.example", "secret": SECRET}
-    headers = {"Referer": "https://localhost/sign-in"}
+    headers = {"Referer": "https://localhost/sign-in", "Origin": "https://localhost"}
     answer = who.client.post("/sign-in", data=fields, headers=headers, **base)
     sent = [one for one in answer.headers.getlist("Set-Cookie") if "__Host-windtee" in one]
     assert len(sent) == 2
