@@ -1,7 +1,6 @@
 """The first run: a school with two accounts, no secret, and a link for each."""
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -23,9 +22,9 @@ LINK = re.compile(r"(\S*)(/join/\S+)")
 
 
 @pytest.fixture
-def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.delenv("WINDTEE_DATABASE", raising=False)
-    yield tmp_path
+    return tmp_path
 
 
 def run(data: Path, *words: str) -> int:

@@ -20,12 +20,15 @@ class Signing:
     def __init__(self, school: TestSchool) -> None:
         self.school = school
         self.ben, self.generator = enrolled(school, "ben")
-        self.card()
-
-    def card(self, lesson: str = "s-01") -> None:
-        """Fill the card of a lesson."""
-        self.record, page = open_card(self.ben, self.school, lesson)
+        self.record, page = open_card(self.ben, school)
         self.ben.send(f"/lessons/{self.record}", {**FILLED, **lesson_form(page)})
+
+    def amend(self) -> None:
+        """Open the amendment of the signed record, which is ready to be signed."""
+        path = f"/records/{self.record}/amend"
+        self.ben.get(path)
+        answer = self.ben.send(path, {"reason": "The hover was better than that."})
+        self.record = answer.request.path.rsplit("/", 1)[1]
 
     def review(self) -> str:
         return self.ben.get(f"/lessons/{self.record}/review")
@@ -58,7 +61,7 @@ def test_within_ten_minutes_the_secret_will_do(strict_school: TestSchool) -> Non
     signing = Signing(strict_school)
     signing.sign(200, signing.generator.code())
     strict_school.clock.pass_minutes(10)
-    signing.card("s-02")
+    signing.amend()
     assert 'name="code"' not in signing.review()
     signing.sign(422, secret="wrong")
     assert "Signed." in signing.sign(200)
@@ -69,7 +72,7 @@ def test_after_ten_minutes_both_are_asked_for_again(strict_school: TestSchool) -
     signing = Signing(strict_school)
     signing.sign(200, signing.generator.code())
     strict_school.clock.pass_minutes(10.5)
-    signing.card("s-02")
+    signing.amend()
     assert 'name="code"' in signing.review()
     signing.sign(422)
     signing.sign(200, signing.generator.code())
@@ -81,7 +84,7 @@ def test_another_browser_has_no_part_in_the_window(strict_school: TestSchool) ->
     strict_school.clock.pass_minutes(1)
     signing.ben = strict_school.visitor("ben")
     signing.ben.post("/sign-in/second", code=signing.generator.code())
-    signing.card("s-02")
+    signing.amend()
     signing.sign(422)
 
 
@@ -106,12 +109,12 @@ def test_a_student_answers_on_the_instructors_phone_with_both_of_their_own_facto
     strict_school: TestSchool,
 ) -> None:
     signing = Signing(strict_school)
-    ana, generator = enrolled(strict_school, "ana")
+    _, generator = enrolled(strict_school, "ana")
     signing.sign(200, signing.generator.code())
     path = f"/records/{signing.record}/acknowledge-here"
     page = signing.ben.get(path)
     assert 'name="code"' in page
-    assert "passkey" not in page
+    assert "data-passkey" not in page
     fields = {"answer": "agree", "secret": SECRET}
     signing.ben.send(path, fields, 422)
     strict_school.clock.pass_minutes(1)
