@@ -73,10 +73,10 @@ def test_a_passkey_signs_a_record(page: Page, strict_school: TestSchool) -> None
     add_passkey(page)
     record = card_of_ben(page, school)
     page.goto(f"/lessons/{record}/review")
-    page.get_by_role("button", name="Sign with a passkey instead").click()
+    page.get_by_role("button", name="Use a passkey instead").click()
     expect(page.get_by_role("heading", name="Review and sign")).to_be_visible()
     page.get_by_label("Your secret").fill(SECRET)
-    page.get_by_role("button", name="Sign with a passkey instead").click()
+    page.get_by_role("button", name="Use a passkey instead").click()
     expect(page.get_by_text("Signed. Hand the phone")).to_be_visible()
 
 

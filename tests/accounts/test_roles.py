@@ -1,5 +1,7 @@
 """Roles by two persons: what one asks for, a second confirms."""
 
+import re
+
 import pytest
 from sqlalchemy import select
 
@@ -186,3 +188,13 @@ def test_every_grant_and_revocation_is_in_the_ledger(either_school: TestSchool) 
     with school.database.read() as session:
         found = proof.prove(session, school_row.vkey, []).findings
     assert "nobody signed this row into being" in found[0].words
+
+
+def test_the_page_ticks_what_holds_so_that_saving_it_changes_nothing(
+    school: TestSchool,
+) -> None:
+    flo = school.visitor("flo")
+    page = flo.get(f"/people/{school.ids['ben']}")
+    ticked = re.findall(r'value="([^"]+)"\s+checked|checked\s+[^>]*value="([^"]+)"', page)
+    assert {one or other for one, other in ticked} == {"instructor", "y"}
+    assert 'value="C-ben"' in page

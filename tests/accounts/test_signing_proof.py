@@ -49,6 +49,7 @@ class Signing:
 def test_the_first_signature_takes_both_factors(either_strict_school: TestSchool) -> None:
     signing = Signing(either_strict_school)
     assert 'name="code"' in signing.review()
+    assert "Use a passkey instead" not in signing.review()
     assert "Show your second factor too" in signing.sign(422)
     assert "This code is not right" in signing.sign(422, "000000")
     code = signing.generator.code()
