@@ -198,3 +198,12 @@ def test_the_page_ticks_what_holds_so_that_saving_it_changes_nothing(
     ticked = re.findall(r'value="([^"]+)"\s+checked|checked\s+[^>]*value="([^"]+)"', page)
     assert {one or other for one, other in ticked} == {"instructor", "y"}
     assert 'value="C-ben"' in page
+
+
+def test_a_certificate_number_taken_away_meanwhile_is_missed(school: TestSchool) -> None:
+    flo = school.visitor("flo")
+    set_roles(school, flo, "hal", "student", "instructor")
+    fields = {"roles": ["student"], "certificate": "", "active": "y"}
+    flo.send(f"/people/{school.ids['hal']}", fields)
+    words = decide(school.visitor("cleo"), request_id(school), "confirm", 409)
+    assert "has no certificate number" in words

@@ -185,3 +185,24 @@ def test_over_https_the_cookie_is_bound_to_this_host(school: TestSchool) -> None
         assert {"Secure", "HttpOnly", "Path=/"} <= set(one.split("; "))
         assert "Domain" not in one
     app.extensions["windtee"].database.engine.dispose()
+
+
+def test_signing_in_anew_ends_the_session_before_it_in_that_browser(school: TestSchool) -> None:
+    who = school.visitor("ana")
+    old = cookie_of(who)
+    who.get("/sign-in")
+    who.post("/sign-in", email="ben@school.example", secret=SECRET)
+    who.client.set_cookie(COOKIE, old)
+    assert not is_in(who)
+
+
+def test_a_secret_composed_in_another_way_opens_the_same_key(school: TestSchool) -> None:
+    ana, typed = school.visitor("ana"), "nine caf\u00e9s on a windy hill"
+    ana.get("/secret")
+    ana.post("/secret", secret=SECRET, new_secret=typed, again=typed)
+    who = sign_in(school, "ana", "nine cafe\u0301s on a windy hill")
+    with school.database.read() as session:
+        key = keyring.key_of(session, school.ids["ana"])
+    assert is_in(who)
+    assert key is not None
+    assert key.id == school.keys["ana"].kid

@@ -1,9 +1,9 @@
 """Forms of signing, answering and deciding."""
 
-from wtforms import Form, HiddenField, PasswordField, RadioField, SelectField, TextAreaField
+from wtforms import Form, HiddenField, RadioField, SelectField, TextAreaField
 from wtforms.validators import Length
 
-from gradebook.views.forms.accounts import FactorForm
+from gradebook.views.forms.accounts import FactorForm, SecretField
 from gradebook.views.forms.choices import choices
 
 ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
@@ -14,7 +14,7 @@ class SignForm(FactorForm):
     """The signature: the version reviewed, the secret, and a second factor where asked."""
 
     version = HiddenField()
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
 class AcknowledgeForm(FactorForm):
@@ -22,7 +22,7 @@ class AcknowledgeForm(FactorForm):
 
     answer = RadioField("Your answer", choices=ANSWERS, validate_choice=False)
     comment = TextAreaField("Comment", LONG, description="Needed when you disagree.")
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
 class AmendForm(Form):
@@ -37,7 +37,7 @@ class CloseWatchForm(FactorForm):
     task = HiddenField()
     error = HiddenField()
     reason = TextAreaField("Why may it be closed?", LONG)
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
 class ApproveForm(Form):
