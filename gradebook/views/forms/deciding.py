@@ -5,7 +5,6 @@ from wtforms import (
     DateField,
     Form,
     HiddenField,
-    PasswordField,
     RadioField,
     SelectField,
     StringField,
@@ -13,7 +12,7 @@ from wtforms import (
 )
 from wtforms.validators import InputRequired, Length, Optional
 
-from gradebook.views.forms.accounts import FactorForm
+from gradebook.views.forms.accounts import FactorForm, SecretField
 from gradebook.views.forms.choices import choices
 
 ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
@@ -26,7 +25,7 @@ LONG = [Length(max=2000)]
 class SignedForm(FactorForm):
     """A form whose act is signed on the spot: the secret, and a factor where asked."""
 
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
 class AcknowledgeForm(SignedForm):
