@@ -2,7 +2,7 @@
 
 import pytest
 
-from gradebook.ledger.bundle import Verdict, fingerprint, verify_bundle, write_bundle
+from gradebook.ledger.bundle import Verdict, fingerprint, revision, verify_bundle, write_bundle
 from gradebook.ledger.bundle_file import LARGEST_FILE
 from gradebook.ledger.canonical import MalformedError, jcs, parse
 from gradebook.ledger.notes import verifier_key
@@ -34,6 +34,11 @@ def test_a_record_is_written_as_the_file_it_was() -> None:
     assert write_bundle(good_fields()) == GOOD
     with pytest.raises(MalformedError):
         write_bundle(good_fields() | {"extra": 1})
+
+
+def test_line_ends_of_another_system_do_not_change_a_revision() -> None:
+    written = revision({"course.toml": "a = 1\r\nb = 2\r"})
+    assert written == revision({"course.toml": "a = 1\nb = 2\n"})
 
 
 def test_a_line_end_after_the_file_may_be_missing() -> None:
