@@ -119,8 +119,7 @@ def certificate(
 
 
 def revision(files: Mapping[str, str]) -> dict[str, Any]:
-    """A revision of the syllabus as the file holds it: named by its content,
-    its lines ended the one way the file allows."""
+    """A revision of the syllabus as the file holds it: plain line ends, named by content."""
     plain = {
         name: text.replace("\r\n", "\n").replace("\r", "\n") for name, text in files.items()
     }
