@@ -21,6 +21,7 @@ PEOPLE = {
     "ana": "Ana Lisk",
     "cleo": "Cleo Tarn",
     "dov": "Dov Rill",
+    "eve": "Eve Sollow",
 }
 FILES = {
     "course.toml": 'title = "Hover"\n[stage]\ncode = "S1"\n',
@@ -184,19 +185,20 @@ def fields_of(
     seqs = sorted([*about, *beside, len(ledger.entries)])
     for _ in range(after):
         ledger.sign("L9", ELI)
-    holders = dict.fromkeys(
-        holder
-        for holder in PEOPLE
-        if any(
-            key_of(holder)["public"].encode() in ledger.statements[seq - 1] for seq in beside
-        )
-    )
     return fields | {
         "checkpoint": ledger.checkpoint(),
-        "keys": [key_of(holder) for holder in holders],
+        "keys": introduced(ledger, beside),
         "entries": ledger.items(seqs, erased),
         "current": [identity(ledger, seq) for seq in in_force],
     }
+
+
+def introduced(ledger: Ledger, seqs: list[int]) -> list[dict[str, str]]:
+    """The keys that the statements at these places introduce, rightly or not."""
+    names = ("kid", "public", "holder", "name")
+    said = (json.loads(ledger.statements[seq - 1]) for seq in sorted(seqs))
+    bodies = (one["body"] for one in said if one["type"] in ("school.open", "key.enrol"))
+    return [{name: body[name] for name in names} for body in bodies if {*names} <= {*body}]
 
 
 def identity(ledger: Ledger, seq: int) -> str:
