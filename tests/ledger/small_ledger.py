@@ -198,7 +198,8 @@ def introduced(ledger: Ledger, seqs: list[int]) -> list[dict[str, str]]:
     names = ("kid", "public", "holder", "name")
     said = (json.loads(ledger.statements[seq - 1]) for seq in sorted(seqs))
     bodies = (one["body"] for one in said if one["type"] in ("school.open", "key.enrol"))
-    return [{name: body[name] for name in names} for body in bodies if {*names} <= {*body}]
+    found = [{name: body[name] for name in names} for body in bodies if {*names} <= {*body}]
+    return list({key["kid"]: key for key in found}.values())
 
 
 def identity(ledger: Ledger, seq: int) -> str:
