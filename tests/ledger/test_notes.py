@@ -121,6 +121,13 @@ def test_a_spoilt_key_line_is_refused(vkey: str) -> None:
         read_verifier_key(vkey)
 
 
+@pytest.mark.parametrize("data", [b"\1" + PUBLIC[:-1], b"\1" + PUBLIC + b"x", b"\2" + PUBLIC])
+def test_only_a_whole_key_of_a_known_kind_is_read(data: bytes) -> None:
+    key_hash = sha256(f"{NAME}\n".encode() + data).hexdigest()[:8]
+    with pytest.raises(NoteError, match="Ed25519"):
+        read_verifier_key(f"{NAME}+{key_hash}+{base64.b64encode(data).decode()}")
+
+
 @pytest.mark.parametrize("name", ["", "a b", "a+b", "sch\u00f6n.example", "line\nend"])
 def test_a_name_that_may_look_otherwise_elsewhere_names_no_key(name: str) -> None:
     key_hash = sha256(f"{name}\n".encode() + b"\1" + PUBLIC).hexdigest()[:8]
