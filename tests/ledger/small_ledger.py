@@ -198,7 +198,8 @@ def introduced(ledger: Ledger, seqs: list[int]) -> list[dict[str, str]]:
     names = ("kid", "public", "holder", "name")
     said = (json.loads(ledger.statements[seq - 1]) for seq in sorted(seqs))
     bodies = (one["body"] for one in said if one["type"] in ("school.open", "key.enrol"))
-    found = [{name: body[name] for name in names} for body in bodies if {*names} <= {*body}]
+    whole = (one for one in bodies if all(isinstance(one.get(name), str) for name in names))
+    found = [{name: body[name] for name in names} for body in whole]
     return list({key["kid"]: key for key in found}.values())
 
 

@@ -121,6 +121,12 @@ def half_a_key() -> Made:
     return made(ledger, beside=(6,))
 
 
+def holder_is_a_number() -> Made:
+    ledger = opened()
+    ledger.say("key.enrol", "school", key_of("eve") | {"holder": 7})
+    return made(ledger, beside=(6,))
+
+
 def revokes_nothing() -> Made:
     ledger = opened()
     ledger.say("key.revoke", "school", {"kid": ["ab" * 16]})
@@ -186,6 +192,7 @@ FORGED: dict[str, tuple[int, Callable[[], Made]]] = {
     "a ledger opened with another key": (4, opened_with_another_key),
     "a ledger opened again with a new key": (4, opened_with_a_new_key),
     "half a key": (5, half_a_key),
+    "a key whose holder is a number": (5, holder_is_a_number),
     "a revocation of nothing": (5, revokes_nothing),
     "a wrong signature": (2, twisted(wrong_signature)),
     "a signature of another kind": (2, twisted(bare_signature)),
