@@ -94,9 +94,10 @@ def test_what_is_refused_is_told_in_one_plain_line() -> None:
     )
 
 
-def test_every_changed_byte_is_refused() -> None:
+@pytest.mark.parametrize("part", range(4))
+def test_every_changed_byte_is_refused(part: int) -> None:
     step = len(GOOD) / POSITIONS
-    for number in range(POSITIONS):
+    for number in range(part, POSITIONS, 4):
         place = int(number * step)
         old = GOOD[place]
         new = old ^ (1 << number % 8) if number % 3 else ord("0") + (old + number) % 10
