@@ -21,6 +21,7 @@ WORDS: Mapping[str, str] = {
     "check.recommend": "A stage check was recommended",
     "check.approve": "A stage check was approved",
     "watch.close": "A watch item was closed by decision",
+    "audit.mark": "The length of the audit trail was fixed",
     "foreign.take": "A record from another school was taken in",
 }
 

@@ -7,9 +7,10 @@ from sqlalchemy.orm import Session
 from gradebook.ledger import notes
 from gradebook.ledger.canonical import canonical
 from gradebook.ledger.notes import Checkpoint
+from gradebook.records.commands import founding
 from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
-from gradebook.records.store import ledger, people, signatures
+from gradebook.records.store import auditing, ledger, people, signatures
 from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
 
 EVERY_ENTRIES = 100
@@ -41,10 +42,18 @@ def issue(
     last = ledger.newest_checkpoint(session)
     if last is not None and last.size == size:
         return last
+    size = _mark_audit(session, house, at)
     row = LedgerCheckpoint(size=size, note=note_over(session, house, size), issued_at=at)
     session.add(row)
     session.flush()
     return row
+
+
+def _mark_audit(session: Session, house: Signer, at: datetime) -> int:
+    """Let the ledger say how long the audit trail is and what its root is; the new size."""
+    end = auditing.tip(session)
+    body = {"events": end.size, "root": end.nodes.root(end.size).hex()}
+    return founding.server_act(session, house.seed, at).state("audit.mark", None, body).seq
 
 
 def note_over(session: Session, house: Signer, size: int) -> str:
