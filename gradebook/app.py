@@ -19,6 +19,7 @@ from gradebook.views import (
     health,
     inviting,
     joining,
+    ledger,
     lessons,
     people,
     plots,
@@ -37,7 +38,7 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, day, exchange, factors, filing, flow, health, inviting, joining,
+    admin, audit, auth, day, exchange, factors, filing, flow, health, ledger, inviting, joining,
     lessons, people, plots, readiness, records, roles, second, sessions, signing,
     students, syllabus, tasks, watch,
 )  # fmt: skip

@@ -11,7 +11,7 @@ from wtforms import (
     SelectMultipleField,
     StringField,
 )
-from wtforms.validators import InputRequired, Length, Optional
+from wtforms.validators import InputRequired, Length
 
 from gradebook.records import secrets
 from gradebook.records.commands.factors import Shown
@@ -142,13 +142,3 @@ class AssignForm(Form):
     instructor = SelectField("Instructor", choices=[])
     principal = BooleanField("As principal instructor")
     end = BooleanField("No longer teaches this student")
-
-
-class EventForm(Form):
-    """Something to put on file."""
-
-    what = SelectField("What", choices=[])
-    happened_on = DateField("Date", [InputRequired("Enter the date.")])
-    expires_on = DateField("Valid until", [Optional()])
-    passed = BooleanField("Passed or in order", default=True)
-    words = StringField("Notes", [Length(max=1000)])
