@@ -13,7 +13,7 @@ from gradebook.records.bars import bars as all_bars
 from gradebook.records.commands import answering
 from gradebook.records.faults import InvalidError, UnknownError
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import enrolments, gate, lessons, people, standing
+from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.worklist import worklist
 from gradebook.views import desk
@@ -115,7 +115,10 @@ def folder(enrolment_id: str) -> str:
     with desk.reading() as act:
         state = student(act, Action.RECORD_READ, enrolment_id)
         records = lessons.records_of(act.session, enrolment_id)
-    return render_template("students/folder.html", state=state, records=records)
+        foreign = copies.foreign_of(act.session, enrolment_id)
+    return render_template(
+        "students/folder.html", state=state, records=records, foreign=foreign
+    )
 
 
 @bp.route("/students/<enrolment_id>/judge/<lesson>", methods=["GET", "POST"])

@@ -2,10 +2,20 @@
 
 import json
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from gradebook.ledger.canonical import MalformedError
-from gradebook.ledger.fields import Check, fitting, is_object, is_text, list_of, or_none, whole
+from gradebook.ledger.fields import (
+    MOMENT,
+    Check,
+    fitting,
+    is_object,
+    is_text,
+    list_of,
+    or_none,
+    whole,
+)
 
 MOST = 10 * 1024 * 1024
 """Bytes of a portable file that is taken in."""
@@ -21,8 +31,29 @@ def _is_amount(value: object) -> bool:
     return is_text(value) or _entry(value)
 
 
+def _is_day(value: object) -> bool:
+    """An ISO day, or nothing."""
+    if not isinstance(value, str):
+        return False
+    try:
+        return value == "" or date.fromisoformat(value).isoformat() == value
+    except ValueError:
+        return False
+
+
+def _is_moment(value: object) -> bool:
+    """A moment in UTC as statements write it, or nothing."""
+    return value == "" or (isinstance(value, str) and MOMENT(value) and _is_day(value[:10]))
+
+
+_DAYS = {"on", "enrolled_on", "ended_on"}
+_MOMENTS = {"at", "signed_at", "recommended_at", "approved_at", "since"}
+
+
 def _texts(names: str) -> dict[str, Check]:
-    return dict.fromkeys(names.split(), is_text)
+    """Fields that hold text; those named for a day or a moment hold one."""
+    kinds = {**dict.fromkeys(_DAYS, _is_day), **dict.fromkeys(_MOMENTS, _is_moment)}
+    return {name: kinds.get(name, is_text) for name in names.split()}
 
 
 def _object(checks: Mapping[str, Check]) -> Check:
@@ -90,18 +121,32 @@ _SHOWN: Mapping[str, Check] = {
     "missing": _rows({**_texts("words citation"), "blocks": _is_bool}),
     "cautions": list_of(is_text),
     "teachers": _rows(
-        {**_texts("name number since until"), "principal": _is_bool, "entry": _entry}
+        {
+            **_texts("name number since"),
+            "until": _is_moment,
+            "principal": _is_bool,
+            "entry": _entry,
+        }
     ),
     "totals": _TIMES,
     "tests": _rows({**_texts("on name grade words by"), "entry": _entry}),
     "lessons": _rows(_LESSON),
     "checks": _rows(_CHECK),
     "file": _rows(
-        {**_texts("kind what on until words by number"), "passed": _is_bool, "entry": _entry}
+        {
+            **_texts("kind what on words by number"),
+            "until": _is_day,
+            "passed": _is_bool,
+            "entry": _entry,
+        }
     ),
     "decisions": _rows({**_texts("task words on by reason"), "entry": _entry}),
     "foreign": _rows(
-        {**_texts("origin fingerprint sha256 words on"), "verified": _is_bool, "entry": _entry}
+        {
+            **_texts("origin fingerprint sha256 words at"),
+            "verified": _is_bool,
+            "entry": _entry,
+        }
     ),
 }
 

@@ -168,7 +168,7 @@ def foreign(papers: Papers) -> list[Shown]:
             "sha256": row.sha256,
             "verified": row.verdict == 0,
             "words": row.words,
-            "on": clock.zulu(row.taken_at),
+            "at": clock.zulu(row.taken_at),
             "entry": papers.entry("foreign.take", row.id) or 0,
         }
         for row in sorted(papers.foreign, key=lambda row: row.taken_at)

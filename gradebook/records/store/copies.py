@@ -17,7 +17,8 @@ from gradebook.records.readiness import StudentFile
 from gradebook.records.store import courses, enrolments, facts, ledger, lessons, people
 from gradebook.records.store.signatures import SURE
 from gradebook.records.tables.audit import AuditEvent
-from gradebook.records.tables.ledger import CertifiedCopy, ForeignRecord, TrustedKey
+from gradebook.records.tables.ledger import CertifiedCopy as CertifiedCopy
+from gradebook.records.tables.ledger import ForeignRecord, TrustedKey
 from gradebook.records.tables.ledger import LedgerEntry as LedgerEntry
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import CloseDecision, Enrolment, FiledEvent, Revision
