@@ -145,6 +145,7 @@ def open_school(
     owner: str = "",
     *,
     second_factor: bool = False,
+    seed: bytes = SEED,
 ) -> TestSchool:
     """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov).
 
@@ -155,7 +156,7 @@ def open_school(
         data=data,
         database=url or f"sqlite:///{data / 'windtee.db'}",
         key="a key for the tests",
-        seed=SEED,
+        seed=seed,
         second_factor=second_factor,
         hash_cost=FLOOR,
         now=clock,
@@ -170,10 +171,11 @@ def open_school(
 
 
 def _people(school: TestSchool, files: Mapping[str, str]) -> None:
+    seed = school.settings.seed
     at, cost = school.clock.at - timedelta(days=60), school.settings.hash_cost
     with school.database.write() as session:
-        founding.found(session, SEED, "Test school", "Europe/Lisbon", at)
-        server = founding.server_act(session, SEED, at, "Europe/Lisbon")
+        founding.found(session, seed, "Test school", "Europe/Lisbon", at)
+        server = founding.server_act(session, seed, at, "Europe/Lisbon")
         secret_hash = secrets.hashed(SECRET, cost)
         for name, held in ROLES.items():
             email = f"{name}@school.example"

@@ -58,6 +58,10 @@ class Action(StrEnum):
     ASSIGN = "enrolment:assign"
     END = "enrolment:end"
     IMPORT = "records:import"
+    CERTIFY = "record:certify"
+    COPY_READ = "copy:read"
+    COPY_REQUEST = "copy:request"
+    FOREIGN_TAKE = "foreign-record:take"
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
     PEOPLE_CONFIRM = "people:confirm"
@@ -105,6 +109,10 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.ASSIGN: {Role.CHIEF: ANY},
     Action.END: {Role.CHIEF: ANY},
     Action.IMPORT: {Role.CHIEF: ANY},
+    Action.CERTIFY: {Role.CHIEF: ANY},
+    Action.COPY_READ: {Role.STUDENT: SELF, Role.CHIEF: ANY, Role.AUDITOR: ANY},
+    Action.COPY_REQUEST: {Role.STUDENT: SELF},
+    Action.FOREIGN_TAKE: {Role.CHIEF: ANY},
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},

@@ -28,7 +28,7 @@ from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Actor
-from gradebook.records.store import accounts, people
+from gradebook.records.store import accounts
 from gradebook.records.store.people import School
 from gradebook.settings import Settings
 from gradebook.views import cookies
@@ -112,10 +112,18 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
 def _checkpoint(session: Session) -> LedgerCheckpoint | None:
     if not checkpointing.is_due(session, now()):
         return None
-    here = office()
-    row = people.school(session)
-    known = checkpoints.newest(here.checkpoints, row.vkey) if row else None
-    return checkpointing.issue(session, here.house, now(), known)
+    return checkpointing.issue(session, office().house, now(), newest_outside())
+
+
+def newest_outside() -> Checkpoint | None:
+    """The checkpoint over most entries among those that left the building."""
+    row = school()
+    return checkpoints.newest(office().checkpoints, row.vkey) if row else None
+
+
+def let_out(row: LedgerCheckpoint) -> None:
+    """Let a checkpoint leave the building; after the transaction that issued it."""
+    checkpoints.keep(row.note, row.size, office().checkpoints)
 
 
 def outside() -> list[Checkpoint]:

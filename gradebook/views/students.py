@@ -13,7 +13,7 @@ from gradebook.records.bars import bars as all_bars
 from gradebook.records.commands import answering, enrolling
 from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import enrolments, gate, lessons, people, standing
+from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.worklist import worklist
 from gradebook.views import desk
@@ -117,9 +117,13 @@ def folder(enrolment_id: str) -> str:
     with desk.reading() as act:
         state = student(act, Action.RECORD_READ, enrolment_id)
         records = lessons.records_of(act.session, enrolment_id)
-    may_end = state.enrolment.ended_on is None and may(act.actor, Action.END)
+        foreign = copies.foreign_of(act.session, enrolment_id)
     return render_template(
-        "students/folder.html", state=state, records=records, may_end=may_end
+        "students/folder.html",
+        state=state,
+        records=records,
+        foreign=foreign,
+        may_end=state.enrolment.ended_on is None and may(act.actor, Action.END),
     )
 
 
