@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import tree
-from gradebook.ledger.bundle import Verdict, copy_digest, verify_bundle, write_bundle
+from gradebook.ledger.bundle import Verdict, certificate, verify_bundle, write_bundle
 from gradebook.ledger.bundle_file import FORMAT
 from gradebook.records.copying.papers import Papers
 from gradebook.records.store import copies, ledger
@@ -53,7 +53,7 @@ def listed(session: Session, enrolment_id: str, certifier: str) -> dict[str, lis
 
 def body(fields: Fields, lists: dict[str, list[int]]) -> Fields:
     """What the certificate has to say for the file to hold together."""
-    return {"of": fields["subject"]["enrolment"], **lists, "copy": copy_digest(fields)}
+    return certificate(fields, lists["entries"], lists["keys"])
 
 
 def finish(

@@ -12,10 +12,10 @@ from sqlalchemy.orm import Session, defer, selectinload
 
 from gradebook.records.copying.papers import Papers, Said
 from gradebook.records.faults import UnknownError
+from gradebook.records.kinds import SURE
 from gradebook.records.permissions import Action, Actor
 from gradebook.records.readiness import StudentFile
 from gradebook.records.store import courses, enrolments, facts, ledger, lessons, people
-from gradebook.records.store.signatures import SURE
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import CertifiedCopy as CertifiedCopy
 from gradebook.records.tables.ledger import ForeignRecord, TrustedKey
