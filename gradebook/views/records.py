@@ -4,9 +4,10 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.card import Difference, card_differences, card_from_json
+from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import courses, gate, lessons, people, signatures
+from gradebook.records.store import checking, courses, gate, lessons, people, signatures
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -34,6 +35,7 @@ def page(record_id: str) -> str | Response:
         judged = lessons.self_grades(act.session, record.enrolment_id)
         names = people.names(act.session)
         proof = signatures.proof_of(act.session, record)
+        exception = checking.exception_of(act.session, record)
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action
@@ -47,6 +49,8 @@ def page(record_id: str) -> str | Response:
         lesson=course.lesson_by_code[record.lesson],
         times=Times(**(record.times or {})),
         proof=proof,
+        exception=exception,
+        independence_rule=RULE,
         aircraft=_aircraft(record.aircraft or "", course),
         reading_words={
             one.code: one.words for kind in course.aircraft for one in kind.readings

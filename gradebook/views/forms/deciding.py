@@ -46,3 +46,14 @@ class ApproveForm(Form):
     approval = HiddenField()
     checker = SelectField("Check instructor", choices=[])
     reason = TextAreaField("Reason for an exception", LONG)
+
+
+class ImportForm(Form):
+    """What goes with a file to import."""
+
+    reason = TextAreaField(
+        "Why may a chief instructor's own stage checks stand?",
+        LONG,
+        description="Only where the file holds stage checks that were not independent. "
+        "It is put on each of those records.",
+    )
