@@ -14,12 +14,13 @@ from werkzeug.test import TestResponse
 
 from gradebook.app import create_app
 from gradebook.ledger.keys import derive
-from gradebook.records import schema, secrets
+from gradebook.records import secrets
 from gradebook.records.act import Act
 from gradebook.records.commands import enrolling, founding, keyring, roles
 from gradebook.records.commands import people as accounts
 from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.database import Database, open_engine
+from gradebook.records.keeping.upgrading import migrate
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
@@ -134,7 +135,7 @@ class TestSchool:
 
 
 def open_school(
-    data: Path, url: str | None = None, files: Mapping[str, str] = FILES
+    data: Path, url: str | None = None, files: Mapping[str, str] = FILES, owner: str = ""
 ) -> TestSchool:
     """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov)."""
     clock = Clock()
@@ -146,9 +147,10 @@ def open_school(
         second_factor=False,
         hash_cost=FLOOR,
         now=clock,
+        owner=owner,
     )
+    migrate(settings)
     engine = open_engine(settings.database)
-    schema.upgrade(engine)
     app = create_app(settings)
     school = TestSchool(app, Database(engine), settings, clock)
     _people(school, files)

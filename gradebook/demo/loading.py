@@ -16,7 +16,7 @@ from gradebook.demo.scenario import Scenario, Student, read_scenario
 from gradebook.demo_accounts import SECRET
 from gradebook.ledger.keys import derive
 from gradebook.paths import bundled
-from gradebook.records import checkpoints, schema, secrets
+from gradebook.records import checkpoints, secrets
 from gradebook.records.commands import (
     checkpointing,
     enrolling,
@@ -27,6 +27,7 @@ from gradebook.records.commands import (
 )
 from gradebook.records.commands.people import AddPerson, new_person
 from gradebook.records.database import Database, open_engine
+from gradebook.records.keeping.upgrading import migrate
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
@@ -54,9 +55,9 @@ def load(settings: Settings) -> bool:
 
     False when a school is there already; then nothing is touched.
     """
+    migrate(settings)
     engine = open_engine(settings.database)
     try:
-        schema.upgrade(engine)
         with Database(engine).write() as session:
             if people.school(session) is not None:
                 return False

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Engine
 
 from gradebook.records import guards
 from gradebook.records.database import migrating
+from gradebook.records.guards import roles
 from gradebook.records.tally import Tally, lost, tally
 
 MIGRATIONS = Path(__file__).resolve().parent / "migrations"
@@ -89,12 +90,13 @@ def check(engine: Engine) -> None:
         )
 
 
-def upgrade(engine: Engine, to: str = "head") -> Migrated:
+def upgrade(engine: Engine, to: str = "head", *, role: str = "") -> Migrated:
     """Migrate to a revision in one transaction, with foreign keys checked at its end.
 
     On SQLite foreign keys are off while tables are rebuilt, so that rebuilding a parent table
     cannot cascade into its children. SchemaError, and nothing is changed, when a table would
-    lose rows or columns that its migration does not name in `loses`.
+    lose rows or columns that its migration does not name in `loses`. On PostgreSQL `role`, when
+    it is another than the owner, gets exactly what the application needs.
     """
     since = current(engine)
     if since is not None and not known(since):
@@ -102,6 +104,8 @@ def upgrade(engine: Engine, to: str = "head") -> Migrated:
 
     def step(connection: Connection) -> None:
         command.upgrade(_config(connection), to)
+        if role:
+            roles.grant(connection, role)
 
     return _migrate(engine, step, _declared(since, to))
 

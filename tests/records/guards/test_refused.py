@@ -10,36 +10,28 @@ from sqlalchemy import Engine, literal_column, select, table, text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from gradebook.records import guards
-from gradebook.records.database import migrating
 from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
 from tests.cast import SECRET, TestSchool, close_school, open_school
 from tests.postgres import Cluster
 from tests.walks.test_main_job import sign_first_lesson
 
-LEDGER = """CREATE TABLE {name} (seq INTEGER NOT NULL PRIMARY KEY,
-statement_id VARCHAR(36) NOT NULL UNIQUE, leaf CHAR(64) NOT NULL, prev CHAR(64))"""
-CHECKPOINTS = "CREATE TABLE {name} (size INTEGER NOT NULL PRIMARY KEY, note TEXT NOT NULL)"
+LAST = "(SELECT max(seq) FROM ledger_entry)"
+FIRST_STATEMENT = "(SELECT statement_id FROM ledger_entry WHERE seq = 1)"
+COPIED = "kind, statement, digest, entry, nodes, recorded_at"
 
 
-def make_ledger(engine: Engine) -> None:
-    """A ledger of three entries and a checkpoint of two, in the shape the guards know."""
-    with migrating(engine) as connection, connection.begin():
-        guards.remove(connection)
-        for name, form in (("ledger_entry", LEDGER), ("ledger_checkpoint", CHECKPOINTS)):
-            connection.execute(text(f"DROP TABLE IF EXISTS {name}"))
-            connection.execute(text(form.format(name=name)))
-        guards.install(connection)
-    with engine.begin() as connection:
-        for seq, prev in ((1, "NULL"), (2, "'leaf1'"), (3, "'leaf2'")):
-            connection.execute(text(entry(seq, prev, f"statement{seq}")))
-        connection.execute(text("INSERT INTO ledger_checkpoint (size, note) VALUES (2, 'n')"))
+def leaf(seq: str) -> str:
+    return f"(SELECT leaf FROM ledger_entry WHERE seq = {seq})"
 
 
-def entry(seq: int, prev: str, statement: str = "new", how: str = "INSERT") -> str:
+def entry(
+    seq: str, prev: str, statement: str = "'new'", how: str = "INSERT", table: str = ""
+) -> str:
     return (
-        f"{how} INTO ledger_entry (seq, statement_id, leaf, prev)"
-        f" VALUES ({seq}, '{statement}', 'leaf{seq}', {prev})"
+        f"{how} INTO {table}ledger_entry (seq, statement_id, leaf, prev, {COPIED})"
+        f" SELECT {seq}, {statement}, 'leaf', {prev}, {COPIED}"
+        f" FROM {table}ledger_entry WHERE seq = 1"
     )
 
 
@@ -62,21 +54,22 @@ BOTH = {
     "change an entry": "UPDATE ledger_entry SET leaf = 'other' WHERE seq = 1",
     "renumber the entries": "UPDATE ledger_entry SET seq = seq + 1",
     "delete the first entry": "DELETE FROM ledger_entry WHERE seq = 1",
-    "delete the last entry": "DELETE FROM ledger_entry WHERE seq = 3",
+    "delete the last entry": f"DELETE FROM ledger_entry WHERE seq = {LAST}",
     "delete every entry": "DELETE FROM ledger_entry",
-    "leave a gap": entry(5, "'leaf3'"),
-    "a negative number": entry(-1, "NULL"),
-    "number nought": entry(0, "NULL"),
-    "use a number again": entry(2, "'leaf1'"),
-    "fork from an older entry": entry(4, "'leaf2'"),
-    "begin a second chain": entry(4, "NULL"),
-    "use a statement again": entry(4, "'leaf3'", "statement1"),
-    "change by insert": entry(1, "NULL") + " ON CONFLICT (seq) DO UPDATE SET leaf = 'other'",
-    "change by a known statement": entry(4, "'leaf3'", "statement1")
+    "leave a gap": entry(f"{LAST} + 2", leaf(LAST)),
+    "a negative number": entry("-1", "NULL"),
+    "number nought": entry("0", "NULL"),
+    "use a number again": entry("2", leaf("1")),
+    "fork from an older entry": entry(f"{LAST} + 1", leaf("2")),
+    "begin a second chain": entry(f"{LAST} + 1", "NULL"),
+    "use a statement again": entry(f"{LAST} + 1", leaf(LAST), FIRST_STATEMENT),
+    "change by insert": entry("1", "NULL") + " ON CONFLICT (seq) DO UPDATE SET leaf = 'other'",
+    "change by a known statement": entry(f"{LAST} + 1", leaf(LAST), FIRST_STATEMENT)
     + " ON CONFLICT (statement_id) DO UPDATE SET leaf = 'other'",
     "change a checkpoint": "UPDATE ledger_checkpoint SET note = 'other'",
     "delete a checkpoint": "DELETE FROM ledger_checkpoint",
-    "a checkpoint of an older size": "INSERT INTO ledger_checkpoint VALUES (1, 'n')",
+    "a checkpoint of an older size": "INSERT INTO ledger_checkpoint"
+    " SELECT size - 1, note, issued_at FROM ledger_checkpoint",
     "change who acted": "UPDATE audit_event SET actor_id = NULL",
     "delete an act": "DELETE FROM audit_event WHERE id = 1",
     "delete every act": "DELETE FROM audit_event",
@@ -92,11 +85,12 @@ BOTH = {
     "delete a reading": "DELETE FROM reading_taken",
     "change a signed outcome": "UPDATE lesson_record SET outcome = 'passed'",
     "change a signed day": "UPDATE lesson_record SET flown_on = '2026-01-01'",
-    "change the signed text": "UPDATE lesson_record SET statement = '{}'",
+    "change the signed text": "UPDATE ledger_entry SET statement = '{}'",
     "change the digest": "UPDATE lesson_record SET digest = 'other'",
     "change the card": "UPDATE lesson_record SET card = '{}'",
     "change who graded": "UPDATE lesson_record SET instructor_id = enrolment_id",
-    "unsign a record": "UPDATE lesson_record SET state = 'draft', statement = NULL",
+    "unsign a record": "UPDATE lesson_record"
+    " SET state = 'draft', digest = NULL, sequence = NULL",
     "withdraw an acknowledgement": "UPDATE lesson_record SET state = 'signed',"
     " acknowledged_at = NULL, agrees = NULL WHERE state = 'acknowledged'",
     "turn a disagreement": "UPDATE lesson_record SET agrees = NOT agrees",
@@ -106,16 +100,17 @@ BOTH = {
     "delete a role": "DELETE FROM role_grant",
 }
 SQLITE = {
-    "replace an entry": entry(2, "'leaf1'", how="INSERT OR REPLACE"),
-    "replace the last entry": entry(3, "'leaf2'", how="REPLACE"),
-    "replace by statement": entry(4, "'leaf3'", "statement2", how="REPLACE"),
+    "replace an entry": entry("2", leaf("1"), how="INSERT OR REPLACE"),
+    "replace the last entry": entry(LAST, leaf(f"{LAST} - 1"), how="REPLACE"),
+    "replace by statement": entry(f"{LAST} + 1", leaf(LAST), FIRST_STATEMENT, how="REPLACE"),
     "replace an act": audit(1, "REPLACE"),
     "replace a grade": GRADE.format(how="REPLACE", extra="", value="", id="id", end=""),
     "replace a grade by its hidden number": GRADE.format(
         how="REPLACE", extra="rowid, ", value="rowid, ", id="'other'", end=""
     ),
     "update or replace": "UPDATE OR REPLACE ledger_entry SET seq = 1 WHERE seq = 2",
-    "replace a checkpoint": "REPLACE INTO ledger_checkpoint VALUES (2, 'other')",
+    "replace a checkpoint": "REPLACE INTO ledger_checkpoint"
+    " SELECT size, 'other', issued_at FROM ledger_checkpoint",
     "drop a guard": "DROP TRIGGER guard_ledger_entry_update",
     "drop a table": "DROP TABLE ledger_entry",
     "rename a table": "ALTER TABLE ledger_entry RENAME TO other",
@@ -129,15 +124,15 @@ SQLITE = {
     "another database": "ATTACH ':memory:' AS other",
 }
 POSTGRES = {
-    "empty the ledger": "TRUNCATE ledger_entry",
-    "empty the trail": "TRUNCATE audit_event",
+    "empty the ledger": "TRUNCATE ledger_entry CASCADE",
+    "empty the trail": "TRUNCATE audit_event CASCADE",
     "empty the grades": "TRUNCATE grade",
     "empty everything below": "TRUNCATE lesson_record CASCADE",
     "as a replica": "SET LOCAL session_replication_role = replica; DELETE FROM ledger_entry",
     "as a replica, change": "SET LOCAL session_replication_role = replica;"
     " UPDATE grade SET level = 'perform'",
-    "behind a stand-in table": "CREATE TEMP TABLE ledger_entry AS SELECT 8 AS seq,"
-    " 'x' AS leaf; INSERT INTO public.ledger_entry VALUES (9, 'new', 'leaf9', 'x')",
+    "behind a stand-in table": "CREATE TEMP TABLE ledger_entry AS"
+    " SELECT 800 AS seq, 'x' AS leaf; " + entry("801", "'x'", table="public."),
     "merge": "MERGE INTO ledger_entry AS t USING (SELECT 1 AS seq) AS s ON t.seq = s.seq"
     " WHEN MATCHED THEN DELETE",
 }
@@ -191,7 +186,6 @@ def filled(folder: Path, url: str | None) -> Iterator[Kept]:
         f"/records/{record}/acknowledge",
         {"answer": "disagree", "comment": "Windy.", "secret": SECRET},
     )
-    make_ledger(school.database.engine)
     yield Kept(school, school.database.engine)
     close_school(school)
 
@@ -240,10 +234,12 @@ def test_another_program_that_opens_the_file_is_refused(on_sqlite: Kept, name: s
 def test_the_next_entry_act_and_checkpoint_go_through(kept: Kept) -> None:
     connection = kept.engine.connect()
     transaction = connection.begin()
-    connection.execute(text(entry(4, "'leaf3'")))
-    connection.execute(text(entry(5, "'leaf4'", "newer")))
-    connection.execute(text("INSERT INTO ledger_checkpoint VALUES (5, 'n')"))
-    assert connection.execute(text("SELECT max(seq) FROM ledger_entry")).scalar() == 5
+    before = connection.execute(text(f"SELECT {LAST}")).scalar_one()
+    connection.execute(text(entry(f"{LAST} + 1", leaf(LAST))))
+    connection.execute(text(entry(f"{LAST} + 1", leaf(LAST), "'newer'")))
+    later = "SELECT size + 5, note, issued_at FROM ledger_checkpoint"
+    connection.execute(text(f"INSERT INTO ledger_checkpoint {later}"))
+    assert connection.execute(text(f"SELECT {LAST}")).scalar() == before + 2
     transaction.rollback()
     connection.close()
 
@@ -283,8 +279,7 @@ def test_a_refusal_says_which_guard_refused(kept: Kept) -> None:
 def test_every_unique_column_of_a_guarded_table_is_a_key_of_its_guard() -> None:
     for guard in guards.GUARDS:
         table = Table.metadata.tables.get(guard.table)
-        if table is None:
-            continue
+        assert table is not None
         unique = {column.name for column in table.columns if column.unique}
         assert unique | {column.name for column in table.primary_key} == set(guard.keys)
         assert set(guard.may_change) <= set(table.columns.keys())
