@@ -39,7 +39,7 @@ def page(record_id: str) -> str | Response:
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action
-        for action in (Action.RECORD_ACKNOWLEDGE, Action.RECORD_AMEND)
+        for action in (Action.RECORD_ACKNOWLEDGE, Action.RECORD_HAND_OVER, Action.RECORD_AMEND)
         if may(desk.actor(), action, relations) and State(record.state) in POSSIBLE[action]
     }
     return render_template(
@@ -62,7 +62,7 @@ def page(record_id: str) -> str | Response:
         names=names,
         may_acknowledge=Action.RECORD_ACKNOWLEDGE in can,
         may_amend=Action.RECORD_AMEND in can,
-        hand_over=record.state == State.SIGNED
+        hand_over=Action.RECORD_HAND_OVER in can
         and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
     )
