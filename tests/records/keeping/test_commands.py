@@ -9,6 +9,7 @@ from gradebook.records import schema
 from gradebook.records.database import migrating, open_engine
 from gradebook.records.keeping import backup, copying
 from tests.cast import TestSchool, close_school, open_school
+from tests.early import go_back
 from tests.walks.test_main_job import sign_first_lesson
 
 FIRST = "20261125_begin"
@@ -23,7 +24,7 @@ def test_an_upgrade_backs_up_first_and_counts(
 ) -> None:
     sign_first_lesson(school)
     data = school.settings.data
-    schema.downgrade(school.database.engine, FIRST)
+    go_back(school.database.engine, FIRST, school.settings.data)
     assert main(["upgrade", "--data", str(data)]) == 0
     said = capsys.readouterr().out.split()
     assert str(files(data)[0]) in said
@@ -41,7 +42,7 @@ def test_an_upgrade_without_a_backup_must_be_asked_for(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     school = open_school(tmp_path, fresh_postgres)
-    schema.downgrade(school.database.engine, FIRST)
+    go_back(school.database.engine, FIRST, school.settings.data)
     monkeypatch.setenv("WINDTEE_DATABASE", fresh_postgres)
     monkeypatch.setenv("PATH", "")
     monkeypatch.setattr(copying, "PROGRAMS", "nowhere/at/all/*/bin")
@@ -72,7 +73,7 @@ def test_backup_drill_and_restore_from_the_command_line(
     new = str(tmp_path / "new")
     assert main(["restore", str(backup.backups_in(away)[0]), "--data", new]) == 0
     said = capsys.readouterr().out
-    assert said.count("1 signed records: 0 altered or out of the chain.") == 2
+    assert said.count("entries of the ledger: 0 things not as signed.") == 2
     assert "The backup can be relied on." in said
     assert main(["verify", "--data", new]) == 0
 
@@ -104,7 +105,7 @@ def test_a_migration_that_would_lose_rows_changes_nothing(tmp_path: Path) -> Non
     school = open_school(tmp_path)
     engine = school.database.engine
     sign_first_lesson(school)
-    schema.downgrade(engine, FIRST)
+    go_back(engine, FIRST, tmp_path)
     with migrating(engine) as connection, connection.begin():
         connection.exec_driver_sql(
             "CREATE TRIGGER eats AFTER UPDATE ON alembic_version"

@@ -14,6 +14,7 @@ from gradebook.records.keeping import archive, backup
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tally import Tally, lost, tally
 from tests.cast import TestSchool, close_school, open_school
+from tests.early import go_back
 from tests.postgres import Cluster
 from tests.records.keeping.cutting import Cut, cut_down
 from tests.walks.test_main_job import sign_first_lesson
@@ -31,7 +32,7 @@ def old_school(data: Path, url: str | None = None) -> tuple[str, Tally]:
     with school.database.write() as session:
         at = school.clock.at
         session.add_all(AuditEvent(at=at, action="tested", facts={"n": n}) for n in range(500))
-    schema.downgrade(school.database.engine, FIRST)
+    go_back(school.database.engine, FIRST, school.settings.data)
     with migrating(school.database.engine) as connection, connection.begin():
         guards.remove(connection)
         held = tally(connection)

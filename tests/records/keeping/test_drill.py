@@ -5,17 +5,18 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from gradebook.records import guards, schema
-from gradebook.records.database import Database, migrating, open_engine
+from gradebook.records import checkpoints, guards, schema
+from gradebook.records.commands import checkpointing
+from gradebook.records.database import migrating, open_engine
 from gradebook.records.keeping import backup, drill, marks, restore
 from gradebook.records.keeping.manifest import BackupError
-from tests.cast import TestSchool, close_school, open_school
+from gradebook.records.pen import house_of
+from tests.cast import SEED, TestSchool, close_school, open_school
+from tests.early import go_back
 from tests.postgres import Cluster
 from tests.walks.test_main_job import sign_first_lesson
 
 FIRST = "20261125_begin"
-NOTE = "test.example/ledger\n{size}\nV3szxuytgdRUTXgx5nGV3QD0uKiSuBa4SxJLYxpUmYs=\n\n— signed\n"
-INTO_LEDGER = "INSERT INTO ledger_entry (seq, statement_id, leaf, prev)"
 
 
 def unguarded(school: TestSchool, *statements: str) -> None:
@@ -28,27 +29,17 @@ def unguarded(school: TestSchool, *statements: str) -> None:
         guards.install(connection)
 
 
-def with_ledger(school: TestSchool, size: int) -> None:
-    """A ledger of some entries, of which only the numbers matter here."""
-    if "ledger_entry" not in tables(school.database):
-        form = "seq INTEGER PRIMARY KEY, statement_id TEXT, leaf TEXT, prev TEXT"
-        unguarded(school, f"CREATE TABLE ledger_entry ({form})")
-    with school.database.engine.begin() as connection:
-        for seq in range(1, size + 1):
-            prev = f"'leaf{seq - 1}'" if seq > 1 else "NULL"
-            values = f"({seq}, 's{seq}', 'leaf{seq}', {prev})"
-            connection.exec_driver_sql(f"{INTO_LEDGER} VALUES {values}")
-
-
-def tables(database: Database) -> list[str]:
-    with database.engine.connect() as connection:
-        return connection.dialect.get_table_names(connection)
+def checkpoint(school: TestSchool) -> tuple[int, str]:
+    """The school's signed word on how long its ledger is now."""
+    with school.database.write() as session:
+        row = checkpointing.issue(session, house_of(SEED), school.clock.at, None)
+        return row.size, row.note
 
 
 def test_a_drill_of_a_sound_school_finds_nothing(either_school: TestSchool) -> None:
     sign_first_lesson(either_school)
     done = drill.drill(either_school.settings, either_school.database)
-    assert (done.code, done.findings.signed, done.gone) == (0, 1, [])
+    assert (done.code, done.findings.altered, done.gone) == (0, [], [])
     left = sorted(path.name for path in done.file.parent.iterdir())
     assert left == [done.file.name]
     trail = either_school.visitor("gus").get("/audit")
@@ -78,7 +69,7 @@ def test_an_altered_record_in_a_backup_is_found(either_school: TestSchool) -> No
     unguarded(either_school, "UPDATE grade SET level = 'perform' WHERE task = 'hover'")
     done = drill.drill(either_school.settings, either_school.database)
     assert done.code == 2
-    assert "differs from the text that was signed" in done.findings.altered[0]
+    assert "the row differs from what was signed" in done.findings.altered[0]
 
 
 def test_rows_that_vanished_since_the_backup_are_found(either_school: TestSchool) -> None:
@@ -122,29 +113,31 @@ def test_a_role_that_may_not_create_a_database_is_told_so(
 def test_a_ledger_older_than_a_checkpoint_is_told_with_the_numbers_it_lacks(
     school: TestSchool, tmp_path: Path
 ) -> None:
-    with_ledger(school, 5)
+    size, note = checkpoint(school)
     folder = backup.folder_in(school.settings.data)
     file = backup.back_up(school.settings, school.database, backup.Wanted(folder))
-    later = restore.Wanted(file, tmp_path / "a", checkpoint=NOTE.format(size=9))
-    found = restore.restore(later, school.clock)
-    assert found.code == 3
-    assert marks.ranges(found.lacking) == "6-9"
-    as_old = restore.Wanted(file, tmp_path / "b", checkpoint=NOTE.format(size=5))
+    sign_first_lesson(school)
+    longer, later = checkpoint(school)
+    wanted = restore.Wanted(file, tmp_path / "a", checkpoint=later)
+    found = restore.restore(wanted, school.clock)
+    assert (found.code, found.altered) == (3, [])
+    assert found.lacking == list(range(size + 1, longer + 1))
+    as_old = restore.Wanted(file, tmp_path / "b", checkpoint=note)
     assert restore.restore(as_old, school.clock).code == 0
 
 
 def test_a_checkpoint_in_the_school_s_folder_goes_with_the_backup(
     school: TestSchool, tmp_path: Path
 ) -> None:
-    with_ledger(school, 2)
-    notes = marks.folder_in(school.settings.data)
-    notes.mkdir()
-    (notes / "00000007.note").write_text(NOTE.format(size=7))
+    sign_first_lesson(school)
+    size, note = checkpoint(school)
+    unguarded(school, f"DELETE FROM ledger_entry WHERE seq > {size - 2}")
+    checkpoints.keep(note, size, [marks.folder_in(school.settings.data)])
     folder = backup.folder_in(school.settings.data)
     file = backup.back_up(school.settings, school.database, backup.Wanted(folder))
     found = restore.restore(restore.Wanted(file, tmp_path / "new"), school.clock)
-    assert (found.code, marks.ranges(found.lacking)) == (3, "3-7")
-    assert (tmp_path / "new" / "checkpoints" / "00000007.note").exists()
+    assert (found.code, marks.ranges(found.lacking)) == (3, f"{size - 1}-{size}")
+    assert (tmp_path / "new" / "checkpoints" / f"{size:012d}.note").exists()
 
 
 @pytest.mark.parametrize(
@@ -158,7 +151,7 @@ def test_an_older_backup_is_brought_to_the_newest_schema(
     tmp_path: Path, school: TestSchool
 ) -> None:
     sign_first_lesson(school)
-    schema.downgrade(school.database.engine, FIRST)
+    go_back(school.database.engine, FIRST, school.settings.data)
     folder = backup.folder_in(school.settings.data)
     file = backup.back_up(school.settings, school.database, backup.Wanted(folder))
     found = restore.restore(restore.Wanted(file, tmp_path / "new"), school.clock)

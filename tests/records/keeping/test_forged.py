@@ -2,6 +2,7 @@
 
 import gzip
 import json
+import shutil
 import tarfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from gradebook.records import checkpoints
 from gradebook.records.keeping import backup, restore
 from gradebook.records.keeping.manifest import BackupError
 from tests.cast import TestSchool, close_school, open_school
@@ -115,6 +117,7 @@ FORGERIES = [
 def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestSchool, Path]]:
     school = open_school(tmp_path_factory.mktemp("school"))
     sign_first_lesson(school)
+    shutil.rmtree(school.settings.data / checkpoints.FOLDER)  # the database comes first
     folder = backup.folder_in(school.settings.data)
     yield school, backup.back_up(school.settings, school.database, backup.Wanted(folder))
     close_school(school)
