@@ -85,15 +85,16 @@ def _notes_nothing(patch: MonkeyPatch) -> None:
 
 
 def _reuses_prev(patch: MonkeyPatch) -> None:
-    real = ledger.Tip.grow
+    real = ledger.tip
 
-    def grow(end: Any, leaf: bytes) -> bytes:
-        kept, added = end.leaf, real(end, leaf)
-        if end.size % 2:
-            end.leaf = kept
-        return added
+    def tip(session: Any) -> Any:
+        end = real(session)
+        known = ledger.at(session, end.size)
+        if known is not None and known.prev is not None:
+            end.leaf = known.prev
+        return end
 
-    patch.setattr(ledger.Tip, "grow", grow)
+    patch.setattr(ledger, "tip", tip)
 
 
 def _wrong_tree(patch: MonkeyPatch) -> None:

@@ -44,7 +44,7 @@ def open_database(url: str, synchronous: str) -> Database:
 
 
 def limit(kilobytes: int) -> None:
-    """No file of this process grows beyond this; a write that would is an error, not a death."""
+    """No file of this process grows beyond this: a write that would is an error."""
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (kilobytes * 1024, kilobytes * 1024))
 
