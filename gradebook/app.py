@@ -21,6 +21,7 @@ from gradebook.views import (
     health,
     inviting,
     joining,
+    ledger,
     lessons,
     people,
     plots,
@@ -41,8 +42,8 @@ from gradebook.views.desk import Office
 
 VIEWS = (
     admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
-    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch,
+    inviting, joining, ledger, lessons, people, plots, readiness, records, roles, second,
+    sessions, signing, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 
 

@@ -3,13 +3,15 @@
 from dataclasses import asdict
 from http import HTTPStatus
 
-from flask import Flask, render_template, request
+from flask import Flask, g, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from gradebook.records.faults import (
+    BusyError,
     ConflictError,
     ForbiddenError,
+    FullError,
     GoneError,
     InvalidError,
     RecordsError,
@@ -35,9 +37,13 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (InvalidError, 422),
     (SlowDownError, 429),
     (TornError, 503),
+    (BusyError, 503),
+    (FullError, 507),
 )
+RETRY_SECONDS = 10
 
 Answer = tuple[str | dict[str, object], int]
+Told = tuple[str | dict[str, object], int, dict[str, str]]
 
 
 def answer(status: int, words: str = "") -> Answer:
@@ -45,16 +51,21 @@ def answer(status: int, words: str = "") -> Answer:
     said = words or WORDS.get(status, HTTPStatus(status).phrase)
     if request.headers.get("Accept", "").startswith("application/json"):
         return {"error": said}, status
+    number = g.get("request_id", "") if status == HTTPStatus.INTERNAL_SERVER_ERROR else ""
     title = HTTPStatus(status).phrase
-    return render_template("errors/page.html", status=status, title=title, words=said), status
+    page = render_template(
+        "errors/page.html", status=status, title=title, words=said, number=number
+    )
+    return page, status
 
 
-def _records_fault(fault: RecordsError) -> Answer:
+def _records_fault(fault: RecordsError) -> Told:
     status = next(status for kind, status in STATUS if isinstance(fault, kind))
+    headers = {"Retry-After": str(RETRY_SECONDS)} if status == 503 else {}
     said, status = answer(status, str(fault))
     if isinstance(said, dict) and isinstance(fault, InvalidError):
         said["problems"] = [asdict(problem) for problem in fault.problems]
-    return said, status
+    return said, status, headers
 
 
 def _http_fault(fault: HTTPException) -> Answer:

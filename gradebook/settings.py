@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from gradebook import clock
 
@@ -50,6 +51,7 @@ class Settings:
     `hosts` are the names it answers to; `proxies` is how many stand before it, each of which
     adds one entry to X-Forwarded-For, -Proto and -Host. `secure_cookies`: browsers come by
     https.
+    `owner` is the URL of the role that owns the schema, where the application's may not.
     """
 
     data: Path
@@ -65,6 +67,18 @@ class Settings:
     proxies: int = 0
     hash_cost: HashCost = HashCost()
     now: Callable[[], datetime] = clock.now
+    owner: str = ""
+
+    @property
+    def owning(self) -> str:
+        """The URL to change the schema by."""
+        return self.owner or self.database
+
+    @property
+    def role(self) -> str:
+        """The application's role, where the schema belongs to another; else empty."""
+        own, other = urlsplit(self.database).username, urlsplit(self.owning).username
+        return own if own and own != other else ""
 
 
 COOKIE_KEY, SCHOOL_KEY = "cookie.key", "school.key"
@@ -107,6 +121,7 @@ def settings_in(data: Path, *, demo: bool = False, bind: str = HERE[1]) -> Setti
     """Settings of the school in folder `data`, served at the address `bind`.
 
     `WINDTEE_DATABASE` (a SQLAlchemy URL) replaces the SQLite file in that folder;
+    `WINDTEE_DATABASE_OWNER` (another) is used to change the schema;
     `WINDTEE_HTTPS=1` says that browsers come by https; `WINDTEE_HOSTS` adds names to answer to;
     `WINDTEE_PROXIES` counts the proxies in front; `WINDTEE_CHECKPOINTS` names more folders for
     checkpoints, separated as in PATH. SettingError for one that cannot be.
@@ -122,6 +137,7 @@ def settings_in(data: Path, *, demo: bool = False, bind: str = HERE[1]) -> Setti
         outside=tuple(Path(one) for one in folders.split(os.pathsep) if one),
         demo=demo,
         second_factor=not demo,
+        owner=os.environ.get("WINDTEE_DATABASE_OWNER", ""),
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",
         hosts=hosts_for(bind),
         proxies=_proxies(),

@@ -14,12 +14,13 @@ from werkzeug.test import TestResponse
 
 from gradebook.app import create_app
 from gradebook.ledger.keys import derive
-from gradebook.records import schema, secrets
+from gradebook.records import secrets
 from gradebook.records.act import Act
 from gradebook.records.commands import enrolling, founding, keyring, roles
 from gradebook.records.commands import people as accounts
 from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.database import Database, open_engine
+from gradebook.records.keeping.upgrading import migrate
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
@@ -57,6 +58,10 @@ class Clock:
 
     def __call__(self) -> datetime:
         return self.at
+
+    def pass_minutes(self, minutes: float) -> None:
+        """Let minutes go by."""
+        self.at += timedelta(minutes=minutes)
 
     def pass_days(self, days: int) -> None:
         """Let days go by."""
@@ -134,21 +139,31 @@ class TestSchool:
 
 
 def open_school(
-    data: Path, url: str | None = None, files: Mapping[str, str] = FILES, seed: bytes = SEED
+    data: Path,
+    url: str | None = None,
+    files: Mapping[str, str] = FILES,
+    owner: str = "",
+    *,
+    second_factor: bool = False,
+    seed: bytes = SEED,
 ) -> TestSchool:
-    """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov)."""
+    """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov).
+
+    With `second_factor` everybody but students has to have one, as in a real school.
+    """
     clock = Clock()
     settings = Settings(
         data=data,
         database=url or f"sqlite:///{data / 'windtee.db'}",
         key="a key for the tests",
         seed=seed,
-        second_factor=False,
+        second_factor=second_factor,
         hash_cost=FLOOR,
         now=clock,
+        owner=owner,
     )
+    migrate(settings)
     engine = open_engine(settings.database)
-    schema.upgrade(engine)
     app = create_app(settings)
     school = TestSchool(app, Database(engine), settings, clock)
     _people(school, files)

@@ -8,6 +8,7 @@ from gradebook.cli import (
     agreeing,
     doctor,
     forecasting,
+    keeping,
     needle,
     proving,
     school,
@@ -39,11 +40,13 @@ def parser() -> argparse.ArgumentParser:
     _with_port(serve).set_defaults(run=serving.serve)
     _first_accounts(groups)
     upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
+    upgrade.add_argument("--no-backup", action="store_true", help="make no backup first")
     upgrade.set_defaults(run=school.upgrade)
     proving.add_to(groups, _with_data)
     look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
     look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
     look.set_defaults(run=doctor.doctor)
+    keeping.add_to(groups)
     needle.add_to(groups)
     forecasting.add_to(groups)
     scoring.add_to(groups)

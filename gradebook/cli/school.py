@@ -10,6 +10,8 @@ from gradebook.records.act import Act
 from gradebook.records.commands import founding, inviting, roles
 from gradebook.records.commands.people import AddPerson, entry_problems, new_person
 from gradebook.records.faults import InvalidError
+from gradebook.records.keeping.manifest import BackupError
+from gradebook.records.keeping.upgrading import bring_up, migrate
 from gradebook.records.permissions import Action, Role
 from gradebook.records.store import people
 from gradebook.records.tables.people import Person
@@ -29,8 +31,7 @@ def setup(chosen: argparse.Namespace) -> int:
     chief = AddPerson(
         chosen.chief_name, chosen.chief_email, chosen.chief_certificate, (Role.CHIEF,)
     )
-    with opened(settings) as database:
-        schema.upgrade(database.engine)
+    migrate(settings)
     try:
         with opened(settings) as database, database.write() as session:
             if people.school(session) is not None:
@@ -80,9 +81,20 @@ def invite(chosen: argparse.Namespace) -> int:
 
 
 def upgrade(chosen: argparse.Namespace) -> int:
-    """Migrate the database to the newest schema."""
-    with opened(settings_in(chosen.data)) as database:
-        before = schema.current(database.engine)
-        schema.upgrade(database.engine)
-    say(f"Schema {before or 'empty'} -> {schema.newest()}.")
+    """Migrate the database to the newest schema, with a backup first; 1 and why not."""
+    settings = settings_in(chosen.data)
+    try:
+        with opened(settings) as database:
+            done = bring_up(settings, database, safe=not chosen.no_backup)
+    except (BackupError, schema.SchemaError) as refusal:
+        warn(str(refusal))
+        return 1
+    if done.file:
+        say(f"Backed up first: {done.file}")
+    before, after = done.counted.before.rows, done.counted.after.rows
+    for name in after:
+        say(f"  {name:<24} {before.get(name, 0):>9} -> {after[name]:>9} rows")
+    say(f"Schema {done.since or 'empty'} -> {schema.newest()}; every guard in place.")
+    if done.adopted:
+        say(f"{done.adopted} statements entered in the new ledger for what was there before.")
     return 0

@@ -19,6 +19,17 @@ from gradebook.records.store import people
 from gradebook.settings import Settings, settings_in
 
 WORKERS = 2
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "root": {"level": "WARNING", "handlers": ["stderr"]},
+    "loggers": {
+        "gunicorn.error": {"level": "WARNING", "handlers": ["stderr"], "propagate": False}
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json"}},
+    "formatters": {"json": {"()": "gradebook.security.log.JsonLines"}},
+}
+"""The server's own complaints, in the same lines as the application's."""
 
 
 class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
@@ -36,6 +47,7 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
             "accesslog": None,
             "errorlog": "-",
             "loglevel": "warning",
+            "logconfig_dict": LOGGING,
             "forwarded_allow_ips": "",  # only WINDTEE_PROXIES says whose words are believed
             "secure_scheme_headers": {},
             "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108

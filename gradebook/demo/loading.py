@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from gradebook.demo import casting, elsewhere, endings, training
 from gradebook.demo.scenario import Student, read_scenario
 from gradebook.paths import bundled
-from gradebook.records import checkpoints, schema
+from gradebook.records import checkpoints
 from gradebook.records.commands import (
     checkpointing,
     enrolling,
@@ -21,6 +21,7 @@ from gradebook.records.commands import (
     needling,
 )
 from gradebook.records.database import Database, open_engine
+from gradebook.records.keeping.upgrading import migrate
 from gradebook.records.pen import house_of
 from gradebook.records.store import people
 from gradebook.settings import Settings
@@ -46,9 +47,9 @@ def load(settings: Settings) -> bool:
 
     False when a school is there already; then nothing is touched.
     """
+    migrate(settings)
     engine = open_engine(settings.database)
     try:
-        schema.upgrade(engine)
         with Database(engine).write() as session:
             if people.school(session) is not None:
                 return False

@@ -11,9 +11,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from weakref import WeakSet
 
-from sqlalchemy import Connection, Engine, create_engine, event, func, select, text
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy import Connection, Engine, Pool, create_engine, event, func, select, text
+from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
 from gradebook.records.faults import BusyError, FullError, RecordsError
@@ -28,10 +29,16 @@ else:
 
 WRITER = 0x57494E44
 """The number of the lock that makes writers on PostgreSQL wait for one another."""
+FAULTS = (DBAPIError, sqlite.Error)
+"""What a database raises, through SQLAlchemy or without it."""
 WAIT_SECONDS = 15
 """How long a transaction waits for its turn: half of what the server gives a request."""
 FULL = 2
 """What `PRAGMA synchronous` answers when every commit reaches the disk."""
+
+_OPEN: WeakSet[Engine] = WeakSet()
+_INHERITED: list[Pool] = []
+"""Pools of a parent process: kept, so that nothing here closes what is still in use there."""
 
 _REFUSED = {
     getattr(sqlite, f"SQLITE_{name}")
@@ -44,6 +51,17 @@ _REFUSED_PRAGMAS = {
     *("writable_schema", "recursive_triggers", "ignore_check_constraints"),
     *("synchronous", "journal_mode", "trusted_schema", "schema_version"),
 }
+
+
+def _begin_anew() -> None:
+    """In a forked process: no connection is shared with the parent."""
+    for engine in list(_OPEN):
+        _INHERITED.append(engine.pool)
+        engine.dispose(close=False)
+
+
+if sys.platform != "win32":
+    os.register_at_fork(after_in_child=_begin_anew)
 
 
 def wal_is_safe(version: tuple[int, ...]) -> bool:
@@ -62,7 +80,7 @@ class UnsafeError(Exception):
 def _prepare_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - DBAPI
     connection.isolation_level = None
     journal = "wal" if wal_is_safe(sqlite.sqlite_version_info) else "delete"
-    connection.execute(f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}")
+    connection.execute(f"PRAGMA busy_timeout={int(WAIT_SECONDS * 1000)}")
     for pragma, value, wanted in (
         ("journal_mode", journal, {journal, "memory"}),
         ("synchronous", "FULL", {FULL}),
@@ -93,13 +111,23 @@ def open_engine(url: str) -> Engine:
     A new SQLite file is its owner's alone.
     """
     if not url.startswith("sqlite"):
-        return create_engine(url, pool_pre_ping=True)
+        wait = {"options": f"-c lock_timeout={int(WAIT_SECONDS * 1000)}"}
+        engine = create_engine(url, pool_pre_ping=True, connect_args=wait)
+        _OPEN.add(engine)
+        return engine
     engine = create_engine(url, module=sqlite)
+    _OPEN.add(engine)
     if engine.url.database not in (None, "", ":memory:"):
         make_private(Path(str(engine.url.database)))
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+def plain_file(file: Path) -> Any:  # noqa: ANN401 - DBAPI
+    """A bare connection to a SQLite file, without our settings and guards."""
+    make_private(file)
+    return sqlite.connect(file)
 
 
 def make_private(file: Path) -> None:
@@ -129,10 +157,16 @@ def trouble(fault: DBAPIError) -> RecordsError | None:
     """The fault as one a person can wait out or clear; None for any other."""
     state, said = getattr(fault.orig, "sqlstate", None) or "", str(fault.orig)
     if state in {"53100", "53200"} or "database or disk is full" in said:
-        return FullError("The disk of the server is full: nothing was stored.")
+        return FullError(
+            "The disk of the server is full: nothing of this was stored, and what was stored "
+            "before stays. Keep this page open and tell whoever runs the server."
+        )
+    unreached = isinstance(fault, OperationalError) and fault.statement is None
     busy = state in {"55P03", "40P01", "40001", "53300", "57P01", "57P03"}
-    if busy or "database is locked" in said or (fault.connection_invalidated):
-        return BusyError("The database is busy: nothing was stored.")
+    if busy or "database is locked" in said or fault.connection_invalidated or unreached:
+        return BusyError(
+            "The database is busy: nothing of this was stored. Send it again in a moment."
+        )
     return None
 
 

@@ -52,6 +52,7 @@ class Action(StrEnum):
     BOARD_READ = "readiness-board:read"
     SCHOOL_READ = "school-watch:read"
     AUDIT_READ = "audit:read"
+    LEDGER_READ = "ledger:read"
     SYLLABUS_READ = "syllabus:read"
     ENROL = "enrolment:enrol"
     ASSIGN = "enrolment:assign"
@@ -102,6 +103,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.BOARD_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.SCHOOL_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.AUDIT_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
+    Action.LEDGER_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.SYLLABUS_READ: EVERYBODY,
     Action.ENROL: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.ASSIGN: {Role.CHIEF: ANY},

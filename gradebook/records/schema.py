@@ -12,6 +12,8 @@ from sqlalchemy import Connection, Engine
 
 from gradebook.records import guards
 from gradebook.records.database import migrating
+from gradebook.records.disk import share_here
+from gradebook.records.guards import roles
 from gradebook.records.tally import Tally, lost, tally
 
 MIGRATIONS = Path(__file__).resolve().parent / "migrations"
@@ -71,6 +73,12 @@ def known(revision: str) -> bool:
 
 def check(engine: Engine) -> None:
     """SchemaError unless the database is at the newest schema with every guard in place."""
+    file = engine.url.database
+    if engine.dialect.name == "sqlite" and file and (kind := share_here(Path(file))):
+        raise SchemaError(
+            f"{file} lies on a network share ({kind}), where SQLite's locks do not hold: "
+            "use a local disk, or PostgreSQL by WINDTEE_DATABASE."
+        )
     with engine.connect() as connection:
         revision, faults = revision_of(connection), guards.missing(connection)
     if revision is None:
@@ -89,12 +97,13 @@ def check(engine: Engine) -> None:
         )
 
 
-def upgrade(engine: Engine, to: str = "head") -> Migrated:
+def upgrade(engine: Engine, to: str = "head", *, role: str = "") -> Migrated:
     """Migrate to a revision in one transaction, with foreign keys checked at its end.
 
     On SQLite foreign keys are off while tables are rebuilt, so that rebuilding a parent table
     cannot cascade into its children. SchemaError, and nothing is changed, when a table would
-    lose rows or columns that its migration does not name in `loses`.
+    lose rows or columns that its migration does not name in `loses`. On PostgreSQL `role`, when
+    it is another than the owner, gets exactly what the application needs.
     """
     since = current(engine)
     if since is not None and not known(since):
@@ -102,6 +111,8 @@ def upgrade(engine: Engine, to: str = "head") -> Migrated:
 
     def step(connection: Connection) -> None:
         command.upgrade(_config(connection), to)
+        if role:
+            roles.grant(connection, role)
 
     return _migrate(engine, step, _declared(since, to))
 

@@ -114,7 +114,7 @@ def _issue(
     }
     placed = act.state("record.certify", enrolment_id, said)
     checkpoint = checkpointing.issue(act.session, pen.house, act.at, known)
-    data = bundling.finish(act.session, fields, lists, placed.seq, checkpoint.note)
+    data = bundling.finish(act.session, fields, lists, placed.seq, checkpoint)
     verdict = bundling.judged(data, papers.school.vkey)
     if verdict.code:
         raise TornError(f"The copy does not hold: {verdict.line} Run windtee verify.")

@@ -5,10 +5,12 @@ from datetime import datetime, timedelta
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes
+from gradebook.ledger.canonical import canonical
 from gradebook.ledger.notes import Checkpoint
-from gradebook.records.faults import TornError
+from gradebook.records.commands import founding
+from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
-from gradebook.records.store import ledger, people
+from gradebook.records.store import auditing, ledger, people, signatures
 from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
 
 EVERY_ENTRIES = 100
@@ -40,10 +42,18 @@ def issue(
     last = ledger.newest_checkpoint(session)
     if last is not None and last.size == size:
         return last
+    size = _mark_audit(session, house, at)
     row = LedgerCheckpoint(size=size, note=note_over(session, house, size), issued_at=at)
     session.add(row)
     session.flush()
     return row
+
+
+def _mark_audit(session: Session, house: Signer, at: datetime) -> int:
+    """Let the ledger say how long the audit trail is and what its root is; the new size."""
+    end = auditing.tip(session)
+    body = {"events": end.size, "root": end.nodes.root(end.size).hex()}
+    return founding.server_act(session, house.seed, at).state("audit.mark", None, body).seq
 
 
 def note_over(session: Session, house: Signer, size: int) -> str:
@@ -53,6 +63,27 @@ def note_over(session: Session, house: Signer, size: int) -> str:
         raise RuntimeError("there is no school yet")
     checkpoint = Checkpoint(school.origin, size, ledger.ledger_nodes(session).root(size))
     return notes.sign_note(checkpoint.text(), school.origin, house.seed)
+
+
+def receipt(session: Session, house: Signer, seq: int) -> bytes:
+    """One entry, its path to the root, and a checkpoint over the ledger as it is: JSON.
+
+    Whoever keeps it can show later that the entry was there, and that nothing before it has
+    changed (`windtee verify --checkpoint` takes it).
+    """
+    row = ledger.at(session, seq)
+    if row is None:
+        raise UnknownError
+    size, path, _ = signatures.path_of(session, seq)
+    return canonical(
+        {
+            "format": "windtee-receipt/1",
+            "seq": seq,
+            "entry": row.entry,
+            "proof": [one.hex() for one in path],
+            "checkpoint": note_over(session, house, size),
+        }
+    )
 
 
 def continues(session: Session, known: Checkpoint | None) -> None:

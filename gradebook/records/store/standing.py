@@ -57,6 +57,13 @@ class Standing:
         return carryover.next_lesson(self.course, self.history)
 
     @cached_property
+    def lacking(self) -> tuple[str, ...]:
+        """What of the course is still missing, in words; graduation waits for it."""
+        done = {fact.lesson for fact in self.history if fact.outcome in carryover.CLOSING}
+        open_lessons = (one for one in self.course.lessons if one.code not in done)
+        return tuple(f"{one.code.upper()} {one.title}: not complete." for one in open_lessons)
+
+    @cached_property
     def stage(self) -> Stage:
         """The stage the student is in (the last one at the end of the course)."""
         coming = self.next_lesson

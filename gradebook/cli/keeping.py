@@ -1,0 +1,119 @@
+"""`windtee backup`, `restore`, `drill`: a school's data, kept safe."""
+
+import argparse
+import os
+from pathlib import Path
+
+from gradebook import clock
+from gradebook.cli.console import say, warn
+from gradebook.cli.opened import opened
+from gradebook.paths import default_data
+from gradebook.records.keeping import backup as backups
+from gradebook.records.keeping import drill as drills
+from gradebook.records.keeping import marks
+from gradebook.records.keeping import restore as restoring
+from gradebook.records.keeping.manifest import BackupError
+from gradebook.records.schema import SchemaError
+from gradebook.settings import Settings, settings_in
+
+
+def backup(chosen: argparse.Namespace) -> int:
+    """Write one file that holds the school; its name, or 1 and why not."""
+    settings = settings_in(chosen.data)
+    folder = chosen.to or backups.folder_in(chosen.data)
+    wanted = backups.Wanted(folder, chosen.with_keys, chosen.keep)
+    try:
+        with opened(settings) as database:
+            made = backups.back_up(settings, database, wanted)
+    except BackupError as refusal:
+        warn(str(refusal))
+        return 1
+    say(f"{made} ({made.stat().st_size} bytes).")
+    if not chosen.with_keys:
+        say("Private keys are not in it: keep them in another place.")
+    return 0
+
+
+def restore(chosen: argparse.Namespace) -> int:
+    """Restore a backup into an empty folder and say what it is worth.
+
+    0 all is well, 1 not restored, 2 content differs, 3 the ledger has shrunk.
+    """
+    try:
+        checkpoint = chosen.checkpoint.read_text() if chosen.checkpoint else ""
+        given = os.environ.get("WINDTEE_DATABASE", "")
+        place = Settings(
+            chosen.data, given, "", owner=os.environ.get("WINDTEE_DATABASE_OWNER", "")
+        )
+        wanted = restoring.Wanted(
+            chosen.file, chosen.data, place.owning, checkpoint, place.role
+        )
+        found = restoring.restore(wanted, clock.now)
+    except (BackupError, SchemaError, OSError) as refusal:
+        warn(str(refusal))
+        return 1
+    _report(found)
+    say(f"Restored into {chosen.data}.")
+    return found.code
+
+
+def _report(found: restoring.Findings) -> None:
+    """Every count that should be nought, and what stands behind those that are not."""
+    made = found.manifest
+    rows = sum(made.rows.values())
+    say(f"{made.school}, backed up {made.made_at} by {made.program} at schema {made.revision}.")
+    say(f"{len(made.rows)} tables and {rows} rows: {len(found.differing)} tables differ.")
+    say(f"{len(found.guards)} guards differ.")
+    say(f"{found.signed} entries of the ledger: {len(found.altered)} things not as signed.")
+    say(f"{len(found.lacking)} entries of the ledger lacking.")
+    warn(*found.differing, *found.guards, *found.altered)
+    if found.lacking:
+        warn(f"The ledger has shrunk: lacking are the entries {marks.ranges(found.lacking)}.")
+
+
+def drill(chosen: argparse.Namespace) -> int:
+    """Prove that the newest backup can be restored; 0 only when everything is right."""
+    settings = settings_in(chosen.data)
+    try:
+        with opened(settings) as database:
+            done = drills.drill(settings, database)
+    except (BackupError, SchemaError, OSError) as refusal:
+        warn(str(refusal))
+        return 1
+    say(f"Drill with {done.file.name}.")
+    _report(done.findings)
+    say(f"{len(done.gone)} tables of the school hold fewer rows than the backup.")
+    warn(*done.gone)
+    say("The backup can be relied on." if done.code == 0 else "The drill failed.")
+    return done.code
+
+
+def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the three commands to the command line."""
+    make = _with_data(groups.add_parser("backup", help="write one file that holds the school"))
+    make.add_argument("--to", type=Path, metavar="DIR", help="folder (default DATA/backups)")
+    make.add_argument("--with-keys", action="store_true", help="private keys too")
+    make.add_argument("--keep", type=_count, default=0, metavar="N", help="keep the newest N")
+    make.set_defaults(run=backup)
+    back = _with_data(groups.add_parser("restore", help="restore a backup into a new folder"))
+    back.add_argument("file", type=Path, help="the backup")
+    back.add_argument(
+        "--checkpoint", type=Path, metavar="FILE", help="a checkpoint it must live up to"
+    )
+    back.set_defaults(run=restore)
+    prove = _with_data(groups.add_parser("drill", help="prove that the backup can be restored"))
+    prove.set_defaults(run=drill)
+
+
+def _with_data(command: argparse.ArgumentParser) -> argparse.ArgumentParser:
+    command.add_argument(
+        "--data", type=Path, default=default_data(), metavar="DIR", help="the school's folder"
+    )
+    return command
+
+
+def _count(text: str) -> int:
+    number = int(text)
+    if number < 1:
+        raise argparse.ArgumentTypeError("at least 1")
+    return number

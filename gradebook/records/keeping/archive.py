@@ -1,0 +1,131 @@
+"""The file of a backup: a gzipped tar whose first member, the manifest, vouches for the rest.
+
+It is read as plainly as possible: plain files, names the manifest lists, sizes counted. Links,
+long names and whatever else a tar can hold are refused unread.
+"""
+
+import gzip
+import hashlib
+import io
+import os
+import shutil
+import tarfile
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import BinaryIO, cast
+
+from gradebook.records.keeping.manifest import BackupError, Manifest, Member, manifest_from
+
+MANIFEST = "manifest.json"
+BLOCK = tarfile.BLOCKSIZE
+CHUNK = 1 << 20
+LARGEST_MANIFEST = 1 << 20
+DAMAGED = (EOFError, zlib.error, tarfile.TarError, gzip.BadGzipFile, UnicodeDecodeError)
+
+
+def measure(files: Mapping[str, Path]) -> dict[str, Member]:
+    """Size and SHA-256 of each file, by its name in the archive."""
+    found = {}
+    for name, path in sorted(files.items()):
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        found[name] = Member(path.stat().st_size, digest)
+    return found
+
+
+def pack(target: Path, files: Mapping[str, Path], manifest: Manifest) -> None:
+    """Write the archive to `target` and to the disk; OSError when there is no room."""
+    descriptor = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(descriptor, "wb") as raw:
+        with (
+            gzip.GzipFile(
+                filename="", fileobj=raw, mode="wb", compresslevel=6, mtime=0
+            ) as whole,
+            tarfile.open(fileobj=whole, mode="w|", format=tarfile.USTAR_FORMAT) as tar,
+        ):
+            text = manifest.as_json()
+            tar.addfile(_head(MANIFEST, len(text)), io.BytesIO(text))
+            for name, member in manifest.members.items():
+                with files[name].open("rb") as file:
+                    tar.addfile(_head(name, member.size), file)
+        raw.flush()
+        os.fsync(raw.fileno())
+
+
+def _head(name: str, size: int) -> tarfile.TarInfo:
+    head = tarfile.TarInfo(name)
+    head.size, head.mode = size, 0o600
+    return head
+
+
+def unpack(file: Path, folder: Path) -> Manifest:
+    """Check every byte of a backup and write its members into an empty folder.
+
+    BackupError when anything is not as it was written; what is in the folder is then of no use.
+    """
+    try:
+        with gzip.open(file) as opened:
+            whole = cast("BinaryIO", opened)
+            manifest = manifest_from(_read_manifest(whole))
+            if (
+                sum(one.size for one in manifest.members.values())
+                > shutil.disk_usage(folder).free
+            ):
+                raise BackupError("There is not enough room to unpack this backup.")
+            for _ in manifest.members:
+                _take(whole, manifest, folder)
+            if any(any(chunk) for chunk in iter(lambda: whole.read(CHUNK), b"")):
+                raise BackupError("This backup holds more than its manifest lists.")
+    except DAMAGED as fault:
+        raise BackupError(f"{file.name} is damaged or cut short.") from fault
+    return manifest
+
+
+def _read_manifest(whole: BinaryIO) -> bytes:
+    name, size = _next(whole)
+    if name != MANIFEST or size > LARGEST_MANIFEST:
+        raise BackupError("This is not a backup of Windtee.")
+    return b"".join(_content(whole, size))
+
+
+def _next(whole: BinaryIO) -> tuple[str, int]:
+    """Name and size of the next regular file."""
+    head = tarfile.TarInfo.frombuf(_exactly(whole, BLOCK), "utf-8", "strict")
+    if head.type != tarfile.REGTYPE or head.linkname:
+        raise BackupError("This backup holds something that is not a plain file.")
+    return head.name, head.size
+
+
+def _exactly(whole: BinaryIO, size: int) -> bytes:
+    found = whole.read(size)
+    if len(found) != size:
+        raise EOFError
+    return found
+
+
+def _content(whole: BinaryIO, size: int) -> list[bytes]:
+    """The bytes of a small file."""
+    found = _exactly(whole, size)
+    _exactly(whole, -size % BLOCK)
+    return [found]
+
+
+def _take(whole: BinaryIO, manifest: Manifest, folder: Path) -> None:
+    """Write the next member, once, if it is what the manifest says."""
+    name, size = _next(whole)
+    listed = manifest.members.get(name)
+    path = folder / name
+    if listed is None or listed.size != size or path.exists():
+        raise BackupError(f"This backup holds {name!r}, which its manifest does not list so.")
+    path.parent.mkdir(exist_ok=True, mode=0o700)
+    digest = hashlib.sha256()
+    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(descriptor, "wb") as file:
+        for at in range(0, size, CHUNK):
+            chunk = _exactly(whole, min(CHUNK, size - at))
+            digest.update(chunk)
+            file.write(chunk)
+    _exactly(whole, -size % BLOCK)
+    if digest.hexdigest() != listed.sha256:
+        raise BackupError(f"{name} in this backup is not what was backed up.")

@@ -1,0 +1,157 @@
+"""Restoring a backup into an empty place, and saying what it is worth."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import make_url, select
+from sqlalchemy.orm import Session
+
+from gradebook.ledger.canonical import sha256_hex
+from gradebook.ledger.chain import CUT
+from gradebook.ledger.notes import NoteError
+from gradebook.records import checkpoints, guards, schema
+from gradebook.records.database import FAULTS, Database, open_engine
+from gradebook.records.keeping import archive, copying, marks
+from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
+from gradebook.records.keeping.noting import note
+from gradebook.records.keeping.scratch import scratch_in
+from gradebook.records.store import people, proof
+from gradebook.records.tables.ledger import EarlyStatement
+
+FILE = "windtee.db"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which backup goes where, and which checkpoint from outside it must live up to.
+
+    `database` is the SQLAlchemy URL to fill, or empty for the SQLite file of the folder `data`;
+    `role` the application's role, where the URL names another.
+    """
+
+    file: Path
+    data: Path
+    database: str = ""
+    checkpoint: str = ""
+    role: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What a restored school is worth: everything that is not as it should be, and counts."""
+
+    manifest: Manifest
+    differing: Sequence[str]
+    guards: Sequence[str]
+    signed: int
+    altered: Sequence[str]
+    lacking: Sequence[int]
+
+    @property
+    def code(self) -> int:
+        """0 when all is well, 3 when the ledger has shrunk, 2 when anything else differs."""
+        if self.lacking:
+            return 3
+        return 2 if self.differing or self.guards or self.altered else 0
+
+
+def restore(wanted: Wanted, now: Callable[[], datetime]) -> Findings:
+    """Restore a backup; BackupError, and nothing is left, when it cannot be trusted."""
+    if wanted.data.exists() and (not wanted.data.is_dir() or any(wanted.data.iterdir())):
+        raise BackupError(f"{wanted.data} is not empty: restore into a new folder.")
+    wanted.data.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        with scratch_in(wanted.data.parent) as scratch:
+            school = scratch / "school"
+            school.mkdir(mode=0o700)
+            findings = _fill(wanted, now, school)
+            if wanted.data.exists():
+                wanted.data.rmdir()
+            school.rename(wanted.data)
+    except (OSError, *FAULTS) as fault:
+        raise BackupError(f"The backup cannot be restored: {fault}") from fault
+    return findings
+
+
+def _fill(wanted: Wanted, now: Callable[[], datetime], school: Path) -> Findings:
+    manifest = archive.unpack(wanted.file, school)
+    database = _load(wanted, manifest, school)
+    try:
+        findings = examine(database, manifest, _notes(wanted, manifest, school))
+        schema.upgrade(database.engine, role=wanted.role)
+        facts = {"file": wanted.file.name, "entries_lacking": len(findings.lacking)}
+        note(database, now(), "system:restore", facts)
+    finally:
+        database.engine.dispose()
+    return findings
+
+
+def _load(wanted: Wanted, manifest: Manifest, scratch: Path) -> Database:
+    member = scratch / DATABASES[manifest.database]
+    kind = make_url(wanted.database).get_backend_name() if wanted.database else "sqlite"
+    if kind != manifest.database:
+        raise BackupError(
+            f"This is a backup of {manifest.database}; WINDTEE_DATABASE must name one."
+        )
+    if kind == "sqlite":
+        member.rename(scratch / FILE)
+        return Database(open_engine(f"sqlite:///{scratch / FILE}"))
+    copying.load_postgres(wanted.database, member)
+    member.unlink()
+    return Database(open_engine(wanted.database))
+
+
+def _notes(wanted: Wanted, manifest: Manifest, scratch: Path) -> list[str]:
+    """Every checkpoint at hand."""
+    kept = [path.read_text() for path in sorted(marks.folder_in(scratch).glob("*.note"))]
+    return [note for note in (wanted.checkpoint, manifest.checkpoint, *kept) if note]
+
+
+def examine(database: Database, manifest: Manifest, notes: Sequence[str]) -> Findings:
+    """Hold a restored database against its manifest, guards, signatures and checkpoints.
+
+    One of an older schema is brought to the newest first; SchemaError when it is newer.
+    """
+    engine = database.engine
+    held, revision = copying.contents(engine)
+    there, backed_up = held.rows, manifest.rows
+    differing = [
+        f"{name}: {backed_up.get(name, 0)} rows were backed up, {there.get(name, 0)} are there"
+        for name in sorted({*there, *backed_up})
+        if there.get(name) != backed_up.get(name)
+    ]
+    with engine.connect() as connection:
+        faults = guards.missing(connection) if revision == schema.newest() else []
+    schema.upgrade(engine)
+    size = marks.size_of(marks.newest(notes))
+    with database.read() as session:
+        signed, altered = _signatures(session, notes)
+        lacking = marks.lacking(session.connection(), size)
+    return Findings(manifest, differing, faults, signed, altered, lacking)
+
+
+def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]:
+    """How many entries were read, and what does not hold (missing entries are told apart)."""
+    school = people.school(session)
+    if school is None or not school.vkey:
+        return _early(session)
+    outside, words = [], []
+    for text in notes:
+        try:
+            outside.append(checkpoints.read(text, school.vkey))
+        except NoteError as fault:
+            words.append(f"A checkpoint is not this school's: {fault}.")
+    found = proof.prove(session, school.vkey, outside)
+    longer = max((one.size for one in outside), default=0) > found.size
+    words += [one.words for one in found.findings if not (longer and one.code == CUT)]
+    return found.size, words
+
+
+def _early(session: Session) -> tuple[int, list[str]]:
+    """Records signed before the ledger: whether each text still has its digest."""
+    rows = session.scalars(select(EarlyStatement).order_by(EarlyStatement.sequence)).all()
+    changed = [row for row in rows if sha256_hex(row.statement.encode()) != row.digest]
+    words = [f"record {row.record_id}: the signed text was changed." for row in changed]
+    return len(rows), words
