@@ -41,9 +41,9 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
-    inviting, joining, ledger, lessons, people, plots, readiness, records, roles, second,
-    sessions, signing, students, syllabus, tasks, verify, watch,
+    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
+    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
+    signing, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 
 

@@ -102,7 +102,15 @@ def _authorize(action: int, first: str | None, second: str | None, *_: object) -
 
 def _begin_sqlite(connection: Connection) -> None:
     reading = connection.get_execution_options().get("reading", False)
+    if reading:
+        connection.exec_driver_sql("PRAGMA query_only=ON")
     connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+
+def _allow_writing(connection: Any, _record: object) -> None:  # noqa: ANN401 - DBAPI
+    """Hand a connection back as it came: the next transaction may write."""
+    if connection is not None:
+        connection.execute("PRAGMA query_only=OFF")
 
 
 def open_engine(url: str) -> Engine:
@@ -121,6 +129,7 @@ def open_engine(url: str) -> Engine:
         make_private(Path(str(engine.url.database)))
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
+    event.listen(engine, "checkin", _allow_writing)
     return engine
 
 
@@ -178,7 +187,7 @@ class Database:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
-        self._reading = engine.execution_options(reading=True)
+        self._reading = engine.execution_options(reading=True, postgresql_readonly=True)
 
     @contextmanager
     def write(self) -> Iterator[Session]:
@@ -199,7 +208,7 @@ class Database:
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """A transaction that only reads; whatever it changed is thrown away."""
+        """A transaction that only reads: the database itself refuses to change anything."""
         with (
             _told(),
             Session(self._reading, expire_on_commit=False, autoflush=False) as session,

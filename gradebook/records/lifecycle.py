@@ -12,6 +12,7 @@ POSSIBLE: Mapping[Action, frozenset[State]] = {
     Action.RECORD_SIGN: frozenset({State.DRAFT}),
     Action.RECORD_DISCARD: frozenset({State.DRAFT}),
     Action.RECORD_ACKNOWLEDGE: frozenset({State.SIGNED}),
+    Action.RECORD_HAND_OVER: frozenset({State.SIGNED}),
     Action.RECORD_AMEND: frozenset({State.SIGNED, State.ACKNOWLEDGED}),
     Action.RECORD_VOID: frozenset({State.SIGNED, State.ACKNOWLEDGED}),
 }

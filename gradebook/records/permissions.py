@@ -42,6 +42,7 @@ class Action(StrEnum):
     RECORD_SIGN = "lesson-record:sign"
     RECORD_DISCARD = "lesson-record:discard"
     RECORD_ACKNOWLEDGE = "lesson-record:acknowledge"
+    RECORD_HAND_OVER = "lesson-record:hand-over"
     RECORD_AMEND = "lesson-record:amend"
     RECORD_VOID = "lesson-record:void"
     SELF_GRADE = "self-grade:record"
@@ -93,6 +94,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.RECORD_SIGN: dict.fromkeys(STAFF, AUTHOR),
     Action.RECORD_DISCARD: {**dict.fromkeys(STAFF, AUTHOR), Role.CHIEF: ANY},
     Action.RECORD_ACKNOWLEDGE: {Role.STUDENT: SELF},
+    Action.RECORD_HAND_OVER: STAFF,
     Action.RECORD_AMEND: {**dict.fromkeys(STAFF, AUTHOR), Role.CHIEF: ANY},
     Action.RECORD_VOID: {**dict.fromkeys(STAFF, AUTHOR), Role.CHIEF: ANY},
     Action.SELF_GRADE: {Role.STUDENT: SELF},

@@ -57,7 +57,7 @@ POLICY: Mapping[str, Action] = {
     "signing.review": Action.RECORD_GRADE,
     "signing.sign": Action.RECORD_SIGN,
     "signing.acknowledge": Action.RECORD_ACKNOWLEDGE,
-    "signing.acknowledge_here": Action.RECORD_READ,
+    "signing.acknowledge_here": Action.RECORD_HAND_OVER,
     "signing.amend": Action.RECORD_AMEND,
     "records.page": Action.RECORD_READ,
     "readiness.board": Action.BOARD_READ,

@@ -3,7 +3,7 @@
 from flask import Blueprint, render_template, request
 
 from gradebook.ledger import notes
-from gradebook.records.store import enrolments, lessons, people, proof, trail
+from gradebook.records.store import checking, enrolments, lessons, people, proof, trail
 from gradebook.views import desk
 
 bp = Blueprint("audit", __name__)
@@ -27,6 +27,7 @@ def index() -> str:
             "audit/index.html",
             drafts=lessons.drafts(act.session, ids),
             waiting=lessons.unacknowledged(act.session, ids),
+            exceptions=checking.not_independent(act.session, ids),
             students={row.id: row.student.name for row in rows},
             events=events,
             page=page,

@@ -12,10 +12,12 @@ from gradebook.exchange.table import TableRead
 from gradebook.exchange.workbook import read_file
 from gradebook.records.act import Act
 from gradebook.records.commands import importing as commands
+from gradebook.records.commands import importing_lessons
 from gradebook.records.faults import InvalidError
 from gradebook.records.importing import LAYOUTS, STUDENTS
 from gradebook.records.store import courses
 from gradebook.views import desk
+from gradebook.views.forms.deciding import ImportForm
 
 bp = Blueprint("exchange", __name__)
 SHOWN = 200
@@ -28,12 +30,12 @@ def _kept(digest: str) -> Path:
     return folder / digest
 
 
-def _plan(act: Act, table: TableRead) -> commands.Plan:
+def _plan(act: Act, table: TableRead, reason: str) -> commands.Plan:
     if table.faults or table.layout is None:
         return commands.Plan(faults=table.faults)
     if table.layout is STUDENTS:
         return commands.plan_students(act, table.rows)
-    return commands.plan_lessons(act, table.rows)
+    return importing_lessons.plan_lessons(act, table.rows, reason)
 
 
 @bp.get("/import")
@@ -41,7 +43,9 @@ def start() -> str:
     """Which files can be imported, and the form."""
     with desk.reading() as act:
         latest = courses.latest_revisions(act.session)
-    return render_template("exchange/start.html", layouts=LAYOUTS, courses=latest)
+    return render_template(
+        "exchange/start.html", layouts=LAYOUTS, courses=latest, form=ImportForm()
+    )
 
 
 @bp.post("/import/preview")
@@ -51,8 +55,9 @@ def preview() -> str | tuple[str, int]:
     data = sent.read() if sent else b""
     name = (sent.filename or "") if sent else ""
     table = read_file(data, LAYOUTS)
+    reason = request.form.get("reason", "")
     with desk.reading() as act:
-        plan = _plan(act, table)
+        plan = _plan(act, table, reason)
         digest = hashlib.sha256(data).hexdigest()
         if not plan.faults:
             _kept(digest).write_bytes(data)
@@ -62,6 +67,7 @@ def preview() -> str | tuple[str, int]:
             table=table,
             digest=digest,
             name=name[:100],
+            reason=reason,
             shown=plan.faults[:SHOWN],
         )
     return (page, 422) if plan.faults else page
@@ -78,7 +84,7 @@ def commit() -> Response:
     table = read_file(kept.read_bytes(), LAYOUTS)
     try:
         with desk.acting() as act:
-            words = _carry_out(act, table)
+            words = _carry_out(act, table, request.form.get("reason", ""))
     except InvalidError as fault:
         flash(str(fault), "error")
         return redirect(url_for("exchange.start"), 303)
@@ -87,14 +93,14 @@ def commit() -> Response:
     return redirect(url_for("students.index"), 303)
 
 
-def _carry_out(act: Act, table: TableRead) -> str:
-    plan = _plan(act, table)
+def _carry_out(act: Act, table: TableRead, reason: str) -> str:
+    plan = _plan(act, table, reason)
     if table.layout is STUDENTS:
         number = commands.import_students(act, plan)
         students = formats.count(number, "student")
         return (
             f"{students} imported. An administrator invites each from their page under People."
         )
-    number = commands.import_lessons(act, plan)
+    number = importing_lessons.import_lessons(act, plan)
     grades = formats.count(plan.n_grades, "grade")
     return f"{formats.count(number, 'lesson')} with {grades} imported."

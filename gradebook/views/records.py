@@ -6,9 +6,10 @@ from werkzeug.wrappers import Response
 from gradebook.records.card import Difference, card_differences, card_from_json
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import UnknownError
+from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import courses, gate, lessons, people, signatures
+from gradebook.records.store import checking, courses, gate, lessons, people, signatures
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -36,10 +37,16 @@ def page(record_id: str) -> str | Response:
         judged = lessons.self_grades(act.session, record.enrolment_id)
         names = people.names(act.session)
         proof = signatures.proof_of(act.session, record)
+        exception = checking.exception_of(act.session, record)
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action
-        for action in (Action.RECORD_ACKNOWLEDGE, Action.RECORD_AMEND, Action.RECORD_VOID)
+        for action in (
+            Action.RECORD_ACKNOWLEDGE,
+            Action.RECORD_HAND_OVER,
+            Action.RECORD_AMEND,
+            Action.RECORD_VOID,
+        )
         if may(desk.actor(), action, relations) and State(record.state) in POSSIBLE[action]
     }
     return render_template(
@@ -49,6 +56,8 @@ def page(record_id: str) -> str | Response:
         lesson=course.lesson_by_code[record.lesson],
         times=Times(**(record.times or {})),
         proof=proof,
+        exception=exception,
+        independence_rule=RULE,
         aircraft=_aircraft(record.aircraft or "", course),
         reading_words={
             one.code: one.words for kind in course.aircraft for one in kind.readings
@@ -62,7 +71,7 @@ def page(record_id: str) -> str | Response:
         may_amend=Action.RECORD_AMEND in can,
         may_void=Action.RECORD_VOID in can,
         may_audit=may(desk.actor(), Action.LEDGER_READ),
-        hand_over=record.state == State.SIGNED
+        hand_over=Action.RECORD_HAND_OVER in can
         and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
     )

@@ -78,9 +78,9 @@ def acknowledge(record_id: str) -> Response | tuple[str, int]:
 @bp.route("/records/<record_id>/acknowledge-here", methods=["GET", "POST"])
 def acknowledge_here(record_id: str) -> Response | str | tuple[str, int]:
     """The student answers on the instructor's phone, with the student's own secret."""
-    form = AcknowledgeForm(request.form)
+    form, action = AcknowledgeForm(request.form), Action.RECORD_HAND_OVER
     with desk.reading() as act:
-        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+        record = lessons.lesson_record(act.session, act.actor, action, record_id)
         student = record.enrolment.student_id
     if request.method == "GET":
         return _acknowledge_page(record_id, form)

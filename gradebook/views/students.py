@@ -118,9 +118,12 @@ def folder(enrolment_id: str) -> str:
         state = student(act, Action.RECORD_READ, enrolment_id)
         records = lessons.records_of(act.session, enrolment_id)
         foreign = copies.foreign_of(act.session, enrolment_id)
-    may_end = state.enrolment.ended_on is None and may(act.actor, Action.END)
     return render_template(
-        "students/folder.html", state=state, records=records, foreign=foreign, may_end=may_end
+        "students/folder.html",
+        state=state,
+        records=records,
+        foreign=foreign,
+        may_end=state.enrolment.ended_on is None and may(act.actor, Action.END),
     )
 
 

@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from gradebook.app import create_app
 from gradebook.records.commands import keyring
+from gradebook.records.store import people
 from gradebook.records.tables.people import LoginSession
 from tests.accounts.holding import enrolled, hidden, sign_in
 from tests.cast import SECRET, TestSchool, Visitor
@@ -143,6 +144,18 @@ def test_closing_an_account_ends_all_it_had_open(either_school: TestSchool) -> N
     assert not is_in(ben)
     assert ben.client.get("/students").status_code == 303
     assert not is_in(sign_in(school, "ben", status=422))
+    flo.send(path, {"roles": "instructor", "certificate": "C-ben", "active": "y"})
+    assert not is_in(ben)
+    assert is_in(school.visitor("ben"))
+
+
+def test_a_session_of_a_closed_account_is_dead_even_if_it_is_still_there(
+    school: TestSchool,
+) -> None:
+    ben = school.visitor("ben")
+    with school.database.write() as session:
+        people.person(session, school.ids["ben"]).active = False
+    assert not is_in(ben)
 
 
 def test_a_changed_secret_ends_every_other_session_and_opens_the_same_key(

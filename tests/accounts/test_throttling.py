@@ -77,6 +77,16 @@ def test_a_known_browser_is_slowed_down_too(school: TestSchool) -> None:
     attempt(ana, "ana", SECRET, 429)
 
 
+def test_one_known_browser_does_not_lock_another_out(school: TestSchool) -> None:
+    phone, laptop = school.visitor(), school.visitor()
+    for who in (phone, laptop):
+        attempt(who, "ana", SECRET, 200)
+        who.post("/sign-out")
+    fail(phone, "ana", 5)
+    attempt(phone, "ana", SECRET, 429)
+    attempt(laptop, "ana", SECRET, 200)
+
+
 def test_a_browser_known_for_one_person_is_not_known_for_another(school: TestSchool) -> None:
     ana = school.visitor()
     attempt(ana, "ana", SECRET, 200)

@@ -11,6 +11,7 @@ from urllib.request import urlopen
 
 import pytest
 from sqlalchemy import create_engine, make_url, text
+from sqlalchemy.exc import DBAPIError
 
 from gradebook.records import database, disk, schema
 from gradebook.records.database import Database, open_engine, wal_is_safe
@@ -41,6 +42,19 @@ def test_every_connection_to_sqlite_keeps_what_it_is_given(school: TestSchool) -
             assert found == wanted
             journal = session.execute(text("PRAGMA journal_mode")).scalar_one()
             assert journal == ("wal" if wal_is_safe(version()) else "delete")
+
+
+def test_the_database_itself_refuses_to_change_anything_for_a_reader(
+    either_school: TestSchool,
+) -> None:
+    here = either_school.database
+    change = text("UPDATE school SET name = 'Another'")
+    with pytest.raises(DBAPIError, match=r"read-?only"), here.read() as session:
+        session.execute(change)
+    with here.write() as session:  # the same connection, handed back as it came
+        session.execute(change)
+    with here.read() as session:
+        assert session.execute(text("SELECT name FROM school")).scalar_one() == "Another"
 
 
 def version() -> tuple[int, ...]:

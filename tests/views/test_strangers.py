@@ -3,7 +3,7 @@
 import pytest
 
 from gradebook.records.commands import checks
-from tests.cast import TestSchool
+from tests.cast import SECRET, TestSchool
 from tests.walks.test_main_job import open_card, sign_first_lesson
 
 STUDENT_PAGES = (
@@ -19,7 +19,8 @@ STUDENT_PAGES = (
     "/students/{enrolment}/readiness/stage-1",
 )
 TEACHER_PAGES = ("/students/{enrolment}/lessons/new",)
-RECORD_PAGES = ("/records/{record}", "/records/{record}/acknowledge-here")
+RECORD_PAGES = ("/records/{record}",)
+HAND_OVER_PAGE = "/records/{record}/acknowledge-here"
 CARD_PAGES = ("/lessons/{draft}", "/lessons/{draft}/review", "/lessons/{draft}/flow")
 AMEND_PAGE = "/records/{record}/amend"
 JUDGE_PAGE = "/students/{enrolment}/judge/s-02"
@@ -60,6 +61,21 @@ def test_those_who_teach_and_oversee_ana_read_her_pages(papers: Papers) -> None:
         assert {page: papers.status(name, page) for page in READING} == dict.fromkeys(
             READING, 200
         ), name
+
+
+def test_only_staff_hand_the_record_over_to_be_acknowledged(papers: Papers) -> None:
+    wanted = {"ben": 200, "cleo": 200, "dov": 404, "ana": 403, "gus": 403, "flo": 403}
+    assert {name: papers.status(name, HAND_OVER_PAGE) for name in wanted} == wanted
+
+
+def test_an_auditor_cannot_acknowledge_with_the_secret_of_the_student(papers: Papers) -> None:
+    gus = papers.school.visitor("gus")
+    gus.get(papers.address(RECORD_PAGES[0]))
+    sent = {"answer": "agree", "secret": SECRET}
+    gus.send(papers.address(HAND_OVER_PAGE), sent, 403)
+    assert "Student acknowledges here" in papers.school.visitor("ben").get(
+        papers.address(RECORD_PAGES[0])
+    )
 
 
 @pytest.mark.parametrize("name", ["dov", "hal"])

@@ -22,18 +22,23 @@ def rows(page: str) -> list[list[str]]:
     ]
 
 
-def upload(who: Visitor, data: str | bytes, status: int = 200, name: str = "old.csv") -> str:
+def upload(
+    who: Visitor, data: str | bytes, status: int = 200, name: str = "old.csv", reason: str = ""
+) -> str:
     """Choose a file and ask for its preview."""
     content = data if isinstance(data, bytes) else data.encode()
-    sent = {"file": (io.BytesIO(content), name)}
+    sent = {"file": (io.BytesIO(content), name), "reason": reason}
     return who.send("/import/preview", sent, status, content_type="multipart/form-data").text
 
 
 def commit(who: Visitor, preview: str) -> str:
     """Say yes to a preview; the page it leads to."""
     found = re.search(r'name="digest" value="([0-9a-f]{64})"', preview)
+    reason = re.search(r'name="reason" value="([^"]*)"', preview)
     assert found, preview[:2000]
-    return who.send("/import/commit", {"digest": found[1]}).text
+    assert reason, preview[:2000]
+    sent = {"digest": found[1], "reason": unescape(reason[1])}
+    return who.send("/import/commit", sent).text
 
 
 def bring_in(school: TestSchool, made: Made) -> Visitor:

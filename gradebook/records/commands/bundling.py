@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import tree
-from gradebook.ledger.bundle import Verdict, certificate, verify_bundle, write_bundle
+from gradebook.ledger.bundle import Verdict, verify_bundle, write_bundle
 from gradebook.ledger.bundle_file import FORMAT
 from gradebook.records.commands.checkpointing import LedgerCheckpoint
 from gradebook.records.copying.papers import Papers
@@ -50,11 +50,6 @@ def listed(session: Session, enrolment_id: str, certifier: str) -> dict[str, lis
         if row.kind == "school.open" or json.loads(row.statement)["body"]["kid"] in kids
     ]
     return {"entries": [row.seq for row in about], "keys": [row.seq for row in beside]}
-
-
-def body(fields: Fields, lists: dict[str, list[int]]) -> Fields:
-    """What the certificate has to say for the file to hold together."""
-    return certificate(fields, lists["entries"], lists["keys"])
 
 
 def finish(

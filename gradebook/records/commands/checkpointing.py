@@ -1,16 +1,20 @@
 """Issuing checkpoints: the school signs how long its ledger is, and never goes back on it."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+from pathlib import Path
 
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes
 from gradebook.ledger.canonical import canonical
 from gradebook.ledger.notes import Checkpoint
+from gradebook.records import checkpoints
 from gradebook.records.commands import founding
 from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
 from gradebook.records.store import auditing, ledger, people, signatures
+from gradebook.records.store.people import School
 from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
 
 EVERY_ENTRIES = 100
@@ -47,6 +51,25 @@ def issue(
     session.add(row)
     session.flush()
     return row
+
+
+def ready(session: Session, seed: bytes, places: Sequence[Path]) -> School | None:
+    """The school, if its key is at hand and its ledger is the one that checkpoints saw.
+
+    None before there is a school; TornError, which says why, when it may not be served.
+    """
+    school = people.school(session)
+    if school is None:
+        return None
+    if not school.vkey:
+        raise TornError("The records here are not in a ledger yet: run windtee upgrade.")
+    if not founding.holds_key(session, seed):
+        raise TornError(
+            "The school.key in this folder is not the one the ledger was opened with: put the "
+            "right one back (it is never in a backup made without --with-keys)."
+        )
+    continues(session, checkpoints.newest(places, school.vkey))
+    return school
 
 
 def _mark_audit(session: Session, house: Signer, at: datetime) -> int:

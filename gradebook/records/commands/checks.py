@@ -1,29 +1,24 @@
 """Stage checks, endorsements and watch items: what a chief and an instructor decide."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 
-from gradebook.records import readiness
+from gradebook.records import independence, readiness
 from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
-from gradebook.records.permissions import Action, Role
+from gradebook.records.permissions import Action
 from gradebook.records.statement import (
     approval_of,
     decision_of,
     event_of,
     recommendation_of,
 )
-from gradebook.records.store import courses, enrolments, people, standing
+from gradebook.records.store import checking, courses, enrolments, people, standing
 from gradebook.records.tables.training import (
     CloseDecision,
     Enrolment,
     FiledEvent,
     StageApproval,
-)
-
-INDEPENDENCE = (
-    "14 CFR 141.37(c): the principal instructor, and whoever recommended the student, "
-    "may not conduct the stage check."
 )
 
 
@@ -110,10 +105,13 @@ def approve(act: Act, command: Approve) -> StageApproval:
     if row is None or row.record_id is not None:
         raise ConflictError("This recommendation has been used or is not there any more.")
     reason = command.reason.strip()
-    _check_ready(act, enrolment, row, reason)
-    _check_checker(act, enrolment, row, command.checker_id, reason)
+    verdict, problems = _judged(act, enrolment, row, command.checker_id, reason)
+    problems += _ready_problems(act, enrolment, row, reason)
+    if problems or verdict is None:
+        raise InvalidError(*problems)
     row.approved_by, row.approved_at = act.actor.person_id, act.at
     row.checker_id, row.reason = command.checker_id, reason
+    row.not_independent = not verdict.independent
     act.state("check.approve", enrolment.id, approval_of(row))
     act.note(
         Action.CHECK_APPROVE,
@@ -122,38 +120,35 @@ def approve(act: Act, command: Approve) -> StageApproval:
         stage=row.stage,
         checker=command.checker_id,
         reason=reason,
+        not_independent=row.not_independent,
     )
     return row
 
 
-def _check_ready(act: Act, enrolment: Enrolment, row: StageApproval, reason: str) -> None:
+def _ready_problems(
+    act: Act, enrolment: Enrolment, row: StageApproval, reason: str
+) -> list[Problem]:
     """A check before every requirement is met needs the chief's typed reason."""
     state = standing.standing(act.session, enrolment, act.today)
     stage = next(stage for stage in state.course.stages if stage.code == row.stage)
     missing = len(state.readiness(stage).missing)
-    if missing and not reason:
-        words = f"{missing} requirements are not met: approving needs a reason."
-        raise InvalidError(Problem("reason", words))
+    if not missing or reason:
+        return []
+    words = f"{missing} requirements are not met: approving needs a reason."
+    return [Problem("reason", words)]
 
 
-def _check_checker(
+def _judged(
     act: Act, enrolment: Enrolment, row: StageApproval, checker_id: str, reason: str
-) -> None:
-    """Independence binds everybody; a chief instructor may check with a typed reason."""
-    checkers = people.people_with(act.session, Role.CHECK_INSTRUCTOR, Role.CHIEF)
+) -> tuple[independence.Verdict | None, list[Problem]]:
+    """Independence binds everybody; the rule knows who may be excepted for a reason."""
+    checkers = people.people_with(act.session, *independence.POSTS)
     checker = next((person for person in checkers if person.id == checker_id), None)
     if checker is None:
-        raise InvalidError(Problem("checker", "Choose a check instructor or chief instructor."))
-    principal = any(
-        held.principal and held.until is None and held.person_id == checker_id
-        for held in enrolment.teaching
-    )
-    if not principal and row.recommended_by != checker_id:
-        return
-    if Role.CHIEF in people.roles_of(checker) and reason:
-        return
-    hint = " A chief instructor may, with a reason." if Role.CHIEF in act.actor.roles else ""
-    raise InvalidError(Problem("checker", f"{INDEPENDENCE}{hint}"))
+        return None, [Problem("checker", "Choose a check instructor or chief instructor.")]
+    facts = checking.facts_of(enrolment, row.stage, checker, act.zone)
+    verdict = independence.judge(replace(facts, reason=reason))
+    return verdict, [] if verdict.allowed else [Problem("checker", verdict.words)]
 
 
 def file_event(act: Act, command: FileEvent) -> FiledEvent:

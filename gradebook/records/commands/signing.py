@@ -1,17 +1,17 @@
 """Signing a card: from draft to record, once, whole, with its statement in the ledger."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
-from gradebook.records import gauges, rules
+from gradebook.records import gauges, independence, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card
 from gradebook.records.commands import needling
 from gradebook.records.commands.opening import approval_for, card_of, setting_of
-from gradebook.records.faults import ConflictError, InvalidError, StaleError
+from gradebook.records.faults import ConflictError, InvalidError, Problem, StaleError
 from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.permissions import Action
 from gradebook.records.statement import record_of
-from gradebook.records.store import lessons
+from gradebook.records.store import checking, lessons
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
 from gradebook.records.tables.training import StageApproval
@@ -74,6 +74,8 @@ def _state(act: Act, record: LessonRecord, approval: StageApproval | None) -> No
     body = record_of(record)
     body["supersedes"] = _supersede(act, record)
     body["check"] = None if approval is None else approval.id
+    if record.origin == "imported" and record.reason:
+        body["not_independent"] = True
     entry = act.state("record.sign", record.enrolment_id, body)
     record.sequence, record.digest = entry.seq, entry.digest
 
@@ -165,4 +167,21 @@ def _approval(act: Act, record: LessonRecord, setting: rules.Setting) -> StageAp
     approval = approval_for(act, record.enrolment, setting.lesson)
     if approval is None:
         raise ConflictError("The approval for this stage check was used or withdrawn.")
+    _check_independence(act, record, approval)
     return approval
+
+
+def _check_independence(act: Act, record: LessonRecord, approval: StageApproval) -> None:
+    """Judge once more: who teaches, recommended and holds a post may have changed since.
+
+    The approval's reason excuses only what the chief instructor excepted with it.
+    """
+    facts = checking.facts_of(record.enrolment, approval.stage, record.instructor, act.zone)
+    reason = approval.reason if approval.not_independent else ""
+    verdict = independence.judge(replace(facts, reason=reason))
+    if not facts.posts & independence.POSTS:
+        words = "Only a check instructor or chief instructor signs a stage check."
+        raise InvalidError(Problem("checker", words))
+    if not verdict.allowed:
+        words = f"{verdict.words} The chief instructor has to assign the check anew."
+        raise InvalidError(Problem("checker", words))

@@ -97,7 +97,9 @@ def _read(
             proof.checkpoints += 1
             if held.root != chain.root():
                 words = f"The first {held.size} entries are not those of the checkpoint kept."
-                proof.findings.append(Finding(CUT, held.size, words))
+                altered = any(one.code == ALTERED for one in proof.findings)
+                code = ALTERED if altered else CUT  # whole in itself: another ledger
+                proof.findings.append(Finding(code, held.size, words))
         if statement is not None:
             yield row.seq, digests.pop(row.seq), statement
 

@@ -12,6 +12,7 @@ from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.readiness import Calibration, CheckChance
 from gradebook.analytics.suggestion import Pick
 from gradebook.records import carryover, progress, readiness, values, watchitems
+from gradebook.records.copying.gaps import gaps
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
 from gradebook.records.store import courses, facts, lessons, needles
@@ -59,9 +60,8 @@ class Standing:
     @cached_property
     def lacking(self) -> tuple[str, ...]:
         """What of the course is still missing, in words; graduation waits for it."""
-        done = {fact.lesson for fact in self.history if fact.outcome in carryover.CLOSING}
-        open_lessons = (one for one in self.course.lessons if one.code not in done)
-        return tuple(f"{one.code.upper()} {one.title}: not complete." for one in open_lessons)
+        found = gaps(self.course, self.file, "graduated", self.on)
+        return tuple(one.words for one in found if one.blocks)
 
     @cached_property
     def stage(self) -> Stage:

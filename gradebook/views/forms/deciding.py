@@ -85,3 +85,14 @@ class EventForm(SignedForm):
     expires_on = DateField("Valid until", [Optional()])
     passed = BooleanField("Passed or in order", default=True)
     words = StringField("Notes", [Length(max=1000)])
+
+
+class ImportForm(Form):
+    """What goes with a file to import."""
+
+    reason = TextAreaField(
+        "Why may a chief instructor's own stage checks stand?",
+        LONG,
+        description="Only where the file holds stage checks that were not independent. "
+        "It is put on each of those records.",
+    )
