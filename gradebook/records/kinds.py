@@ -23,6 +23,7 @@ WORDS: Mapping[str, str] = {
     "watch.close": "A watch item was closed by decision",
     "audit.mark": "The length of the audit trail was fixed",
     "foreign.take": "A record from another school was taken in",
+    "foreign.trust": "Another school's key was trusted",
 }
 
 SURE: Mapping[str, str] = {
