@@ -7,7 +7,7 @@ from sqlalchemy import select
 
 from gradebook.records.tables import Table
 from tests.permissions.cells import NONE, Asked, cells
-from tests.permissions.doors import Doors, outcome
+from tests.permissions.doors import Doors, outcome, read_golden
 
 TOKEN = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{20,}")
 EXTRA = {
@@ -84,10 +84,10 @@ PLAIN = (
 
 def test_fields_that_no_form_has_change_nothing(doors: Doors) -> None:
     """Each form that is taken writes the same rows with the fields and without."""
-    sent = 0
+    golden, sent = read_golden(), 0
     for asked in cells(doors.app):
         cell = asked.cell
-        if cell.method == "GET" or cell.relation == NONE or cell.role == "nobody":
+        if cell.method == "GET" or golden.get(cell) != "yes":
             continue
         plain, more = written(doors, asked, {}), written(doors, asked, EXTRA)
         assert plain[0] == more[0], cell
@@ -101,6 +101,8 @@ def written(
     doors: Doors, asked: Asked, extra: dict[str, str]
 ) -> tuple[str, dict[str, list[tuple[object, ...]]]]:
     """The outcome of a form with further fields, and what stands in the tables then."""
+    if doors.noted:  # the trail keeps refusals of before
+        doors.restore()
     kept: list[dict[str, list[tuple[object, ...]]]] = []
     answer = doors.ask(asked, looking=lambda: kept.append(contents(doors)), **extra)
     return outcome(answer), kept[0] if kept else {}
