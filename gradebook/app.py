@@ -11,14 +11,17 @@ from gradebook.views import (
     admin,
     audit,
     auth,
+    copies,
     day,
     exchange,
     factors,
     filing,
     flow,
+    foreign,
     health,
     inviting,
     joining,
+    ledger,
     lessons,
     people,
     plots,
@@ -31,15 +34,16 @@ from gradebook.views import (
     students,
     syllabus,
     tasks,
+    verify,
     watch,
 )
 from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, day, exchange, factors, filing, flow, health, inviting, joining,
-    lessons, people, plots, readiness, records, roles, second, sessions, signing,
-    students, syllabus, tasks, watch,
+    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
+    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
+    signing, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 
 

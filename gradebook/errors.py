@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from http import HTTPStatus
 
-from flask import Flask, render_template, request
+from flask import Flask, g, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
@@ -51,8 +51,12 @@ def answer(status: int, words: str = "") -> Answer:
     said = words or WORDS.get(status, HTTPStatus(status).phrase)
     if request.headers.get("Accept", "").startswith("application/json"):
         return {"error": said}, status
+    number = g.get("request_id", "") if status == HTTPStatus.INTERNAL_SERVER_ERROR else ""
     title = HTTPStatus(status).phrase
-    return render_template("errors/page.html", status=status, title=title, words=said), status
+    page = render_template(
+        "errors/page.html", status=status, title=title, words=said, number=number
+    )
+    return page, status
 
 
 def _records_fault(fault: RecordsError) -> Told:

@@ -30,6 +30,20 @@ def hours(minutes: float | None, style: str = "decimal") -> str:
     return f"{total / 60:.1f}"
 
 
+def utc(text: str) -> str:
+    """A moment as statements write it, for people: `3 Nov 2026, 14:05 UTC`."""
+    return f"{day(text[:10])}, {text[11:16]} UTC" if text else "—"
+
+
+def amount(value: float | str, kind: str, style: str = "decimal") -> str:
+    """A line of a time sheet: `1.2 h`, `52.5 nm`, `yes`, or a count."""
+    if isinstance(value, str) or kind == "nm":
+        return f"{value} {kind}"
+    if kind == "hours":
+        return f"{hours(value, style)} h"
+    return "yes" if kind == "yes" else str(value)
+
+
 BROWSERS = ("Edg", "OPR", "Firefox", "Chrome", "Safari")
 SYSTEMS = ("Android", "iPhone", "iPad", "Windows", "Mac OS X", "CrOS", "Linux")
 CALLED = {"Edg": "Edge", "OPR": "Opera", "Mac OS X": "a Mac", "CrOS": "ChromeOS"}

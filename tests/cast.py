@@ -59,6 +59,10 @@ class Clock:
     def __call__(self) -> datetime:
         return self.at
 
+    def pass_minutes(self, minutes: float) -> None:
+        """Let minutes go by."""
+        self.at += timedelta(minutes=minutes)
+
     def pass_days(self, days: int) -> None:
         """Let days go by."""
         self.at += timedelta(days=days)
@@ -135,16 +139,25 @@ class TestSchool:
 
 
 def open_school(
-    data: Path, url: str | None = None, files: Mapping[str, str] = FILES, owner: str = ""
+    data: Path,
+    url: str | None = None,
+    files: Mapping[str, str] = FILES,
+    owner: str = "",
+    *,
+    second_factor: bool = False,
+    seed: bytes = SEED,
 ) -> TestSchool:
-    """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov)."""
+    """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov).
+
+    With `second_factor` everybody but students has to have one, as in a real school.
+    """
     clock = Clock()
     settings = Settings(
         data=data,
         database=url or f"sqlite:///{data / 'windtee.db'}",
         key="a key for the tests",
-        seed=SEED,
-        second_factor=False,
+        seed=seed,
+        second_factor=second_factor,
         hash_cost=FLOOR,
         now=clock,
         owner=owner,
@@ -158,10 +171,11 @@ def open_school(
 
 
 def _people(school: TestSchool, files: Mapping[str, str]) -> None:
+    seed = school.settings.seed
     at, cost = school.clock.at - timedelta(days=60), school.settings.hash_cost
     with school.database.write() as session:
-        founding.found(session, SEED, "Test school", "Europe/Lisbon", at)
-        server = founding.server_act(session, SEED, at, "Europe/Lisbon")
+        founding.found(session, seed, "Test school", "Europe/Lisbon", at)
+        server = founding.server_act(session, seed, at, "Europe/Lisbon")
         secret_hash = secrets.hashed(SECRET, cost)
         for name, held in ROLES.items():
             email = f"{name}@school.example"

@@ -1,7 +1,10 @@
 """Tables of grades from files: checked, with every fault at its line."""
 
+import csv
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -52,21 +55,35 @@ def read_grades(path: Path, levels: int) -> pd.DataFrame:
 def _text(path: Path) -> pd.DataFrame:
     """The cells of a table without its blank rows; line 2 of the file is 0 in the index."""
     try:
+        text = path.read_text("utf-8-sig")
+        long = tuple(_too_long(text, path.name))
+        if long:
+            raise TableError(long)
         frame = pd.read_csv(
-            path,
+            io.StringIO(text),
             dtype=str,
             keep_default_na=False,
-            encoding="utf-8-sig",
             skip_blank_lines=False,
         )
     except (
         OSError,
         UnicodeDecodeError,
+        csv.Error,
         pd.errors.ParserError,
         pd.errors.EmptyDataError,
     ) as why:
         raise TableError((f"{path.name}: {why}",)) from why
     return frame[(frame != "").any(axis=1)]
+
+
+def _too_long(text: str, file: str) -> Iterator[str]:
+    """Lines with more cells than the header, which pandas would move or drop unsaid."""
+    reader = csv.reader(io.StringIO(text, newline=""))
+    width = len(next(reader, []))
+    long = (cells for cells in reader if len(cells) > width)
+    for cells in islice(long, MOST_FAULTS):
+        words = f"{len(cells)} cells where the header has {width}."
+        yield f"{file}, line {reader.line_num}: {words}"
 
 
 def _as_written(frame: pd.DataFrame) -> "pd.Series[str]":

@@ -22,8 +22,8 @@ from gradebook.analytics.estimate import Estimate
 from gradebook.analytics.icc import intraclass_correlations
 from gradebook.analytics.kappa import Weights, cross_table, fleiss_kappa, weighted_kappa
 from gradebook.cli.console import say, warn
+from gradebook.exchange.lines import RowFault
 from gradebook.exchange.ratings import Ratings, read_ratings
-from gradebook.exchange.table import RowFault
 
 LEVELS = (Level.NOMINAL, Level.ORDINAL, Level.INTERVAL)
 WEIGHTS = {
@@ -68,7 +68,9 @@ def agreement(chosen: argparse.Namespace) -> int:
         return 2
     read = read_ratings(data, numeric=level is not Level.NOMINAL)
     if read.faults:
-        warn(*(f"{chosen.ratings}: {_fault_words(fault)}." for fault in read.faults))
+        warn(
+            *(f"{chosen.ratings}: {_fault_words(fault).rstrip('.')}." for fault in read.faults)
+        )
         return 2
     result = _measured(read, level)
     if chosen.json:

@@ -10,6 +10,7 @@ from gradebook.analytics.forecast import forecast as forecast_table
 from gradebook.analytics.gradetable import TableError, read_grades
 from gradebook.analytics.needle.floats import Flags
 from gradebook.cli.console import say, warn
+from gradebook.cli.safe import safe
 
 BAD_INPUT = 2
 
@@ -26,7 +27,7 @@ def forecast(chosen: argparse.Namespace) -> int:
         warn(*fault.words)
         return BAD_INPUT
     found = forecast_table(frame, chosen.levels, chosen.standard, train, warn)
-    found.frame.to_csv(chosen.out, index=False, float_format="%.6g")
+    safe(found.frame).to_csv(chosen.out, index=False, float_format="%.6g")
     parameters = found.parameters
     say(
         f"{len(frame)} grades of {frame['student'].nunique()} students and "

@@ -8,6 +8,8 @@ from pathlib import Path
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.ledger import notes
+from gradebook.ledger.bundle import verify_bundle
+from gradebook.ledger.bundle_file import LARGEST_FILE
 from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY
 from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.records import checkpoints
@@ -37,11 +39,37 @@ def add_to(
 ) -> None:
     """Add the commands."""
     verify = with_data(groups.add_parser("verify", help="prove that nothing was altered"))
+    verify.add_argument("file", type=Path, nargs="?", help="a portable record to judge alone")
+    verify.add_argument("--key", metavar="FINGERPRINT", help="of the file's school, from paper")
     verify.add_argument("--checkpoint", type=Path, help="a checkpoint kept elsewhere")
-    verify.set_defaults(run=database)
+    verify.set_defaults(run=verified)
     issue = with_data(groups.add_parser("checkpoint", help="sign how long the ledger is now"))
     issue.add_argument("--to", type=Path, help="also write it to this folder")
     issue.set_defaults(run=checkpoint)
+
+
+def verified(chosen: argparse.Namespace) -> int:
+    """Prove a portable record where one is named, else the whole database."""
+    return database(chosen) if chosen.file is None else record(chosen.file, chosen.key)
+
+
+def record(path: Path, key: str | None) -> int:
+    """Judge one portable record, which needs no school, no database and no network.
+
+    The exit code is the verdict. `key` is the school's fingerprint or key line, from paper.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+    except OSError as fault:
+        warn(f"{path} cannot be read: {fault.strerror}.")
+        return MALFORMED
+    if data.startswith(b"%PDF"):
+        warn("This is a PDF, a picture: save the file attached to it (.windtee-record).")
+        return MALFORMED
+    verdict = verify_bundle(data, key)
+    say(verdict.line, *verdict.details)
+    return verdict.code
 
 
 @contextmanager

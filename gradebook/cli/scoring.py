@@ -19,6 +19,7 @@ from gradebook.analytics.worlds import simulation
 from gradebook.analytics.worlds.flights import LARGE, SMALL, Size
 from gradebook.analytics.worlds.simulation import WORLDS, World
 from gradebook.cli.console import say, warn
+from gradebook.cli.safe import safe
 
 Forecasts = dict[str, Floats | Forecast]
 
@@ -66,9 +67,9 @@ def simulate(chosen: argparse.Namespace) -> int:
     try:
         size = Size(chosen.students, chosen.tasks, chosen.instructors, chosen.lessons)
         world = simulation.simulate(chosen.world, size, chosen.seed)
-        world.grades.to_csv(chosen.out, index=False)
+        safe(world.grades).to_csv(chosen.out, index=False)
         if chosen.truth:
-            _truth(world).to_csv(chosen.truth, index=False, float_format="%.6f")
+            safe(_truth(world)).to_csv(chosen.truth, index=False, float_format="%.6f")
     except (ValueError, OSError) as error:
         warn(str(error))
         return BAD_INPUT

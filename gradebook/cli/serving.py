@@ -14,11 +14,25 @@ from gradebook.app import create_app
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.demo import loading
+from gradebook.ledger.notes import NoteError
 from gradebook.records import schema
-from gradebook.records.store import people
+from gradebook.records.checkpoints import folders
+from gradebook.records.commands import checkpointing
+from gradebook.records.faults import TornError
 from gradebook.settings import Settings, settings_in
 
 WORKERS = 2
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "root": {"level": "WARNING", "handlers": ["stderr"]},
+    "loggers": {
+        "gunicorn.error": {"level": "WARNING", "handlers": ["stderr"], "propagate": False}
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json"}},
+    "formatters": {"json": {"()": "gradebook.security.log.JsonLines"}},
+}
+"""The server's own complaints, in the same lines as the application's."""
 
 
 class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
@@ -36,6 +50,7 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
             "accesslog": None,
             "errorlog": "-",
             "loglevel": "warning",
+            "logconfig_dict": LOGGING,
             "forwarded_allow_ips": "",  # only WINDTEE_PROXIES says whose words are believed
             "secure_scheme_headers": {},
             "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108
@@ -53,11 +68,13 @@ def serve(chosen: argparse.Namespace) -> int:
     with opened(settings) as database:
         try:
             schema.check(database.engine)
-        except schema.SchemaError as refusal:
+            with database.read() as session:
+                found = checkpointing.ready(
+                    session, settings.seed, folders(settings.data, settings.outside)
+                )
+        except (schema.SchemaError, TornError, NoteError) as refusal:
             warn(str(refusal))
             return 1
-        with database.read() as session:
-            found = people.school(session)
     if found is None:
         warn("There is no school here yet: run windtee setup first (windtee setup --help).")
         return 1

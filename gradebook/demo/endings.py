@@ -8,7 +8,8 @@ from sqlalchemy import select
 from gradebook.demo import training
 from gradebook.demo.training import Cast
 from gradebook.records.act import Act
-from gradebook.records.commands import answering, checks, opening, signing
+from gradebook.records.commands import answering, certifying, checks, opening, signing
+from gradebook.records.copying.papers import Purpose
 from gradebook.records.store import enrolments, standing
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import Person
@@ -27,6 +28,16 @@ def finish(cast: Cast) -> None:
     for student in cast.scenario.students:
         if student.lessons and not student.graduated:
             _recommend(cast, student.email)
+
+
+def certify(cast: Cast) -> None:
+    """The chief certifies the records of those who graduated."""
+    act = cast.act(cast.chief, cast.now)
+    for student in cast.scenario.students:
+        if student.graduated:
+            row = _enrolment(cast, student.email)
+            wanted = certifying.Certify(row.id, Purpose.GRADUATION, confirmed=True)
+            certifying.certify(act, wanted, None)
 
 
 def _enrolment(cast: Cast, email: str) -> Enrolment:

@@ -1,6 +1,5 @@
 """Writing the demo school: people, courses, and every simulated student's lessons."""
 
-import os
 import shutil
 from collections.abc import Iterator, Sequence
 from datetime import datetime, time, timedelta
@@ -11,27 +10,20 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
-from gradebook.demo import endings, training
-from gradebook.demo.scenario import Scenario, Student, read_scenario
-from gradebook.demo_accounts import SECRET
-from gradebook.ledger.keys import derive
+from gradebook.demo import casting, elsewhere, endings, training
+from gradebook.demo.scenario import Student, read_scenario
 from gradebook.paths import bundled
-from gradebook.records import checkpoints, secrets
+from gradebook.records import checkpoints
 from gradebook.records.commands import (
     checkpointing,
     enrolling,
     founding,
-    keyring,
     needling,
-    roles,
 )
-from gradebook.records.commands.people import AddPerson, new_person
 from gradebook.records.database import Database, open_engine
 from gradebook.records.keeping.upgrading import migrate
-from gradebook.records.pen import Pen, Signer, house_of
-from gradebook.records.permissions import Role
+from gradebook.records.pen import house_of
 from gradebook.records.store import people
-from gradebook.records.tables.people import Person
 from gradebook.settings import Settings
 from syllabus.reading import read_folder
 
@@ -71,8 +63,8 @@ def _write(session: Session, settings: Settings) -> None:
     scenario, now = read_scenario(), settings.now()
     began = now - timedelta(days=900)
     founding.found(session, settings.seed, scenario.name, scenario.zone, began)
-    accounts = _accounts(session, scenario, settings, began)
-    pens = _pens(session, accounts, settings, began)
+    accounts = casting.accounts_of(session, scenario, settings, began)
+    pens = casting.pens_of(session, accounts, settings, began)
     for folder in sorted((bundled("seed_data") / "courses").iterdir()):
         if folder.is_dir():
             enrolling.publish(session, read_folder(folder), began)
@@ -86,8 +78,11 @@ def _write(session: Session, settings: Settings) -> None:
         if number == FIRST_FIT:
             needling.refit(session, at)
     random = Random(SEED)  # noqa: S311 - likewise
-    endings.finish(training.Cast(session, scenario, accounts, pens, random, now))
+    cast = training.Cast(session, scenario, accounts, pens, random, now)
+    endings.finish(cast)
     needling.refit(session, now)
+    elsewhere.take_in(cast, settings)
+    endings.certify(cast)
     house = house_of(settings.seed)
     row = checkpointing.issue(session, house, now, None)
     checkpoints.keep(row.note, row.size, checkpoints.folders(settings.data))
@@ -115,34 +110,3 @@ def _first_day(student: Student, now: datetime, zone: str) -> datetime:
     days = max(4, int(student.lessons * student.gap * 1.15) + student.pause + 3)
     day = now.astimezone(ZoneInfo(zone)).date() - timedelta(days=days)
     return datetime.combine(day, time(9, 0), ZoneInfo(zone))
-
-
-def _accounts(
-    session: Session, scenario: Scenario, settings: Settings, began: datetime
-) -> dict[str, Person]:
-    """An account for everybody, by e-mail. One hash serves all: the secret is printed."""
-    secret_hash = secrets.hashed(SECRET, settings.hash_cost)
-    server = founding.server_act(session, settings.seed, began)
-    posts = [(one.name, one.email, one.certificate, one.roles) for one in scenario.staff]
-    posts += [(one.name, one.email, "", (Role.STUDENT,)) for one in scenario.students]
-    found = {}
-    for name, email, certificate, held in posts:
-        wanted = AddPerson(name, email, certificate, held)
-        found[email] = new_person(server, wanted, secret_hash)
-        for role in held:
-            roles.grant(server, found[email], role)
-    return found
-
-
-def _pens(
-    session: Session, accounts: dict[str, Person], settings: Settings, at: datetime
-) -> dict[str, Pen]:
-    """A signing key for everybody, by e-mail; all are wrapped by the one printed secret."""
-    cost, salt, house = settings.hash_cost, os.urandom(16), house_of(settings.seed)
-    wrapping = derive(SECRET, salt, cost.passes, cost.memory_kib, cost.lanes)
-    server = founding.server_act(session, settings.seed, at)
-    pens = {}
-    for email, person in accounts.items():
-        key = keyring.enrol_key(server, person.id, salt, cost, wrapping)
-        pens[email] = Pen(house, Signer(key.kid, key.seed, "secret"))
-    return pens

@@ -57,9 +57,10 @@ class Scenario:
     students: tuple[Student, ...]
 
 
-def read_scenario() -> Scenario:
-    """The scenario that ships with the program."""
-    told = tomllib.loads((bundled("seed_data") / "school.toml").read_text(encoding="utf-8"))
+def read_scenario(name: str = "school") -> Scenario:
+    """A scenario that ships with the program: the demo school, or the one `elsewhere`."""
+    file = bundled("seed_data") / f"{name}.toml"
+    told = tomllib.loads(file.read_text(encoding="utf-8"))
     return Scenario(
         name=told["name"],
         zone=told["zone"],

@@ -1,12 +1,10 @@
 """Ratings as a CSV table: one row a unit, one column a rater, blanks for no grade."""
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
-from gradebook.exchange.table import RowFault
+from gradebook.exchange.lines import RowFault, UnreadableError, read_lines
 
 UNIT = "unit"
 
@@ -28,15 +26,9 @@ def read_ratings(data: bytes, *, numeric: bool) -> Ratings:
     numbered otherwise. Empty lines are passed over. `numeric`: grades must be numbers.
     """
     try:
-        lines = list(_lines(data.decode("utf-8-sig")))
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        return _nothing(line, "this is not UTF-8; save the sheet as CSV UTF-8")
-    except csv.Error as error:
-        return _nothing(0, f"the file cannot be read as CSV: {error}")
-    if not lines:
-        return _nothing(0, "the file is empty")
-    (at, header), *rows = lines
+        (at, header), *rows = read_lines(data)
+    except UnreadableError as error:
+        return Ratings((), (), (), (error.fault,))
     named = header[0].lower() == UNIT
     faults = [*_header_faults(at, header, named), *_row_faults(rows, header)]
     if numeric:
@@ -47,18 +39,6 @@ def read_ratings(data: bytes, *, numeric: bool) -> Ratings:
         cells=tuple(tuple(cells[named:]) for _, cells in rows),
         faults=tuple(sorted(faults, key=lambda fault: fault.line)),
     )
-
-
-def _lines(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Lines with anything in them, by number, cells trimmed."""
-    first = text.partition("\n")[0]
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    start = 1
-    for cells in reader:
-        if any(cell.strip() for cell in cells):
-            yield start, [cell.strip() for cell in cells]
-        start = reader.line_num + 1
 
 
 def _header_faults(at: int, header: Sequence[str], named: bool) -> Iterator[RowFault]:
@@ -93,7 +73,3 @@ def _is_number(cell: str) -> bool:
         return isfinite(float(cell))
     except ValueError:
         return False
-
-
-def _nothing(line: int, words: str) -> Ratings:
-    return Ratings((), (), (), (RowFault(line, "", words),))

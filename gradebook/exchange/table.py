@@ -1,22 +1,21 @@
-"""CSV tables: read into rows with their line numbers, every fault told; written safely."""
+"""Tables: lines laid out into rows by their header, every fault told; CSV written safely."""
 
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from numbers import Real
 
-MOST_ROWS = 100_000
-LONGEST_CELL = 4000
-RISKY = ("=", "+", "-", "@", "\t", "\r", "\0")
+from gradebook.exchange.lines import (
+    LONGEST_CELL,
+    Line,
+    RowFault,
+    UnreadableError,
+    read_lines,
+)
 
-
-@dataclass(frozen=True, slots=True)
-class RowFault:
-    """What is wrong at a line of the file (line 1 is the header; 0 the file as a whole)."""
-
-    line: int
-    column: str
-    words: str
+RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a spreadsheet may take for the start of a formula, in full width too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,50 +50,29 @@ class TableRead:
 def read_table(data: bytes, layouts: Sequence[Layout]) -> TableRead:
     """Read a CSV file (UTF-8, with or without a byte-order mark; comma or semicolon)."""
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        return _nothing(line, "", "This is not UTF-8. Save the file as CSV UTF-8.")
-    if "\0" in text:
-        return _nothing(0, "", "This is not a text file. Save the sheet as CSV UTF-8.")
-    first = text.partition("\n")[0]
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    try:
-        lines = list(_numbered(text, delimiter))
-    except csv.Error as error:
-        return _nothing(0, "", f"The file cannot be read as CSV: {error}.")
-    if not lines:
-        return _nothing(0, "", "The file is empty.")
-    return _rows(lines, layouts)
+        return lay_out(read_lines(data), layouts)
+    except UnreadableError as error:
+        return TableRead(None, (), (error.fault,))
 
 
-def _numbered(text: str, delimiter: str) -> Iterable[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    start = 1
-    for cells in reader:
-        if any(cell.strip() for cell in cells):
-            yield start, [cell.strip() for cell in cells]
-        start = reader.line_num + 1
-
-
-def _rows(lines: list[tuple[int, list[str]]], layouts: Sequence[Layout]) -> TableRead:
-    header = [name.lower().replace(" ", "_") for name in lines[0][1]]
+def lay_out(lines: Sequence[Line], layouts: Sequence[Layout]) -> TableRead:
+    """Rows of the layout that the first line names, with every fault of header and cells."""
+    (at, named), *filled = lines
+    header = [name.lower().replace(" ", "_") for name in named]
     layout = next((one for one in layouts if set(one.required) <= set(header)), None)
     if layout is None:
-        return TableRead(None, (), _header_faults(header, layouts))
+        return TableRead(None, (), _header_faults(at, header, layouts))
     faults = [
-        RowFault(1, name, f"Column {name!r} is not known; remove or rename it.")
+        RowFault(at, name, f"Column {name!r} is not known; remove or rename it.")
         for name in header
         if name not in (*layout.required, *layout.optional)
     ]
     faults += [
-        RowFault(1, name, f"Column {name!r} stands there twice.")
+        RowFault(at, name, f"Column {name!r} stands there twice.")
         for name in sorted({name for name in header if header.count(name) > 1})
     ]
-    if len(lines) - 1 > MOST_ROWS:
-        faults.append(RowFault(0, "", f"More than {MOST_ROWS} rows: split the file."))
     rows = []
-    for line, cells in lines[1 : MOST_ROWS + 1]:
+    for line, cells in filled:
         faults += _cell_faults(line, cells, header)
         rows.append(TableRow(line, dict(zip(header, cells, strict=False))))
     if not rows:
@@ -114,24 +92,22 @@ def _cell_faults(line: int, cells: list[str], header: list[str]) -> list[RowFaul
     return faults
 
 
-def _header_faults(header: list[str], layouts: Sequence[Layout]) -> tuple[RowFault, ...]:
+def _header_faults(
+    at: int, header: list[str], layouts: Sequence[Layout]
+) -> tuple[RowFault, ...]:
     nearest = max(layouts, key=lambda one: len(set(one.required) & set(header)))
     missing = ", ".join(name for name in nearest.required if name not in header)
     return (
         RowFault(
-            1, "", f"Looks like {nearest.name}, but these columns are missing: {missing}."
+            at, "", f"Looks like {nearest.name}, but these columns are missing: {missing}."
         ),
     )
-
-
-def _nothing(line: int, column: str, words: str) -> TableRead:
-    return TableRead(None, (), (RowFault(line, column, words),))
 
 
 def safe_cell(value: object) -> str:
     """A cell no spreadsheet takes for a formula: text that starts like one gets a quote."""
     text = str(value)
-    is_number = isinstance(value, int | float)
+    is_number = isinstance(value, Real)
     return f"'{text}" if text.startswith(RISKY) and not is_number else text
 
 
@@ -139,6 +115,5 @@ def write_table(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     """CSV text (RFC 4180 line ends) with safe cells."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(header)
-    writer.writerows([safe_cell(cell) for cell in row] for row in rows)
+    writer.writerows([safe_cell(cell) for cell in row] for row in (header, *rows))
     return out.getvalue()

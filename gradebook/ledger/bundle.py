@@ -12,11 +12,24 @@ from dataclasses import dataclass
 
 from gradebook.ledger import bundle_checks as checks
 from gradebook.ledger.bundle_checks import BundleError, Said
-from gradebook.ledger.bundle_file import Bundle, copy_digest, read_bundle, write_bundle
+from gradebook.ledger.bundle_file import (
+    Bundle,
+    certificate,
+    read_bundle,
+    revision,
+    write_bundle,
+)
 from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.notes import Checkpoint, fingerprint
 
-__all__ = ["Verdict", "copy_digest", "fingerprint", "verify_bundle", "write_bundle"]
+__all__ = [
+    "Verdict",
+    "certificate",
+    "fingerprint",
+    "revision",
+    "verify_bundle",
+    "write_bundle",
+]
 _PLAIN = {
     checks.GOOD: "Good",
     checks.ALTERED: "Altered",

@@ -3,7 +3,7 @@
 The file is RFC 8785 text (one line end may follow), so there is one way to write what it says.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -25,6 +25,7 @@ from gradebook.ledger.fields import (
 )
 from gradebook.ledger.notes import NoteError, read_verifier_key
 from gradebook.ledger.statements import Entry, read_entry
+from syllabus.revision import content_hash
 
 FORMAT = "windtee-record/1"
 LARGEST_FILE = 32 * 1024 * 1024  # bytes
@@ -101,6 +102,28 @@ def copy_digest(fields: Mapping[str, Any]) -> str:
     bound: dict[str, Any] = {name: fields[name] for name in _COPY}
     bound["revisions"] = [revision["id"] for revision in fields["revisions"]]
     return sha256_hex(jcs(bound))
+
+
+def certificate(
+    fields: Mapping[str, Any], entries: Sequence[int], others: Sequence[int]
+) -> dict[str, Any]:
+    """The body of the `record.certify` statement that ends the file with these fields.
+
+    `entries` are the numbers of all entries about the enrolment but this one, `others` of the
+    ones about no enrolment that come along: the school's opening, keys, revocations. The
+    fields needed are `subject`, `issued_at`, `shown` and `revisions`.
+    """
+    of = fields["subject"]["enrolment"]
+    numbers = {"entries": sorted(entries), "keys": sorted(others)}
+    return {"of": of, **numbers, "copy": copy_digest(fields)}
+
+
+def revision(files: Mapping[str, str]) -> dict[str, Any]:
+    """A revision of the syllabus as the file holds it: plain line ends, named by content."""
+    plain = {
+        name: text.replace("\r\n", "\n").replace("\r", "\n") for name, text in files.items()
+    }
+    return {"id": content_hash(files), "files": plain}
 
 
 def read_bundle(data: bytes) -> Bundle:

@@ -78,6 +78,8 @@ class Chain:
     """The public key the reader trusts."""
     edge: Edge = field(default_factory=Edge)
     leaf: str | None = None
+    claimed: str | None = None
+    """The last leaf as its row gives it: another than `leaf` where the entry was altered."""
     keys: dict[str, Key] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -114,7 +116,7 @@ class Chain:
         if row.seq != self.size + 1 or entry.seq != row.seq:
             words = f"Entry {self.size + 1} is missing: the next one is {row.seq}."
             yield Finding(CUT, row.seq, words)
-        elif entry.prev != self.leaf:
+        elif entry.prev not in (self.leaf, self.claimed):
             yield Finding(CUT, row.seq, f"Entry {row.seq} does not follow the one before it.")
 
     def _content(self, row: Stored, entry: Entry, statement: Statement) -> Iterator[Finding]:
@@ -136,7 +138,7 @@ class Chain:
 
     def _nodes(self, row: Stored, entry: Entry) -> Iterator[Finding]:
         leaf = entry.leaf()
-        nodes = self._grow(leaf)
+        nodes, self.claimed = self._grow(leaf), row.leaf
         if row.leaf != leaf.hex() or row.nodes != nodes:
             yield Finding(
                 ALTERED, row.seq, f"Entry {row.seq}: its hashes in the tree are wrong."

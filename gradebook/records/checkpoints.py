@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from gradebook.ledger import notes
+from gradebook.ledger.canonical import MalformedError, parse
 from gradebook.ledger.notes import Checkpoint
 
 FOLDER = "checkpoints"
@@ -43,5 +44,19 @@ def newest(places: Sequence[Path], vkey: str) -> Checkpoint | None:
 
 
 def read(note: str, vkey: str) -> Checkpoint:
-    """One checkpoint, if the key signed it; NoteError if not."""
+    """One checkpoint, by itself or in a receipt, if the key signed it; NoteError if not."""
+    if note.startswith("{"):
+        note = _inside(note)
     return notes.read_checkpoint(notes.open_note(note, vkey))
+
+
+def _inside(receipt: str) -> str:
+    """The note in a receipt."""
+    try:
+        read = parse(receipt)
+    except MalformedError as fault:
+        raise notes.NoteError(f"this receipt cannot be read: {fault}") from fault
+    if not isinstance(read, dict) or not isinstance(read.get("checkpoint"), str):
+        raise notes.NoteError("this is neither a checkpoint nor a receipt")
+    note: str = read["checkpoint"]
+    return note

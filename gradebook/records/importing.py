@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from gradebook.exchange.table import Layout, RowFault, TableRow
+from gradebook.exchange.lines import RowFault
+from gradebook.exchange.table import Layout, TableRow
 from gradebook.records.card import Card, Entry
 from gradebook.records.carryover import CardTask
 from gradebook.records.rules import (

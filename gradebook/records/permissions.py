@@ -53,11 +53,16 @@ class Action(StrEnum):
     BOARD_READ = "readiness-board:read"
     SCHOOL_READ = "school-watch:read"
     AUDIT_READ = "audit:read"
+    LEDGER_READ = "ledger:read"
     SYLLABUS_READ = "syllabus:read"
     ENROL = "enrolment:enrol"
     ASSIGN = "enrolment:assign"
     END = "enrolment:end"
     IMPORT = "records:import"
+    CERTIFY = "record:certify"
+    COPY_READ = "copy:read"
+    COPY_REQUEST = "copy:request"
+    FOREIGN_TAKE = "foreign-record:take"
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
     PEOPLE_CONFIRM = "people:confirm"
@@ -100,11 +105,16 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.BOARD_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.SCHOOL_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.AUDIT_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
+    Action.LEDGER_READ: {Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.SYLLABUS_READ: EVERYBODY,
     Action.ENROL: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.ASSIGN: {Role.CHIEF: ANY},
     Action.END: {Role.CHIEF: ANY},
     Action.IMPORT: {Role.CHIEF: ANY},
+    Action.CERTIFY: {Role.CHIEF: ANY},
+    Action.COPY_READ: {Role.STUDENT: SELF, Role.CHIEF: ANY, Role.AUDITOR: ANY},
+    Action.COPY_REQUEST: {Role.STUDENT: SELF},
+    Action.FOREIGN_TAKE: {Role.CHIEF: ANY},
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},

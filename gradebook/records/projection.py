@@ -71,6 +71,8 @@ class Projection:
     stated: dict[type[Table], set[str]] = field(default_factory=dict)
     last: dict[tuple[str, str], tuple[int, Body]] = field(default_factory=dict)
     records: dict[str, Standing] = field(default_factory=dict)
+    marks: dict[int, str] = field(default_factory=dict)
+    """Roots of the audit trail's tree by how many events they cover."""
 
     def take(self, seq: int, digest: str, statement: Statement) -> None:
         """Let one more statement have its effect."""
@@ -80,6 +82,8 @@ class Projection:
             self.stated.setdefault(made.table, set()).add(str(body.get(made.name)))
         if changed is not None:
             self.last[statement.type, str(body.get(changed.name))] = (seq, body)
+        if statement.type == "audit.mark":
+            self.marks[body["events"]] = body["root"]
         if statement.type.startswith("record."):
             self._record(seq, digest, statement)
 

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Engine
 
 from gradebook.records import guards
 from gradebook.records.database import migrating
+from gradebook.records.disk import share_here
 from gradebook.records.guards import roles
 from gradebook.records.tally import Tally, lost, tally
 
@@ -72,6 +73,12 @@ def known(revision: str) -> bool:
 
 def check(engine: Engine) -> None:
     """SchemaError unless the database is at the newest schema with every guard in place."""
+    file = engine.url.database
+    if engine.dialect.name == "sqlite" and file and (kind := share_here(Path(file))):
+        raise SchemaError(
+            f"{file} lies on a network share ({kind}), where SQLite's locks do not hold: "
+            "use a local disk, or PostgreSQL by WINDTEE_DATABASE."
+        )
     with engine.connect() as connection:
         revision, faults = revision_of(connection), guards.missing(connection)
     if revision is None:

@@ -14,8 +14,8 @@ from gradebook.records.faults import Problem, SlowDownError
 from gradebook.settings import HashCost
 
 SHORTEST_ALONE, SHORTEST, LONGEST = 15, 8, 200
-STRONG = 3
-"""The least zxcvbn score (0-4): more than 10^8 guesses."""
+STRONG_ALONE, STRONG = 3, 2
+"""The least zxcvbn scores (0-4): more than 10^8 guesses, and 10^6 beside a second factor."""
 READ = 72
 """How many characters zxcvbn weighs; what follows only makes a secret stronger."""
 TRADE = (
@@ -91,7 +91,7 @@ def check_secret(
     if len(known) > LONGEST:
         return [Problem(field, f"Use at most {LONGEST} characters.")]
     guessed = zxcvbn(_beside(known.lower(), about)[:READ] or known[0])
-    if guessed["score"] < STRONG:
+    if guessed["score"] < (STRONG_ALONE if alone else STRONG):
         said = guessed["feedback"]["warning"].rstrip(".")
         return [Problem(field, f"Too easy to guess. {f'{said}.' if said else ADVICE}")]
     return []

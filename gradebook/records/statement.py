@@ -40,7 +40,7 @@ def _reading(taken: ReadingTaken) -> Body:
     return {name: getattr(taken, name) for name in ("code", "value", "unit", "within")}
 
 
-def _plain(value: float) -> int | str:
+def plain(value: float) -> int | str:
     """Whole numbers as they are, others as text: no float ever enters a statement."""
     return int(value) if value == int(value) else format(value, "g")
 
@@ -62,7 +62,7 @@ def record_of(record: LessonRecord) -> Body:
         "flown_on": None if record.flown_on is None else record.flown_on.isoformat(),
         "aircraft": record.aircraft,
         "outcome": record.outcome,
-        "times": {name: _plain(value) for name, value in (record.times or {}).items()},
+        "times": {name: plain(value) for name, value in (record.times or {}).items()},
         "remarks": record.remarks,
         "next_lesson": record.next_lesson,
         "grades": [_grade(grade) for grade in sorted(record.grades, key=lambda row: row.place)],

@@ -6,6 +6,7 @@ from flask import Flask
 from flask_wtf import CSRFProtect
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from gradebook.security import log
 from gradebook.security.headers import add_headers, plot_style
 from gradebook.security.limits import BODY, FIELDS, check_host, refuse_nul, set_limits
 from gradebook.security.origin import refuse_foreign
@@ -29,6 +30,7 @@ def install(app: Flask, settings: Settings) -> None:
         MAX_FORM_PARTS=FIELDS,
     )
     app.jinja_env.globals["plot_style"] = plot_style
+    log.install(app, quiet=settings.demo)
     app.before_request(check_host)
     app.before_request(set_limits)
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))

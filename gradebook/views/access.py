@@ -10,7 +10,9 @@ from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
 from gradebook.views import cookies, desk
 
-PUBLIC = frozenset({"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join"})
+PUBLIC = frozenset(
+    {"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join", "verify.page"}
+)
 WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
 """All that a session which waits for its second factor can do."""
 OWN_ACCOUNT = WAITING | {
@@ -69,6 +71,11 @@ POLICY: Mapping[str, Action] = {
     "watch.explore": Action.SCHOOL_READ,
     "watch.csv": Action.SCHOOL_READ,
     "audit.index": Action.AUDIT_READ,
+    "ledger.index": Action.LEDGER_READ,
+    "ledger.entry": Action.LEDGER_READ,
+    "records.receipt": Action.RECORD_READ,
+    "signing.void": Action.RECORD_VOID,
+    "students.end": Action.END,
     "syllabus.index": Action.SYLLABUS_READ,
     "syllabus.course": Action.SYLLABUS_READ,
     "syllabus.task": Action.SYLLABUS_READ,
@@ -85,6 +92,17 @@ POLICY: Mapping[str, Action] = {
     "exchange.start": Action.IMPORT,
     "exchange.preview": Action.IMPORT,
     "exchange.commit": Action.IMPORT,
+    "copies.index": Action.COPY_READ,
+    "copies.page": Action.COPY_READ,
+    "copies.file": Action.COPY_READ,
+    "copies.pdf": Action.COPY_READ,
+    "copies.certify": Action.CERTIFY,
+    "copies.request_own": Action.COPY_REQUEST,
+    "foreign.page": Action.RECORD_READ,
+    "foreign.start": Action.FOREIGN_TAKE,
+    "foreign.preview": Action.FOREIGN_TAKE,
+    "foreign.take": Action.FOREIGN_TAKE,
+    "foreign.keys": Action.FOREIGN_TAKE,
     "admin.permissions": Action.PERMISSIONS_READ,
     "admin.health": Action.HEALTH_READ,
     "plots.script": Action.HOME_READ,

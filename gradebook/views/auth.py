@@ -55,6 +55,8 @@ def _enter(command: SignIn) -> Opened:
         raise
     with desk.acting() as act:
         throttling.succeed(act.session, guess)
+        before = request.cookies.get(cookies.session(), "")
+        sessions.end_one(act.session, throttling.digest(before))
         return entering.enter(act, person.id, command, key, cost)
 
 

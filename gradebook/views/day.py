@@ -4,7 +4,7 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
-from gradebook.records.store import enrolments, gate, lessons, standing
+from gradebook.records.store import accounts, enrolments, gate, lessons, standing
 from gradebook.views import desk
 
 bp = Blueprint("day", __name__)
@@ -34,6 +34,7 @@ def _instructors_day() -> str:
             for row in rows
             if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
         ]
+        undecided = accounts.undecided(act.session, act.actor, act.at)
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
         drafts = lessons.drafts(act.session, ids)
@@ -61,6 +62,7 @@ def _instructors_day() -> str:
         waiting=waiting,
         checks=checks,
         chief=chief,
+        undecided=undecided,
         awaiting=awaiting if chief else [],
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},
     )

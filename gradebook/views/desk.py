@@ -28,7 +28,7 @@ from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Actor
-from gradebook.records.store import people
+from gradebook.records.store import accounts
 from gradebook.records.store.people import School
 from gradebook.settings import Settings
 from gradebook.views import cookies
@@ -112,10 +112,18 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
 def _checkpoint(session: Session) -> LedgerCheckpoint | None:
     if not checkpointing.is_due(session, now()):
         return None
-    here = office()
-    row = people.school(session)
-    known = checkpoints.newest(here.checkpoints, row.vkey) if row else None
-    return checkpointing.issue(session, here.house, now(), known)
+    return checkpointing.issue(session, office().house, now(), newest_outside())
+
+
+def newest_outside() -> Checkpoint | None:
+    """The checkpoint over most entries among those that left the building."""
+    row = school()
+    return checkpoints.newest(office().checkpoints, row.vkey) if row else None
+
+
+def let_out(row: LedgerCheckpoint) -> None:
+    """Let a checkpoint leave the building; after the transaction that issued it."""
+    checkpoints.keep(row.note, row.size, office().checkpoints)
 
 
 def outside() -> list[Checkpoint]:
@@ -148,14 +156,17 @@ def site() -> Site:
     """What second factors are bound to: this installation at the address asked for."""
     named = school()
     host = urlsplit(request.host_url).hostname or ""
-    origin = request.host_url.rstrip("/")
+    scheme = "https" if office().settings.secure_cookies else request.scheme
+    origin = f"{scheme}://{request.host}"
     return Site(office().settings.key, named.name if named else "Windtee", host, origin)
 
 
-def wants_factor(person_id: str) -> bool:
-    """Whether the next signature of this person needs a second factor shown."""
+def wants_factor(person_id: str) -> frozenset[str]:
+    """The kinds of factor of which the next signature of this person needs one shown."""
     with reading() as act:
-        return proving.wants_factor(act, login_id(), person_id)
+        if not proving.wants_factor(act, login_id(), person_id):
+            return frozenset()
+        return frozenset(row.kind for row in accounts.factors_of(act.session, person_id))
 
 
 def second_at() -> datetime | None:

@@ -8,7 +8,8 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook import formats
-from gradebook.exchange.table import TableRead, read_table
+from gradebook.exchange.table import TableRead
+from gradebook.exchange.workbook import read_file
 from gradebook.records.act import Act
 from gradebook.records.commands import importing as commands
 from gradebook.records.commands import importing_lessons
@@ -26,7 +27,7 @@ def _kept(digest: str) -> Path:
     """Where an uploaded file waits between preview and commit."""
     folder = desk.office().settings.data / "imports"
     folder.mkdir(mode=0o700, exist_ok=True)
-    return folder / f"{digest}.csv"
+    return folder / digest
 
 
 def _plan(act: Act, table: TableRead, reason: str) -> commands.Plan:
@@ -53,7 +54,7 @@ def preview() -> str | tuple[str, int]:
     sent = request.files.get("file")
     data = sent.read() if sent else b""
     name = (sent.filename or "") if sent else ""
-    table = read_table(data, LAYOUTS)
+    table = read_file(data, LAYOUTS)
     reason = request.form.get("reason", "")
     with desk.reading() as act:
         plan = _plan(act, table, reason)
@@ -80,7 +81,7 @@ def commit() -> Response:
     if kept is None or not kept.exists():
         flash("The file is not here any more: choose it again.", "error")
         return redirect(url_for("exchange.start"), 303)
-    table = read_table(kept.read_bytes(), LAYOUTS)
+    table = read_file(kept.read_bytes(), LAYOUTS)
     try:
         with desk.acting() as act:
             words = _carry_out(act, table, request.form.get("reason", ""))

@@ -4,13 +4,13 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.commands import checks
-from gradebook.records.faults import InvalidError
+from gradebook.records.faults import InvalidError, SlowDownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.views import desk
-from gradebook.views.answers import show_problems
-from gradebook.views.forms.accounts import EventForm
+from gradebook.views.answers import show_fault
 from gradebook.views.forms.choices import choices
+from gradebook.views.forms.deciding import EventForm
 from syllabus.course import Course, Event
 
 bp = Blueprint("filing", __name__)
@@ -68,10 +68,12 @@ def add(enrolment_id: str) -> Response | tuple[str, int]:
             form.words.data or "",
         )
         try:
-            with desk.acting() as act:
+            pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
+            with desk.acting(pen) as act:
                 checks.file_event(act, command)
-        except InvalidError as fault:
-            show_problems(form, fault.problems)
+        except (InvalidError, SlowDownError) as fault:
+            status = show_fault(form, fault)
+            return _page(enrolment_id, form), status
         else:
             flash("On file.")
             return redirect(url_for("filing.events", enrolment_id=enrolment_id), 303)

@@ -17,7 +17,7 @@ def invite(person_id: str) -> str:
     with desk.acting() as act:
         token = inviting.invite(act, person_id, clears_factors=clears)
         row = people.person(act.session, person_id)
-    address = url_for("joining.join", token=token, _external=True)
+    address = desk.site().origin + url_for("joining.join", token=token)
     return render_template(
         "people/link.html", row=row, address=address, clears=clears, waiting=()
     )

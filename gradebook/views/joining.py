@@ -22,6 +22,7 @@ def join(token: str) -> Response | str | tuple[str, int]:
         row, person = inviting.opened(act.session, token, desk.now())
         held = sorted(people.roles_of(person))
         asked = [one.role for one in accounts.requests(act.session, person.id)]
+        factors = accounts.factors_of(act.session, person.id)
         short = inviting.stands_beside_factor(act.session, person)
     if request.method == "POST":
         try:
@@ -35,6 +36,7 @@ def join(token: str) -> Response | str | tuple[str, int]:
         person=person,
         held=held,
         asked=asked,
+        factors=factors,
         least=secrets.SHORTEST if short else secrets.SHORTEST_ALONE,
     )
     return page, 422 if form.errors else 200

@@ -60,7 +60,7 @@ def add() -> str | tuple[str, int]:
         except InvalidError as fault:
             show_problems(form, fault.problems)
         else:
-            address = url_for("joining.join", token=added.token, _external=True)
+            address = desk.site().origin + url_for("joining.join", token=added.token)
             return render_template(
                 "people/link.html",
                 row=added.person,
@@ -77,7 +77,8 @@ def person(person_id: str) -> Response | str | tuple[str, int]:
     with desk.reading() as act:
         row = people.person(act.session, person_id)
     held = [role.value for role in people.roles_of(row)]
-    form = RolesForm(request.form, roles=held, active=row.active, certificate=row.certificate)
+    sent = request.form if request.method == "POST" else None
+    form = RolesForm(sent, roles=held, active=row.active, certificate=row.certificate)
     if request.method == "POST" and form.validate():
         command = roles.SetRoles(
             person_id, form.chosen_roles(), form.active.data, form.certificate.data or ""

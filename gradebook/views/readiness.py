@@ -6,13 +6,13 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.commands import checks
-from gradebook.records.faults import InvalidError, UnknownError
+from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.values import Readiness
 from gradebook.views import desk
-from gradebook.views.answers import show_problems
+from gradebook.views.answers import show_fault
 from gradebook.views.forms.choices import choices
 from gradebook.views.forms.deciding import ApproveForm
 from syllabus.course import Stage
@@ -130,11 +130,12 @@ def approve(enrolment_id: str, stage: str) -> Response | tuple[str, int]:
         form.reason.data or "",
     )
     try:
-        with desk.acting() as act:
+        pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
+        with desk.acting(pen) as act:
             checks.approve(act, command)
-    except InvalidError as fault:
-        show_problems(form, fault.problems)
-        return _student_page(enrolment_id, stage, form), 422
+    except (InvalidError, SlowDownError) as fault:
+        status = show_fault(form, fault)
+        return _student_page(enrolment_id, stage, form), status
     flash("Approved and assigned.")
     target = url_for("readiness.student", enrolment_id=enrolment_id, stage=stage)
     return redirect(target, 303)

@@ -4,6 +4,8 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.card import Difference, card_differences, card_from_json
+from gradebook.records.commands import checkpointing
+from gradebook.records.faults import UnknownError
 from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
@@ -39,7 +41,12 @@ def page(record_id: str) -> str | Response:
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action
-        for action in (Action.RECORD_ACKNOWLEDGE, Action.RECORD_HAND_OVER, Action.RECORD_AMEND)
+        for action in (
+            Action.RECORD_ACKNOWLEDGE,
+            Action.RECORD_HAND_OVER,
+            Action.RECORD_AMEND,
+            Action.RECORD_VOID,
+        )
         if may(desk.actor(), action, relations) and State(record.state) in POSSIBLE[action]
     }
     return render_template(
@@ -62,10 +69,24 @@ def page(record_id: str) -> str | Response:
         names=names,
         may_acknowledge=Action.RECORD_ACKNOWLEDGE in can,
         may_amend=Action.RECORD_AMEND in can,
+        may_void=Action.RECORD_VOID in can,
+        may_audit=may(desk.actor(), Action.LEDGER_READ),
         hand_over=Action.RECORD_HAND_OVER in can
         and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
     )
+
+
+@bp.get("/records/<record_id>/receipt")
+def receipt(record_id: str) -> Response:
+    """What to keep of a record: its entry, its way to the root, and the root signed now."""
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
+        if record.sequence is None:
+            raise UnknownError
+        text = checkpointing.receipt(act.session, desk.office().house, record.sequence)
+    headers = {"Content-Disposition": f"attachment; filename=entry-{record.sequence}.receipt"}
+    return Response(text, mimetype="application/json", headers=headers)
 
 
 def _aircraft(stored: str, course: Course) -> str:

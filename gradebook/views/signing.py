@@ -12,7 +12,7 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import lessons, people
 from gradebook.views import desk
 from gradebook.views.answers import read_version, show_fault, show_problems
-from gradebook.views.forms.deciding import AcknowledgeForm, AmendForm, SignForm
+from gradebook.views.forms.deciding import AcknowledgeForm, AmendForm, SignForm, VoidForm
 from gradebook.views.sheet import load, proposal, sheet_of
 
 bp = Blueprint("signing", __name__)
@@ -130,3 +130,22 @@ def amend(record_id: str) -> Response | str | tuple[str, int]:
         show_problems(form, fault.problems)
         return render_template("records/amend.html", record=record, form=form), 422
     return redirect(url_for("lessons.card", record_id=draft.id), 303)
+
+
+@bp.route("/records/<record_id>/void", methods=["GET", "POST"])
+def void(record_id: str) -> Response | str | tuple[str, int]:
+    """Declare that the record does not count, with the secret typed."""
+    form = VoidForm(request.form)
+    with desk.reading() as act:
+        record = lessons.lesson_record(act.session, act.actor, Action.RECORD_VOID, record_id)
+    if request.method == "GET":
+        return render_template("records/void.html", record=record, form=form)
+    try:
+        pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
+        with desk.acting(pen) as act:
+            answering.void_record(act, answering.Void(record_id, form.reason.data or ""))
+    except (InvalidError, SlowDownError) as fault:
+        status = show_fault(form, fault)
+        return render_template("records/void.html", record=record, form=form), status
+    flash("The record is void. It stays readable, with your reason.")
+    return redirect(url_for("records.page", record_id=record_id), 303)

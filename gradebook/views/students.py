@@ -10,13 +10,15 @@ from werkzeug.wrappers import Response
 from gradebook.records import carryover
 from gradebook.records.act import Act
 from gradebook.records.bars import bars as all_bars
-from gradebook.records.commands import answering
-from gradebook.records.faults import InvalidError, UnknownError
+from gradebook.records.commands import answering, enrolling
+from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import enrolments, gate, lessons, people, standing
+from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.worklist import worklist
 from gradebook.views import desk
+from gradebook.views.answers import show_fault
+from gradebook.views.forms.deciding import EndForm
 
 bp = Blueprint("students", __name__)
 
@@ -115,7 +117,36 @@ def folder(enrolment_id: str) -> str:
     with desk.reading() as act:
         state = student(act, Action.RECORD_READ, enrolment_id)
         records = lessons.records_of(act.session, enrolment_id)
-    return render_template("students/folder.html", state=state, records=records)
+        foreign = copies.foreign_of(act.session, enrolment_id)
+    return render_template(
+        "students/folder.html",
+        state=state,
+        records=records,
+        foreign=foreign,
+        may_end=state.enrolment.ended_on is None and may(act.actor, Action.END),
+    )
+
+
+@bp.route("/students/<enrolment_id>/end", methods=["GET", "POST"])
+def end(enrolment_id: str) -> Response | str | tuple[str, int]:
+    """End the enrolment; graduation is refused while something of the course is missing."""
+    form, status = EndForm(request.form), 200
+    with desk.reading() as act:
+        state = student(act, Action.END, enrolment_id)
+    if request.method == "POST":
+        day = form.ended_on.data or act.today
+        command = enrolling.End(enrolment_id, form.how.data, day, form.reason.data or "")
+        try:
+            pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
+            with desk.acting(pen) as act:
+                enrolling.end_enrolment(act, command)
+        except (InvalidError, SlowDownError) as fault:
+            status = show_fault(form, fault)
+        else:
+            flash(f"The enrolment has ended: {command.how}.")
+            return redirect(url_for("students.folder", enrolment_id=enrolment_id), 303)
+    page = render_template("students/end.html", state=state, form=form, lacking=state.lacking)
+    return page, status
 
 
 @bp.route("/students/<enrolment_id>/judge/<lesson>", methods=["GET", "POST"])

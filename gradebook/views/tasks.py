@@ -10,7 +10,7 @@ from gradebook.records import errorrates
 from gradebook.records.act import Act
 from gradebook.records.bars import bar
 from gradebook.records.commands import checks
-from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
+from gradebook.records.faults import InvalidError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
@@ -70,7 +70,7 @@ def close_watch(enrolment_id: str) -> AnyResponse | tuple[str, int]:
         pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
             checks.close_watch(act, command)
-    except (InvalidError, SlowDownError) as fault:
+    except InvalidError as fault:
         flash(str(fault), "error")
     else:
         flash("Your decision is on the record.")

@@ -8,45 +8,34 @@ const DOMAIN = "training-ledger/statement/v1\0";
 const PLAIN = ["Good", "Not checked", "Altered", "Incomplete, rolled back or forked"];
 PLAIN.push("Unknown or revoked key", "Not a record that can be read", "Out of date");
 
-const utf8 = new TextEncoder();
-const bytesOf = (text) => utf8.encode(text);
-const join = async (...parts) => new Uint8Array(await new Blob(parts).arrayBuffer());
+const isText = (value) => typeof value === "string";
+const bytesOf = (text) => new TextEncoder().encode(text);
 const toHex = (bytes) => Array.from(bytes, (one) => one.toString(16).padStart(2, "0")).join("");
 const fromHex = (hex) => Uint8Array.from(hex.match(/../g) ?? [], (pair) => parseInt(pair, 16));
-const sha256 = async (bytes) => new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
-const sha256Hex = async (text) => toHex(await sha256(bytesOf(text)));
-const hashOf = async (...parts) => sha256(await join(...parts));
-const LEAF = Uint8Array.of(0);
-const NODE = Uint8Array.of(1);
 
-class Refusal extends Error {
-  constructor(code, words) {
-    super(words);
-    this.code = code;
-  }
+/** SHA-256 (hex) of texts and bytes, one after another. */
+async function hash(...parts) {
+  const bytes = parts.flatMap((part) => [...(isText(part) ? bytesOf(part) : part)]);
+  return toHex(new Uint8Array(await crypto.subtle.digest("SHA-256", Uint8Array.from(bytes))));
 }
 
-function must(holds, code, words) {
-  if (!holds) throw new Refusal(code, words);
+function must(holds, verdict, words) {
+  if (!holds) throw Object.assign(new Error(words), { verdict });
 }
 
 function attempt(act, words) {
   try {
     return act();
   } catch {
-    throw new Refusal(5, words);
+    return must(false, 5, words);
   }
 }
 
 // --- Text: one way to write each value (RFC 8785, whole numbers only) ---
-
 function write(value, compose = false, room = DEEPEST) {
-  if (value === null || typeof value === "boolean") return String(value);
-  if (typeof value === "number") {
-    must(Number.isSafeInteger(value), 5, "it holds a number that is not whole");
-    return String(value);
-  }
-  if (typeof value === "string") {
+  if (typeof value === "number") must(Number.isSafeInteger(value), 5, "a number is not whole");
+  if (value === null || ["boolean", "number"].includes(typeof value)) return String(value);
+  if (isText(value)) {
     must(!/\p{Surrogate}/u.test(value), 5, "it holds half a character");
     return JSON.stringify(compose ? value.normalize("NFC") : value);
   }
@@ -69,17 +58,14 @@ function fromBase64(text) {
   return Uint8Array.from(binary, (one) => one.charCodeAt(0));
 }
 
-// --- Fields ---
-
-const isText = (value) => typeof value === "string";
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 const isNumber = (value) => Number.isSafeInteger(value) && value >= 1;
-const isOne = (value) => value === 1;
-const isFile = (value) => isText(value) && !value.includes("\r");
 const like = (shape) => (value) => isText(value) && shape.test(value);
 const hex = (digits) => like(new RegExp(`^[0-9a-f]{${digits}}$`));
+const is = (wanted) => (value) => value === wanted;
 const orNull = (check) => (value) => value === null || check(value);
 const every = (check) => (value) => Array.isArray(value) && value.every(check);
+const texts = every((value) => isText(value) && !value.includes("\r"));
 const some = like(/^.{1,200}$/su);
 const day = "\\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\\d|3[01])";
 const moment = like(new RegExp(`^${day}T([01]\\d|2[0-3])(:[0-5]\\d){2}(\\.\\d{1,6})?Z$`));
@@ -88,16 +74,20 @@ const uuid = like(/^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/);
 const SUBJECT = { enrolment: some, student: some, name: some, course: some };
 const KEY = { kid: hex(32), public: hex(64), holder: some, name: some };
 const ITEM = { seq: isNumber, entry: isText, statement: orNull(isText), proof: every(hex(64)) };
-const FILES = (value) => isObject(value) && Object.values(value).every(isFile);
-const REVISION = { id: hex(64), files: FILES };
-const FILE = { origin: some, vkey: some, issued_at: moment, checkpoint: isText, shown: isObject };
-Object.assign(FILE, { format: like(/^windtee-record\/1$/), subject: isObject, current: every(uuid) });
-Object.assign(FILE, { keys: every(isObject), entries: every(isObject), revisions: every(isObject) });
-const ENTRY = { v: isOne, seq: isNumber, prev: orNull(hex(64)), recorded_at: moment };
-Object.assign(ENTRY, { stmt_sha256: hex(64), alg: like(/^ed25519$/), kid: hex(32), sig: hex(128) });
-const STATEMENT = { v: isOne, id: uuid, type: like(/^[a-z]+(\.[a-z]+)+$/), actor: some, tz: some };
-Object.assign(STATEMENT, { assurance: some, claimed_at: moment, nonce: hex(32), body: isObject });
-Object.assign(STATEMENT, { subject: orNull(some) });
+const REVISION = { id: hex(64), files: (value) => isObject(value) && texts(Object.values(value)) };
+const FILE = {
+  format: is("windtee-record/1"), origin: some, vkey: some, issued_at: moment,
+  checkpoint: isText, subject: isObject, keys: every(isObject), entries: every(isObject),
+  revisions: every(isObject), current: every(uuid), shown: isObject,
+};
+const ENTRY = {
+  v: is(1), seq: isNumber, prev: orNull(hex(64)), recorded_at: moment, stmt_sha256: hex(64),
+  alg: is("ed25519"), kid: hex(32), sig: hex(128),
+};
+const STATEMENT = {
+  v: is(1), id: uuid, type: like(/^[a-z]+(\.[a-z]+)+$/), actor: some, assurance: some,
+  claimed_at: moment, tz: some, nonce: hex(32), subject: orNull(some), body: isObject,
+};
 
 const has = (value, checks) =>
   Object.keys(checks).every((name) => Object.hasOwn(value, name) && checks[name](value[name]));
@@ -108,37 +98,31 @@ function fit(value, checks, what) {
   return value;
 }
 
-// --- Keys and signatures ---
-
-async function isSigned(publicKey, message, signature) {
+async function isSigned(publicKey, text, signature) {
   try {
     const key = await crypto.subtle.importKey("raw", publicKey, "Ed25519", false, ["verify"]);
-    return await crypto.subtle.verify("Ed25519", key, signature, message);
+    return await crypto.subtle.verify("Ed25519", key, signature, bytesOf(text));
   } catch (error) {
     if (error.name === "DataError") return false; // the key is no point of the curve
     throw error;
   }
 }
 
-const kidOf = async (publicKey) => toHex(await sha256(publicKey)).slice(0, 32);
-
 async function readKeyLine(vkey) {
-  const [, name, hash, data] = /^([!-*,-~]+)\+([0-9a-f]{8})\+(.*)$/s.exec(vkey) ?? [];
+  const shape = /^([!-*,-~]+)\+([0-9a-f]{8})\+([A-Za-z0-9+/]{44})$/;
+  const [, name, id, data] = shape.exec(vkey) ?? [];
   must(name, 5, "the school's key cannot be read");
   const key = fromBase64(data);
-  const digest = toHex(await hashOf(bytesOf(`${name}\n`), key));
-  const right = key.length === 33 && key[0] === 1 && digest.startsWith(hash);
-  must(right, 5, "the school's key cannot be read");
-  return { name, hash, digits: digest.slice(0, 32), public: key.slice(1) };
+  const digest = await hash(`${name}\n`, key);
+  must(key[0] === 1 && digest.startsWith(id), 5, "the school's key cannot be read");
+  return { name, id, digits: digest.slice(0, 32), public: key.slice(1) };
 }
 
 /** The 128 bits people compare by eye, in groups of four digits. */
-export async function fingerprint(vkey) {
-  return (await readKeyLine(vkey)).digits.match(/.{4}/g).join(" ");
-}
+export const fingerprint = async (vkey) =>
+  (await readKeyLine(vkey)).digits.match(/.{4}/g).join(" ");
 
 // --- The questions, in their order ---
-
 async function readFile(bytes) {
   must(bytes.length <= LARGEST_FILE, 5, "it is larger than any record");
   const decoder = new TextDecoder("utf-8", { fatal: true, ignoreBOM: true });
@@ -151,10 +135,9 @@ async function readFile(bytes) {
   for (const one of file.entries) {
     const { seq, entry: said, statement, proof } = fit(one, ITEM, "an entry");
     const entry = fit(read(said, true), ENTRY, "an entry");
-    const numbered = entry.seq === seq && (seq === 1) === (entry.prev === null);
-    must(numbered, 5, `entry ${seq} is numbered wrongly`);
+    must(entry.seq === seq && (seq === 1) === (entry.prev === null), 5, "an entry is misnumbered");
     must(seq > (items.at(-1)?.seq ?? 0), 5, "the entries are not in their order");
-    items.push({ seq, entry, statement, proof, leaf: await hashOf(LEAF, bytesOf(said)) });
+    items.push({ seq, entry, statement, proof, leaf: await hash("\0", said) });
   }
   return { file, items, school: await readKeyLine(file.vkey) };
 }
@@ -164,42 +147,40 @@ async function openCheckpoint({ file, school }) {
   const [, text, by, data] = /^([^]*\n)\n\u2014 ([^ \n]+) ([^\n]*)\n$/.exec(note) ?? [];
   must(text && !/[\0-\x09\x0b-\x1f]/.test(note), 5, "the checkpoint cannot be read");
   const signature = fromBase64(data);
-  const ours = by === school.name && toHex(signature.slice(0, 4)) === school.hash;
+  const ours = by === school.name && toHex(signature.slice(0, 4)) === school.id;
   must(ours, 4, "the checkpoint is signed by another key");
-  const right = await isSigned(school.public, bytesOf(text), signature.slice(4));
+  const right = await isSigned(school.public, text, signature.slice(4));
   must(right, 2, "the checkpoint is not what the school signed");
-  const [, origin, size, base64] = /^([^\n]+)\n(0|[1-9]\d{0,14})\n([^\n]*)\n$/.exec(text) ?? [];
+  const shape = /^([^\n]+)\n(0|[1-9]\d{0,14})\n([A-Za-z0-9+/]{43}=)\n$/;
+  const [, origin, size, base64] = shape.exec(text) ?? [];
   must(origin, 5, "the checkpoint cannot be read");
   const root = toHex(fromBase64(base64));
-  must(root.length === 64, 5, "the checkpoint cannot be read");
   must(origin === file.origin && origin === school.name, 2, "the checkpoint is of another ledger");
   return { size: Number(size), root };
 }
 
-/** The root a proof leads to, by the definition of the tree; null if it has the wrong length. */
+/** The root a proof leads to, by the definition of the tree; empty if it is too long or short. */
 async function climb(leaf, index, size, proof) {
-  if (size === 1) return proof.length ? null : leaf;
-  if (!proof.length) return null;
+  if (size === 1 || !proof.length) return size === 1 && !proof.length ? leaf : "";
   let half = 1;
   while (half * 2 < size) half *= 2;
   const beside = fromHex(proof.at(-1));
   const left = index < half;
   const rest = left ? [index, half] : [index - half, size - half];
-  const below = await climb(leaf, ...rest, proof.slice(0, -1));
-  return below && (left ? hashOf(NODE, below, beside) : hashOf(NODE, beside, below));
+  const below = fromHex(await climb(leaf, ...rest, proof.slice(0, -1)));
+  if (!below.length) return "";
+  return left ? hash("\x01", below, beside) : hash("\x01", beside, below);
 }
 
 async function checkTree({ items }, { size, root }) {
   must(items.every((item) => item.seq <= size), 3, "the checkpoint is older than the entries");
   const failed = [];
-  for (const { seq, leaf, proof } of items) {
-    const reached = await climb(leaf, seq - 1, size, proof);
-    if (!reached || toHex(reached) !== root) failed.push(seq);
-  }
+  for (const { seq, leaf, proof } of items)
+    if ((await climb(leaf, seq - 1, size, proof)) !== root) failed.push(seq);
   const code = failed.length === items.length ? 3 : 2;
   must(!failed.length, code, `entry ${failed[0]} is not in the ledger the school signed`);
   items.slice(1).forEach(({ seq, entry }, at) => {
-    const follows = items[at].seq + 1 !== seq || toHex(items[at].leaf) === entry.prev;
+    const follows = items[at].seq + 1 !== seq || items[at].leaf === entry.prev;
     must(follows, 3, `entry ${seq} does not follow the one before`);
   });
 }
@@ -207,29 +188,25 @@ async function checkTree({ items }, { size, root }) {
 async function introduce(item, ring) {
   const { kid, public: key, holder, name } = item.said.body;
   must(has(item.said.body, KEY), 5, `entry ${item.seq} introduces no key that can be read`);
-  const named = (await kidOf(fromHex(key))) === kid && !ring.known.has(kid);
+  const named = (await hash(fromHex(key))).slice(0, 32) === kid && !ring.known.has(kid);
   must(named && item.entry.kid === ring.school, 4, `entry ${item.seq} introduces a key it may not`);
   ring.known.set(kid, { kid, public: key, holder, name });
 }
 
 async function checkStatement(item, ring) {
   const { seq, entry, statement } = item;
-  const whole = (await sha256Hex(statement)) === entry.stmt_sha256;
-  must(whole, 2, `the statement of entry ${seq} was changed`);
-  const { type, actor, body } = fit(read(statement, true), STATEMENT, `the statement of ${seq}`);
-  item.said = JSON.parse(statement);
+  must((await hash(statement)) === entry.stmt_sha256, 2, `statement ${seq} was changed`);
+  item.said = fit(read(statement, true), STATEMENT, `the statement of entry ${seq}`);
+  const { type, actor, body } = item.said;
   if (type === "school.open") {
-    const first = seq === 1 && body.kid === ring.school;
-    must(first, 4, "the ledger was opened with another key");
+    must(body.kid === ring.school, 4, "the ledger was opened with another key");
     await introduce(item, ring);
   }
   const key = ring.known.get(entry.kid);
   must(key, 4, `entry ${seq} is signed by a key no one introduced`);
   must(!ring.revoked.has(entry.kid), 4, `entry ${seq} is signed by a key revoked before`);
-  const own = entry.kid === ring.school || key.holder === actor;
-  must(own, 4, `entry ${seq} is signed by someone else's key`);
-  const message = bytesOf(DOMAIN + statement);
-  const right = await isSigned(fromHex(key.public), message, fromHex(entry.sig));
+  must(entry.kid === ring.school || key.holder === actor, 4, `entry ${seq}: not its signer's key`);
+  const right = await isSigned(fromHex(key.public), DOMAIN + statement, fromHex(entry.sig));
   must(right, 2, `the signature of entry ${seq} is wrong`);
   if (type === "key.enrol") await introduce(item, ring);
   if (type === "key.revoke") {
@@ -240,13 +217,11 @@ async function checkStatement(item, ring) {
 }
 
 async function checkStatements({ file, items, school }) {
-  const ring = { school: await kidOf(school.public), known: new Map() };
+  const ring = { school: (await hash(school.public)).slice(0, 32), known: new Map() };
   Object.assign(ring, { revoked: new Set(), erased: new Set() });
   for (const item of items) if (item.statement !== null) await checkStatement(item, ring);
-  for (const { seq, said, entry } of items) {
-    const told = said || ring.erased.has(entry.stmt_sha256);
-    must(told, 2, `the statement of entry ${seq} was taken out`);
-  }
+  for (const { seq, said, entry } of items)
+    must(said || ring.erased.has(entry.stmt_sha256), 2, `the statement of ${seq} was taken out`);
   const kids = file.keys.map((key) => key.kid).join();
   must(kids === [...ring.known.keys()].join(), 4, "the list of keys is not that of the ledger");
   must(write(file.keys) === write([...ring.known.values()]), 2, "the list of keys was changed");
@@ -255,13 +230,12 @@ async function checkStatements({ file, items, school }) {
 async function checkCertificate({ file, items }) {
   const { said: last } = items.at(-1) ?? {};
   must(last?.type === "record.certify", 3, "the record does not end with its certificate");
-  const { body, subject: about } = last;
+  const { body } = last;
   const lists = [body.entries, body.keys];
-  const readable = lists.every(every(isNumber)) && hex(64)(body.copy);
-  must(readable, 5, "the certificate cannot be read");
+  must(lists.every(every(isNumber)) && hex(64)(body.copy), 5, "the certificate cannot be read");
   const { issued_at, shown, subject } = file;
   const of = subject.enrolment;
-  must(body.of === of && about === of, 2, "the certificate is of another record");
+  must(body.of === of, 2, "the certificate is of another record");
   const held = [[], []];
   for (const { seq, said } of items.slice(0, -1)) {
     const whose = said ? said.subject : of;
@@ -269,37 +243,32 @@ async function checkCertificate({ file, items }) {
     held[whose === null ? 1 : 0].push(seq);
   }
   must(write(lists) === write(held), 3, "entries that the certificate lists are not these");
-  const revisions = file.revisions.map((one) => one.id);
-  const copy = await sha256Hex(write({ issued_at, revisions, shown, subject }));
-  must(copy === body.copy, 2, "what the copy shows is not what was certified");
+  const shows = { issued_at, revisions: file.revisions.map((one) => one.id), shown, subject };
+  must((await hash(write(shows))) === body.copy, 2, "what the copy shows was not certified");
 }
 
 async function checkRevisions({ file }) {
   for (const { id, files } of file.revisions) {
-    const named = Object.keys(files).map((name) => [toHex(bytesOf(name)), name]);
-    const parts = named
-      .sort(([one], [other]) => (one < other ? -1 : 1))
-      .flatMap(([, name]) => [bytesOf(name), bytesOf(files[name])])
-      .flatMap((part) => [bytesOf(`${part.length}:`), part]);
-    must(toHex(await hashOf(...parts)) === id, 2, `revision ${id.slice(0, 12)} was changed`);
+    const order = (one, other) => (toHex(bytesOf(one)) < toHex(bytesOf(other)) ? -1 : 1);
+    const texts = Object.keys(files).sort(order).flatMap((name) => [name, files[name]]);
+    const parts = texts.map(bytesOf).flatMap((part) => [`${part.length}:`, part]);
+    must((await hash(...parts)) === id, 2, `revision ${id.slice(0, 12)} was changed`);
   }
 }
 
 function checkCurrent({ file, items }) {
   const [seen, replaced] = [new Set(), new Set()];
   for (const { seq, said, entry } of items) {
-    let hash = said?.type === "record.sign" ? said.body.supersedes : null;
-    if (said?.type === "record.void") hash = said.body.voids;
-    if (hash !== undefined && hash !== null) {
-      const may = seen.has(hash) && !replaced.has(hash);
-      must(may, 3, `entry ${seq} replaces what cannot be replaced`);
-      replaced.add(hash);
-    }
+    let old = said?.type === "record.sign" ? said.body.supersedes : null;
+    if (said?.type === "record.void") old = said.body.voids;
+    const may = (old ?? null) === null || (seen.has(old) && !replaced.has(old));
+    must(may, 3, `entry ${seq} replaces what cannot be replaced`);
+    replaced.add(old);
     seen.add(entry.stmt_sha256);
   }
-  const kept = items.filter(({ entry }) => !replaced.has(entry.stmt_sha256));
-  const current = kept.filter(({ said }) => said?.type === "record.sign").map(({ said }) => said.id);
-  const same = current.join() === file.current.join();
+  const signed = items.filter(({ said }) => said?.type === "record.sign");
+  const kept = signed.filter(({ entry }) => !replaced.has(entry.stmt_sha256));
+  const same = kept.map(({ said }) => said.id).join() === file.current.join();
   must(same, 6, "what it shows as current is not what is in force");
 }
 
@@ -311,11 +280,10 @@ async function judge(bytes, trusted) {
   await checkRevisions(record);
   checkCurrent(record);
   const { vkey, origin } = record.file;
-  const alone = "the file agrees with itself";
-  if (typeof trusted !== "string") return `${alone}; compare the fingerprint to know ${origin}`;
+  if ((trusted ?? null) === null) return `it agrees with itself; compare the key of ${origin}`;
   const digits = trusted.replace(/[\s:-]/g, "").toLowerCase();
   const ours = trusted.trim() === vkey || digits === record.school.digits;
-  must(ours, 4, `${alone}, but its key is not the one you trust`);
+  must(ours, 4, "it agrees with itself, but its key is not the one you trust");
   return `whole and unaltered, certified by ${origin}`;
 }
 
@@ -325,7 +293,7 @@ export async function verifyBundle(bytes, trusted) {
   try {
     return told(0, await judge(bytes, trusted));
   } catch (error) {
-    if (error instanceof Refusal) return told(error.code, error.message);
+    if (error.verdict) return told(error.verdict, error.message);
     if (error instanceof RangeError) return told(5, "it is nested too deep");
     return told(1, "this browser cannot check signatures here; use the command line");
   }

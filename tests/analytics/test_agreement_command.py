@@ -136,9 +136,9 @@ def test_one_rater_agrees_with_nobody(agree):
         ("Ann,Ann\n1,2\n", 'line 1, column "Ann": this name stands there twice.'),
         ("Ann,\n1,2\n", "line 1: column 2 has no name."),
         ("unit\na\n", "line 1: there is no column of a rater."),
-        ("", "the file is empty."),
-        (b"Ann,Ben\n1,\xff\n", "line 2: this is not UTF-8; save the sheet as CSV UTF-8."),
-        ('Ann,Ben\n1,"2\n', "the file cannot be read as CSV: unexpected end of data."),
+        ("", "The file is empty."),
+        (b"Ann,Ben\n1,\xff\n", "line 2: This is not UTF-8. Save the file as CSV UTF-8."),
+        ('Ann,Ben\n1,"2\n', "line 2: This cannot be read as CSV: unexpected end of data."),
     ],
 )
 def test_a_fault_is_named_with_its_line_and_column(agree, text, words):

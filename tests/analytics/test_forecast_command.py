@@ -259,3 +259,23 @@ def test_a_missing_date_may_be_written_as_programs_write_it(forecast, missing):
     assert answer.table[ADDED].equals(blank.table[ADDED])
     without = "student,task,instructor,lesson,grade\nS0,hover,Ben,1,3\nS0,hover,Ben,2,3\n"
     assert forecast(without).table[ADDED].equals(blank.table[ADDED])
+
+
+@pytest.mark.parametrize("extra", [",x", ","])
+def test_a_row_with_a_cell_too_many_is_named_by_its_line(forecast, extra):
+    lines = school().to_csv(index=False).splitlines()
+    for line in (1, 4):  # lines 2 and 5 of the file
+        lines[line] += extra
+    said = forecast("\n".join(lines), *UNFITTED)
+    assert said.code == 2
+    assert said.err.splitlines() == [
+        "grades.csv, line 2: 7 cells where the header has 6.",
+        "grades.csv, line 5: 7 cells where the header has 6.",
+    ]
+
+
+def test_a_name_that_a_spreadsheet_would_work_out_is_written_with_a_quote(forecast):
+    text = school().to_csv(index=False).replace("hover", "=1+1")
+    said = forecast(text, *UNFITTED)
+    assert set(said.table["task"]) == {"'=1+1", "run-up"}
+    assert said.table["grade"].dtype.kind == "i"

@@ -12,8 +12,11 @@ from gradebook.analytics.needle.fitting import fit
 from gradebook.analytics.needle.likelihood import likelihood
 from gradebook.analytics.needle.parameters import NODES, Hand, Parameters, TaskCurve
 from gradebook.analytics.needle.replay import names_of, replay
+from gradebook.analytics.worlds.flights import Size
+from gradebook.analytics.worlds.simulation import simulate
 from tests.analytics.needle_school import STILL, defaults, log_of, random_rows
 
+COLUMNS = "student", "task", "instructor", "lesson", "grade"
 SEVERITY = np.array([-0.9, -0.5, -0.1, 0.2, 0.5, 0.8])
 
 
@@ -156,7 +159,29 @@ def test_the_likelihood_is_the_same_however_it_is_added_up():
     harder = replace(known, spread=replace(known.spread, day=0.7))
     sets = [values_of(one, names_of(log)) for one in (known, harder)]
     judge = likelihood(log, known.nodes, 2)
-    tasks, hands = judge.by_owner(sets)
     expected = [replay(log, one).log_chance.sum() for one in (known, harder)]
-    for found in (judge.total(sets), tasks.sum(axis=1), hands.sum(axis=1)):
+    for found in (judge.total(sets), judge.by_hand(sets).sum(axis=1)):
         assert found == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_grade_alone_in_its_lesson_is_foretold_alike_beside_no_other():
+    rows = [(*row[:3], at, 0.0, row[5]) for at, row in enumerate(random_rows(7))]
+    log, known = log_of(rows), defaults()
+    sets = [values_of(known, names_of(log))]
+    judge = likelihood(log, known.nodes, 1)
+    assert judge.by_task(sets).sum() == pytest.approx(judge.total(sets)[0], abs=1e-9)
+
+
+def test_tasks_are_told_apart_though_a_lesson_shares_its_day():
+    # world A, 60 students, 16 tasks; its skills count 1.07 times in units of a probit
+    world = simulate("A", Size(students=60, tasks=16, instructors=4, lessons=12), 5)
+    rows = zip(*(world.grades[name] for name in COLUMNS), strict=True)
+    log = log_of([(s, t, i, n, float(7 * n), g) for s, t, i, n, g in rows])
+    found = fit(log, defaults())
+    starts = np.array([found.tasks[name].start for name in log.tasks])
+    truth = 1.07 * world.learning.start
+    off = starts - truth - (starts - truth).mean()
+    errors = np.array([found.tasks[name].unsure for name in log.tasks])
+    assert np.corrcoef(starts, truth)[0, 1] > 0.94
+    assert off.std() < 0.2
+    assert 0.5 < off.std() / np.sqrt((errors**2).mean()) < 2  # errors say how far off

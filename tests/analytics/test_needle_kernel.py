@@ -7,6 +7,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
+from gradebook.analytics.needle import sites
 from gradebook.analytics.needle.coefficients import default_parameters
 from gradebook.analytics.needle.outlook import skill
 from gradebook.analytics.needle.parameters import (
@@ -88,20 +89,37 @@ def test_a_grade_agrees_with_integration_whatever_the_instructor_and_the_day(see
     assert now.doubt[0] == pytest.approx(left, abs=1e-7)
 
 
-def test_the_first_grade_of_a_lesson_tells_what_day_it_is():
+def of_one_day(grades, cuts, start, day):
+    """Chance of all these grades on one day, of skills that are known: by integration."""
+    ends = np.array([-np.inf, *cuts, np.inf]) - start
+
+    def weighed(mood):
+        each = [norm.cdf(ends[one] - mood) - norm.cdf(ends[one - 1] - mood) for one in grades]
+        return np.prod(each) * norm.pdf(mood, 0, day)
+
+    return quad(weighed, -9 * day, 9 * day, epsabs=1e-13, limit=400)[0]
+
+
+@pytest.mark.parametrize("grades", [(1, 4), (4, 4), (2, 3), (1, 1, 1, 2), (4, 2, 3, 3, 4)])
+def test_the_grades_of_a_lesson_tell_together_what_day_it_is(grades):
     day, start, cuts = 0.9, -0.5, (-1.0, 0.0, 1.0)
     known = still(cuts, start=start)
     known = replace(known, spread=replace(STILL, deviation=NOTHING, day=day))
-    ends = np.array([-np.inf, *cuts, np.inf]) - start
-    for first, second in ((1, 4), (4, 4), (2, 3)):
-        rows = [("s0", "hover", "Ben", 1, 0.0, first), ("s0", "run-up", "Ben", 1, 0.0, second)]
-        done = replay(log_of([*rows, ("s0", "flare", "Ben", 2, 0.0, second)]), known)
-        _, mood, doubt = by_quadrature(0, day**2, ends[first - 1], ends[first], 1)
-        low, high = (ends[second - 1 : second + 1] - mood) / np.sqrt(1 + doubt)
-        assert np.exp(done.log_chance[1]) == pytest.approx(norm.cdf(high) - norm.cdf(low))
-        # another lesson is another day
-        low, high = ends[second - 1 : second + 1] / np.sqrt(1 + day**2)
-        assert np.exp(done.log_chance[2]) == pytest.approx(norm.cdf(high) - norm.cdf(low))
+    rows = [("s0", f"task-{at}", "Ben", 1, 0.0, one) for at, one in enumerate(grades)]
+    done = replay(log_of([*rows, ("s0", "flare", "Ben", 2, 0.0, grades[0])]), known)
+    chance = np.exp(done.log_chance[:-1].sum())
+    assert chance == pytest.approx(of_one_day(grades, cuts, start, day), rel=0.02)
+    # another lesson is another day
+    assert np.exp(done.log_chance[-1]) == pytest.approx(
+        of_one_day(grades[:1], cuts, start, day)
+    )
+
+
+def test_one_more_round_among_the_grades_of_a_lesson_changes_next_to_nothing(monkeypatch):
+    known, rows = defaults(day=0.6), random_rows(3, students=6, lessons=6)
+    chance = neutral(replay(log_of(rows), known), known)
+    monkeypatch.setattr(sites, "SWEEPS", 20)
+    assert neutral(replay(log_of(rows), known), known) == pytest.approx(chance, abs=1e-3)
 
 
 @pytest.mark.parametrize("start", [-400.0, -40.0, -12.0, 12.0, 40.0, 400.0])
@@ -155,11 +173,11 @@ def simulated(rows, known, paths=150_000):
     return np.array(expected)
 
 
-@pytest.mark.parametrize(("day", "off"), [(0.0, 0.01), (0.3, 0.015)])
+@pytest.mark.parametrize(("day", "off"), [(0.0, 0.01), (0.3, 0.01), (0.8, 0.015)])
 @pytest.mark.parametrize("grades", [(1, 2, 2, 3, 3, 4), (4, 1, 3, 1, 2, 1), (3, 4, 4, 4, 4, 4)])
 def test_forecasts_agree_with_simulated_students(grades, day, off):
-    # The simulation's own standard error is under .002. The rest is the filter's: moments
-    # matched grade by grade, and what day and skill share within a lesson is not followed.
+    # The simulation's own standard error is under .002. The rest is the filter's: grades
+    # taken for normal, and what tasks of one day share forgotten with the day.
     known = replace(
         defaults(ability=0.8, day=day),
         instructors={"Ben": Hand(0.4, 1.2, 0.1, 50), "Dov": Hand(-0.4, 0.9, 0.1, 50)},

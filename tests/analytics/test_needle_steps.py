@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import norm
 from statsmodels.datasets import nile
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 from gradebook.analytics.needle.outlook import skill
 from gradebook.analytics.needle.parameters import speed_nodes
 from gradebook.analytics.needle.replay import advance
-from gradebook.analytics.needle.steps import gains, practised, rested, seen, toward
+from gradebook.analytics.needle.sitting import ALONE, Shared, density, nothing, predicted, seen
+from gradebook.analytics.needle.steps import gains, practised, rested, toward
 from gradebook.analytics.suggestion import practised as one_attempt_more
 from tests.analytics.needle_school import after, defaults, log_of, one_task
 
@@ -21,32 +21,27 @@ IRREGULAR, LEVEL = 15099.0, 1469.1
 Koopman, Time Series Analysis by State Space Methods (2nd ed., 2012), 2.2.5 (from memory)."""
 VAGUE = 1e6
 STAY = np.zeros(1)
+NO_DAY = np.zeros(1), np.zeros(1)
 
 
 def followed(ability: float):
-    """Filtered mean and variance, and the log density of each flow, by the steps alone.
+    """Filtered mean and variance, and the log density of each flow, as the filter takes them.
 
     The vague start is shared out between ability and the rest; a level that nothing teaches
     (gain 0) and that moves by `LEVEL` a year is a local level.
     """
     line = (np.zeros(1), np.ones(1), np.full(1, VAGUE - ability))
-    known = (np.full(1, 1 / ability), np.zeros(1))
+    known = Shared(np.full(1, 1 / ability), np.zeros(1), *NO_DAY)
     found = []
     for year, flow in enumerate(FLOW):
         if year:
             line = practised(line, STAY, STAY, 1.0, LEVEL)
-        mean, variance = told(line, known)
-        density = norm.logpdf(flow, mean, np.sqrt(variance + IRREGULAR))
-        line, known = seen(line, known, flow, IRREGULAR)
-        found.append((*told(line, known), density))
+        one = np.full(1, flow), np.full(1, IRREGULAR)
+        told = float(density(line, known, *one, ALONE)[0])
+        line, known = seen(line, known, *one, ALONE)
+        mean, variance = predicted(line, known, nothing(line))
+        found.append((float(mean[0]), float(variance[0]), told))
     return np.array(found).T
-
-
-def told(line, known) -> tuple[float, float]:
-    """Mean and variance of the skill."""
-    (offset, loading, residual), (precision, pull) = line, known
-    mean = offset + loading * pull / precision
-    return float(mean[0]), float((residual + loading**2 / precision)[0])
 
 
 @pytest.mark.parametrize("ability", [1e-6, 250_000.0, 999_999.0])

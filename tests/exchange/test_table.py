@@ -3,9 +3,11 @@
 import csv
 import io
 
+import numpy as np
 import pytest
 
-from gradebook.exchange.table import LONGEST_CELL, Layout, read_table, safe_cell, write_table
+from gradebook.exchange.lines import LONGEST_CELL
+from gradebook.exchange.table import Layout, read_table, safe_cell, write_table
 
 PETS = Layout("pets", ("name", "kind"), ("remark",))
 TREES = Layout("trees", ("height", "leaf", "place"))
@@ -56,10 +58,9 @@ def test_latin_1_is_refused_at_its_line() -> None:
     assert faults(data) == [(3, "This is not UTF-8. Save the file as CSV UTF-8.")]
 
 
-def test_a_spreadsheet_saved_as_such_is_refused() -> None:
-    assert faults(b"PK\x03\x04\0\0") == [
-        (0, "This is not a text file. Save the sheet as CSV UTF-8.")
-    ]
+def test_a_nul_is_named_by_its_line() -> None:
+    words = "This is not text: it holds a NUL character. Save the sheet as CSV UTF-8."
+    assert faults(b"name,kind\nRex,d\0g\n") == [(2, words)]
 
 
 @pytest.mark.parametrize("data", [b"", b"\n\n", b"  ,\n"])
@@ -96,19 +97,40 @@ def test_a_cell_longer_than_allowed_is_named() -> None:
     assert [(one.line, one.column) for one in read.faults] == [(3, "kind")]
 
 
-def test_a_quote_left_open_is_a_fault_of_the_file() -> None:
-    ((line, words),) = faults(b'name,kind\nRex,"dog\n')
-    assert line == 0
-    assert words.startswith("The file cannot be read as CSV")
+def test_a_quote_left_open_is_named_by_the_line_it_opens_in() -> None:
+    ((line, words),) = faults(b'name,kind\nTom,cat\nRex,"dog\nA,b\n')
+    assert line == 3
+    assert words.startswith("This cannot be read as CSV")
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+44 1", "-5", "@name", "\t=1", "\r=1"])
+def test_a_cell_longer_than_any_reader_takes_is_named_by_its_line() -> None:
+    ((line, words),) = faults(b"name,kind\nTom,cat\nRex," + b"d" * 200_000)
+    assert line == 3
+    assert words.startswith("This cannot be read as CSV")
+
+
+def test_more_columns_or_rows_than_anybody_has_are_refused_early() -> None:
+    assert faults(b"," * 1_000_000 + b"a") == [(1, "More than 200 columns.")]
+    rows = b"name,kind\n" + b"a,b\n" * 100_001
+    assert faults(rows) == [(100_002, "More than 100000 rows: split the file.")]
+    assert faults(rows[:-4]) == []
+
+
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+44 1", "-5", "@name", "\t=1", "\r=1", "\n=1", "\0=1", "\uff1d1"]
+)
 def test_text_that_a_spreadsheet_would_take_for_a_formula_gets_a_quote(text: str) -> None:
     assert safe_cell(text) == f"'{text}"
 
 
 @pytest.mark.parametrize(
-    ("value", "cell"), [(-5, "-5"), (-1.5, "-1.5"), (3, "3"), ("a=b", "a=b"), ("", "")]
+    ("value", "cell"),
+    [
+        (-5, "-5"),
+        (-1.5, "-1.5"),
+        (np.int64(-5), "-5"),
+        (np.float64(-1.5), "-1.5"),
+    ],
 )
 def test_numbers_and_plain_text_stay_as_they_are(value: object, cell: str) -> None:
     assert safe_cell(value) == cell

@@ -8,11 +8,10 @@ from hashlib import sha256
 from typing import Any
 
 from gradebook.ledger import keys, tree
-from gradebook.ledger.bundle import copy_digest
+from gradebook.ledger.bundle import certificate, revision
 from gradebook.ledger.canonical import jcs, sha256_hex
 from gradebook.ledger.notes import Checkpoint, sign_note, verifier_key
 from gradebook.ledger.statements import Entry, Statement
-from syllabus.revision import content_hash
 
 ORIGIN = "kelpmoor.example/ledger"
 ANA, ELI = "enrolment-ana", "enrolment-eli"
@@ -22,6 +21,7 @@ PEOPLE = {
     "ana": "Ana Lisk",
     "cleo": "Cleo Tarn",
     "dov": "Dov Rill",
+    "eve": "Eve Sollow",
 }
 FILES = {
     "course.toml": 'title = "Hover"\n[stage]\ncode = "S1"\n',
@@ -69,6 +69,7 @@ class Ledger:
     ) -> str:
         """Sign, append, and return the hash of the statement."""
         seq = len(self.entries) + 1
+        day = f"2026-03-{(seq - 1) % 31 + 1:02}"
         digits = sha256_hex(f"{seq}".encode())
         said = (
             text
@@ -77,7 +78,7 @@ class Ledger:
                 type=kind,
                 actor=actor,
                 assurance="device-key",
-                claimed_at=f"2026-03-{seq:02}T14:05:00Z",
+                claimed_at=f"{day}T14:05:00Z",
                 tz="Atlantic/Azores",
                 nonce=digits[:32],
                 subject=subject,
@@ -88,7 +89,7 @@ class Ledger:
         entry = Entry(
             seq=seq,
             prev=self.entries[-1].leaf().hex() if self.entries else None,
-            recorded_at=f"2026-03-{seq:02}T14:05:01Z",
+            recorded_at=f"{day}T14:05:01Z",
             stmt_sha256=sha256_hex(said),
             kid=keys.kid(keys.public_of(by)),
             sig=keys.sign_statement(by, said).hex(),
@@ -176,27 +177,30 @@ def fields_of(
         "vkey": verifier_key(ORIGIN, public("school")),
         "issued_at": "2026-04-01T08:00:00Z",
         "subject": {"enrolment": ANA, "student": "ana", "name": "Ana Lisk", "course": "Hover"},
-        "revisions": [{"id": content_hash(FILES), "files": FILES}],
+        "revisions": [revision(FILES)],
         "shown": {"total": 312, "goals": ["solo", "check"], "school": "Kelpmoor", "note": None},
     }
-    body = {"of": ANA, "entries": about, "keys": beside, "copy": copy_digest(fields)}
-    ledger.say("record.certify", "cleo", body | (certify or {}), ANA, "school")
+    body = certificate(fields, about, beside) | (certify or {})
+    ledger.say("record.certify", "cleo", body, ANA, "school")
     seqs = sorted([*about, *beside, len(ledger.entries)])
     for _ in range(after):
         ledger.sign("L9", ELI)
-    holders = dict.fromkeys(
-        holder
-        for holder in PEOPLE
-        if any(
-            key_of(holder)["public"].encode() in ledger.statements[seq - 1] for seq in beside
-        )
-    )
     return fields | {
         "checkpoint": ledger.checkpoint(),
-        "keys": [key_of(holder) for holder in holders],
+        "keys": introduced(ledger, beside),
         "entries": ledger.items(seqs, erased),
         "current": [identity(ledger, seq) for seq in in_force],
     }
+
+
+def introduced(ledger: Ledger, seqs: list[int]) -> list[dict[str, str]]:
+    """The keys that the statements at these places introduce, rightly or not."""
+    names = ("kid", "public", "holder", "name")
+    said = (json.loads(ledger.statements[seq - 1]) for seq in sorted(seqs))
+    bodies = (one["body"] for one in said if one["type"] in ("school.open", "key.enrol"))
+    whole = (one for one in bodies if all(isinstance(one.get(name), str) for name in names))
+    found = [{name: body[name] for name in names} for body in whole]
+    return list({key["kid"]: key for key in found}.values())
 
 
 def identity(ledger: Ledger, seq: int) -> str:

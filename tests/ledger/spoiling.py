@@ -1,10 +1,12 @@
 """Ways to spoil the fields of a good record."""
 
+import base64
 import json
+import string
 from collections.abc import Callable
 from typing import Any
 
-from gradebook.ledger import tree
+from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import canonical, sha256_hex
 from gradebook.ledger.notes import Checkpoint, sign_note, verifier_key
 from syllabus.revision import content_hash
@@ -109,6 +111,59 @@ def of_another_origin(fields: Fields) -> None:
 def four_lines(fields: Fields) -> None:
     text = fields["checkpoint"].rpartition("\n\n")[0] + "\nmore\n"
     fields["checkpoint"] = sign_note(text, ORIGIN, seed("school"))
+
+
+def root_changed(fields: Fields) -> None:
+    """The checkpoint's third line begins otherwise."""
+    root = fields["checkpoint"].split("\n")[2]
+    other = ("B" if root.startswith("A") else "A") + root[1:]
+    fields["checkpoint"] = fields["checkpoint"].replace(root, other)
+
+
+def size_changed(fields: Fields) -> None:
+    fields["checkpoint"] = fields["checkpoint"].replace("\n19\n", "\n20\n")
+
+
+def tab_in_checkpoint(fields: Fields) -> None:
+    """Signed all the same, though no note holds one."""
+    text, _, line = fields["checkpoint"].rpartition("\n\n")
+    text = text.replace(ORIGIN, f"{ORIGIN}\t") + "\n"
+    key_hash = base64.b64decode(line.split(" ")[2])[:4]
+    data = key_hash + keys.sign(seed("school"), text.encode())
+    signature = base64.b64encode(data).decode()
+    fields["checkpoint"] = f"{text}\n\u2014 {ORIGIN} {signature}\n"
+
+
+def unused_bits(fields: Fields) -> None:
+    """The signature of the checkpoint in another way to write the same base64."""
+    note = fields["checkpoint"]
+    letters = string.ascii_uppercase + string.ascii_lowercase + string.digits + "+/"
+    last = letters[letters.index(note[-3]) + 1]
+    fields["checkpoint"] = note[:-3] + last + note[-2:]
+
+
+def key_of_another_kind(fields: Fields) -> None:
+    """A key line that is right in itself, but of a kind of key not known."""
+    data = b"\2" + public("school")
+    key_hash = sha256_hex(ORIGIN.encode() + b"\n" + data)[:8]
+    fields["vkey"] = f"{ORIGIN}+{key_hash}+{base64.b64encode(data).decode()}"
+
+
+def other_key_hash(fields: Fields) -> None:
+    name, _, key = fields["vkey"].split("+", 2)
+    fields["vkey"] = f"{name}+00000000+{key}"
+
+
+def nothing_in_it(fields: Fields) -> None:
+    fields.update(entries=[], keys=[], current=[])
+
+
+def tail_beyond_checkpoint(fields: Fields) -> None:
+    """The first entries are proved in an older tree, the later ones were put behind."""
+    fields["checkpoint"] = good_ledger().checkpoint(size=10)
+    for item in fields["entries"][:9]:
+        proof = tree.inclusion(item["seq"] - 1, 10, good_ledger().node_at)
+        item["proof"] = [one.hex() for one in proof]
 
 
 def second_signature(fields: Fields) -> None:

@@ -1,6 +1,7 @@
 """Signed notes and checkpoints, by the examples of their specification and spoilt ones."""
 
 import base64
+from hashlib import sha256
 
 import pytest
 
@@ -118,6 +119,22 @@ def test_what_is_no_signed_note_is_refused(note: str) -> None:
 def test_a_spoilt_key_line_is_refused(vkey: str) -> None:
     with pytest.raises(NoteError):
         read_verifier_key(vkey)
+
+
+@pytest.mark.parametrize("data", [b"\1" + PUBLIC[:-1], b"\1" + PUBLIC + b"x", b"\2" + PUBLIC])
+def test_only_a_whole_key_of_a_known_kind_is_read(data: bytes) -> None:
+    key_hash = sha256(f"{NAME}\n".encode() + data).hexdigest()[:8]
+    with pytest.raises(NoteError, match="Ed25519"):
+        read_verifier_key(f"{NAME}+{key_hash}+{base64.b64encode(data).decode()}")
+
+
+@pytest.mark.parametrize("name", ["", "a b", "a+b", "sch\u00f6n.example", "line\nend"])
+def test_a_name_that_may_look_otherwise_elsewhere_names_no_key(name: str) -> None:
+    key_hash = sha256(f"{name}\n".encode() + b"\1" + PUBLIC).hexdigest()[:8]
+    with pytest.raises(NoteError, match="name"):
+        verifier_key(name, PUBLIC)
+    with pytest.raises(NoteError):
+        read_verifier_key(f"{name}+{key_hash}+{CHECKPOINT_KEY[-44:]}")
 
 
 @pytest.mark.parametrize(

@@ -8,10 +8,17 @@ import pytest
 from playwright.sync_api import Browser, Page, Route
 
 from gradebook.ledger.bundle import fingerprint, verify_bundle
+from gradebook.ledger.bundle_file import LARGEST_FILE
 from gradebook.ledger.notes import verifier_key
 from tests.ledger.small_ledger import GOOD, ORIGIN, good_fields, public, written
 from tests.ledger.spoilt_files import CONTENT, RAW, spoilt
-from tests.ledger.test_bundle_forged import CERTIFICATES, FORGED, badly_certified, forged
+from tests.ledger.test_bundle_forged import (
+    CERTIFICATES,
+    FORGED,
+    badly_certified,
+    certified_last,
+    forged,
+)
 from tests.run import ROOT
 
 SITE = "https://records.example"  # answered here: WebCrypto wants a secure address
@@ -83,7 +90,7 @@ def test_both_refuse_spoilt_records_alike(ask: Ask) -> None:
 
 
 def test_both_refuse_dishonest_ledgers_alike(ask: Ask) -> None:
-    files = {name: forged(name) for name in FORGED}
+    files = {name: forged(name) for name in FORGED} | {"last": certified_last()}
     assert disagreements(ask, files | {one: badly_certified(one) for one in CERTIFICATES}) == []
 
 
@@ -111,6 +118,17 @@ def test_both_refuse_changed_bytes_alike(ask: Ask) -> None:
             new = int(dice.integers(256))
         files[f"{number}: byte {place}"] = GOOD[:place] + bytes([new]) + GOOD[place + 1 :]
     assert disagreements(ask, files) == []
+
+
+def test_a_file_larger_than_any_record_is_not_even_read(page: Page) -> None:
+    told = page.evaluate(
+        """async (size) => {
+          const { verifyBundle } = await import("/verify.js");
+          return verifyBundle(new Uint8Array(size).fill(32), null);
+        }""",
+        LARGEST_FILE + 1,
+    )
+    assert (told["code"], "larger" in told["line"]) == (5, True)
 
 
 def test_a_page_without_secure_address_says_that_it_cannot_judge(browser: Browser) -> None:

@@ -1,9 +1,11 @@
 """The charts of the school: the label states the finding and n; noise is not ranked."""
 
+from dataclasses import replace
+
 import pytest
 
 from gradebook.pictures import caterpillar, reliability, survival_steps
-from gradebook.pictures.series import SurvivalCurve
+from gradebook.pictures.series import SEVERITY, SurvivalCurve
 from tests.pictures.reading import label_of, path_points, shapes, texts
 from tests.pictures.samples import curve, instructors, one_bin
 
@@ -150,3 +152,35 @@ def test_names_of_a_school_cannot_break_out_of_a_chart():
     picture = caterpillar([named])
     assert "<b>" not in picture
     assert "<b>&" in texts(picture)
+
+
+def test_a_curve_that_knows_its_interval_stands_in_a_band_that_steps_with_it():
+    banded = replace(curve("New"), lows=(0.3, 0.01), highs=(0.96, 0.66))
+    assert shapes(survival_steps([curve()]), "chart-band") == []
+    (area,) = shapes(survival_steps([banded, curve("Old")]), "chart-band")
+    # two corners for each of two steps and both ends, there and back
+    assert len(path_points(area)) == 2 * (2 * 2 + 2)
+    lines = shapes(survival_steps([banded]), "chart-line")
+    assert path_points(area)[0] in [path_points(line)[0] for line in lines]
+
+
+def test_another_gauge_says_what_it_measures():
+    gauge = replace(
+        SEVERITY,
+        unit="levels",
+        low="below",
+        high="above",
+        counted="pair",
+        act=("graded", "graded"),
+        higher="above the check",
+        lower="below the check",
+        none="Too few stage checks",
+    )
+    said = texts(caterpillar(instructors(), gauge))
+    assert {"← below", "above →", "levels", "140 pairs"} <= set(said)
+    assert label_of(caterpillar(instructors(), gauge)) == (
+        "Benedict graded clearly above the check; Dov graded clearly below the check "
+        "(3 instructors, 532 pairs)"
+    )
+    assert label_of(caterpillar([], gauge)) == "Too few stage checks"
+    assert "too few stage checks" in texts(caterpillar([], gauge))

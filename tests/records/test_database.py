@@ -13,8 +13,9 @@ import pytest
 from sqlalchemy import create_engine, make_url, text
 from sqlalchemy.exc import DBAPIError
 
-from gradebook.records import database
+from gradebook.records import database, disk, schema
 from gradebook.records.database import Database, open_engine, wal_is_safe
+from gradebook.records.disk import share_of
 from gradebook.records.faults import BusyError, FullError
 from gradebook.settings import settings_in
 from tests.card_desk import Desk
@@ -91,6 +92,38 @@ def test_a_new_school_is_its_owner_s_alone(tmp_path: Path) -> None:
     modes = {path.name: path.stat().st_mode & 0o777 for path in [data, *data.iterdir()]}
     private = dict.fromkeys(("cookie.key", "school.key", "windtee.db"), 0o600)
     assert modes == {"new": 0o700, **private}
+
+
+MOUNTS = """\
+/dev/sda1 / ext4 rw 0 0
+server:/home /srv/schools nfs4 rw 0 0
+/dev/sdb1 /srv/schools/local ext4 rw 0 0
+//nas/share /srv/our\\040share cifs rw 0 0
+"""
+
+
+@pytest.mark.parametrize(
+    ("file", "kind"),
+    [
+        ("/var/lib/windtee.db", ""),
+        ("/srv/schools/windtee.db", "nfs4"),
+        ("/srv/schools/local/windtee.db", ""),
+        ("/srv/our share/windtee.db", "cifs"),
+        ("/srv/schoolsroom/windtee.db", ""),
+    ],
+)
+def test_a_network_share_is_known(file: str, kind: str) -> None:
+    assert share_of(Path(file), MOUNTS) == kind
+
+
+def test_a_school_on_a_network_share_is_not_served(
+    school: TestSchool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mounts = tmp_path / "mounts"
+    mounts.write_text(f"server:/home {tmp_path} nfs4 rw 0 0\n")
+    monkeypatch.setattr(disk, "MOUNTS", mounts)
+    with pytest.raises(schema.SchemaError, match=r"network share \(nfs4\)"):
+        schema.check(school.database.engine)
 
 
 @pytest.fixture(params=["sqlite", "postgres"])

@@ -28,6 +28,7 @@ GOLDEN = {
     "records:import": {"chief instructor": {"anyone's"}},
     "people:read": {"chief instructor": {"anyone's"}, "administrator": {"anyone's"}},
     "people:change": {"administrator": {"anyone's"}},
+    "people:confirm": {"chief instructor": {"anyone's"}, "administrator": {"anyone's"}},
     "health:read": {
         "chief instructor": {"anyone's"},
         "administrator": {"anyone's"},

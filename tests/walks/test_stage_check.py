@@ -37,6 +37,7 @@ def ready(school: TestSchool) -> str:
         what="medical",
         happened_on="2026-05-01",
         passed="y",
+        secret=SECRET,
     )
     return f"/students/{school.enrolment}/readiness/stage-1"
 
@@ -46,7 +47,12 @@ def approve(cleo: Visitor, page: str, school: TestSchool, who: str, status: int 
     text = cleo.get(page)
     approval = text.partition('name="approval" value="')[2].partition('"')[0]
     return cleo.post(
-        f"{page}/approve", status, approval=approval, checker=school.ids[who], reason=""
+        f"{page}/approve",
+        status,
+        approval=approval,
+        checker=school.ids[who],
+        reason="",
+        secret=SECRET,
     )
 
 

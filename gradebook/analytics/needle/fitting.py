@@ -120,39 +120,46 @@ def _fit_shared(log: GradeLog, draft: Draft, prior: tuple[Floats, Floats], nodes
 
 def _fit_own(log: GradeLog, draft: Draft, tasks: _Own, hands: _Own, nodes: int) -> Draft:
     """Damped Newton steps on every task and instructor at once, each shrunk to its kind."""
-    judge = likelihood(log, nodes, 11)
     tasks.mean = draft.curves.mean(axis=1)
-    for _ in range(SWEEPS):
-        by_task, by_hand = judge.by_owner([one.values() for one in _nudged(draft)])
-        curves = _newton(draft.curves, by_task[:7], CURVE_NUDGE, tasks)
-        marks = _newton(
-            draft.hands, np.concatenate([by_hand[:1], by_hand[7:]]), HAND_NUDGE, hands
-        )
-        draft = _centred(replace(draft, curves=curves, hands=marks), log)
+    by_task, by_hand = (
+        likelihood(log, nodes, 1 + 2 * len(one)) for one in (draft.curves, draft.hands)
+    )
+    for turn in range(SWEEPS):
+        ways = CURVE_NUDGE * _signs(draft.curves.shape[1], turn)
+        fits = by_task.by_task([one.values() for one in _nudged(draft, "curves", ways)])
+        curves = _newton(draft.curves, fits, ways, tasks)
+        steps = np.full(draft.hands.shape[1], HAND_NUDGE)
+        fits = by_hand.by_hand([one.values() for one in _nudged(draft, "hands", steps)])
+        hands_now = _newton(draft.hands, fits, steps, hands)
+        draft = _centred(replace(draft, curves=curves, hands=hands_now), log)
         _spread_again(tasks, draft.curves)
         hands.mean[:] = 0.0
         _spread_again(hands, draft.hands, centred=True)
     return draft
 
 
-def _nudged(draft: Draft) -> list[Draft]:
-    """The draft, then each row of curves and of hands moved up and down for all owners."""
-    found = [draft]
-    for row in range(len(draft.curves)):
-        for way in (CURVE_NUDGE, -CURVE_NUDGE):
-            curves = draft.curves.copy()
-            curves[row] += way
-            found.append(replace(draft, curves=curves))
-    for row in range(len(draft.hands)):
-        for way in (HAND_NUDGE, -HAND_NUDGE):
-            hands = draft.hands.copy()
-            hands[row] += way
-            found.append(replace(draft, hands=hands))
+def _signs(owners: int, turn: int) -> Floats:
+    """Half of the owners up and half down, another half each turn.
+
+    Moved all one way they would be taken for a better student or a better day, and the bend of
+    the likelihood for much less than it is.
+    """
+    return np.where((np.arange(owners) >> turn) & 1, -1.0, 1.0)
+
+
+def _nudged(draft: Draft, name: str, ways: Floats) -> list[Draft]:
+    """The draft, then each row of its `name` moved by `ways` [owners], and against them."""
+    found, values = [draft], getattr(draft, name)
+    for row in range(len(values)):
+        for way in (ways, -ways):
+            moved = values.copy()
+            moved[row] += way
+            found.append(replace(draft, **{name: moved}))
     return found
 
 
-def _newton(values: Floats, fits: Floats, nudge: float, own: _Own) -> Floats:
-    """One damped step; `fits` [1 + 2 k, owners]: as it is, then up and down for each row."""
+def _newton(values: Floats, fits: Floats, nudge: Floats, own: _Own) -> Floats:
+    """One damped step; `fits` [1 + 2 k, owners]: as it is, then both ways, row by row."""
     moved = values.copy()
     for row in range(len(values)):
         here, up, down = fits[0], fits[1 + 2 * row], fits[2 + 2 * row]

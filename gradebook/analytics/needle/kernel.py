@@ -1,26 +1,22 @@
-"""The filter: one grade after another, every student in step.
+"""The filter: one lesson after another, every student in step.
 
-Assumed-density filtering of an ordered probit (moments matched grade by grade), exact in all
-else: see T. Minka, 'A family of algorithms for approximate Bayesian inference' (MIT, 2001) for
-the method, and E. Lesaffre and A. Kaufmann, 'Existence and uniqueness of the maximum likelihood
-estimator for a multivariate probit model', JASA 87 (1992) 805-811, for the log-concavity that
-keeps every step proper. Axes: [M speeds, Q parameter sets, lanes].
+What a sitting's grades say is worked out in `sites` and taken in exactly in `sitting`; between
+sittings skills are practised and rest (`steps`). Axes: [M speeds, Q parameter sets, lanes or
+rows].
 """
 
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.special import ndtr
 
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.coefficients import Coefficients
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
-from gradebook.analytics.needle.steps import Skill, practised, rested, seen
-
-ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
-LEAST = 1e-300
+from gradebook.analytics.needle.sites import Marks, sites_of
+from gradebook.analytics.needle.sitting import Group, Shared, density, seen
+from gradebook.analytics.needle.steps import Skill, practised, rested
 
 
 @dataclass(slots=True)
@@ -29,7 +25,7 @@ class Minds:
 
     `offset`, `loading`, `residual` are [M, Q, pairs]; `weight`, `precision`, `pull` [M, Q,
     lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
-    `doubt` [Q, lanes]: mean and variance of the running lesson's day effect.
+    `doubt` [M, Q, lanes]: mean and variance of the running lesson's day effect.
     """
 
     offset: Floats
@@ -47,15 +43,17 @@ class Minds:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """What a march left behind.
+    """What a march left behind, in the order of the log.
 
-    `log_chance` [Q, N], in the order of the log: log of the chance given to each grade just
-    before it was seen. `mean`, `variance`, `weight` [M, N] of the skill before the grade's
-    lesson, for the first parameter set; empty unless they were asked for.
+    `log_chance` [Q, N]: log of the chance given to all grades of a sitting together just before
+    it was seen, shared out among them. `beside` [Q, N]: log of the chance of each grade, given
+    the other grades of its sitting. `mean`, `variance`, `weight` [M, N] of the skill before the
+    grade's lesson, for the first parameter set; empty unless they were asked for.
     """
 
     minds: Minds
     log_chance: Floats
+    beside: Floats
     mean: Floats
     variance: Floats
     weight: Floats
@@ -81,26 +79,25 @@ def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool)
     """Take in every grade of a march; `before` continues one student (Q = 1)."""
     rows, minds = _rows(steps, known), _begin(steps, known, before)
     n_speeds, n_sets, n = len(known.weights), len(known.start), len(steps)
-    chance = np.empty((n_sets, n))
-    kept = np.empty((3, n_speeds, n)) if record else np.empty((3, n_speeds, 0))
-    bounds = steps.bounds.tolist()
-    for step, (left, right) in enumerate(pairwise(bounds)):
-        live = right - left
-        if steps.fresh[step]:
-            _open(minds, known, live, None if steps.even[step] else steps.opens[left:right])
-        here, pair = slice(left, right), steps.pair[left:right]
+    chance = np.empty((2, n_sets, n))
+    kept = np.empty((3, n_speeds, n if record else 0))
+    for left, right in pairwise(steps.sittings.tolist()):
+        edges = steps.edges[left : right + 1]
+        here = slice(int(edges[0]), int(edges[-1]))
+        pair, lane = steps.pair[here], steps.lane[here]
+        group = Group(lane, edges[:-1] - edges[0], np.diff(edges).astype(float))
+        _open(minds, known, steps.opens[left:right])
         skill = _rested(minds, rows, pair, here)
         if record:
-            kept[:, :, here] = _forecast(minds, skill, live)
-        skill, chance[:, here] = _graded(minds, rows, skill, here, live)
+            kept[:, :, here] = _forecast(minds, skill, lane)
+        skill, chance[:, :, here] = _graded(minds, rows, skill, here, group)
         _practised(minds, rows, skill, pair, here)
     out = np.empty_like(chance)
-    out[:, steps.row] = chance
+    out[:, :, steps.row] = chance
+    by_row = np.empty_like(kept)
     if record:
-        by_row = np.empty_like(kept)
         by_row[:, :, steps.row] = kept[:, :, steps.first]
-        kept = by_row
-    return Run(minds, out, *kept)
+    return Run(minds, *out, *by_row)
 
 
 def _rows(steps: March, known: Coefficients) -> _Rows:
@@ -142,76 +139,67 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
         weight[:, 0, 0], precision[:, 0, 0] = before.weight, before.precision
         pull[:, 0, 0] = before.pull
     then = (weight.copy(), precision.copy(), pull.copy())
-    mood, doubt = np.zeros((shape[1], lanes)), np.zeros((shape[1], lanes))
-    return Minds(offset, loading, residual, weight, precision, pull, *then, mood, doubt)
+    day = (np.zeros_like(pull), np.zeros_like(pull))
+    return Minds(offset, loading, residual, weight, precision, pull, *then, *day)
 
 
-def _open(minds: Minds, known: Coefficients, live: int, opens: Flags | None) -> None:
+def _open(minds: Minds, known: Coefficients, opens: Flags) -> None:
     """Note where things stand as a lesson opens, and forget the day before."""
-    where = True if opens is None else opens
-    np.copyto(minds.then_weight[..., :live], minds.weight[..., :live], where=where)
-    np.copyto(minds.then_precision[..., :live], minds.precision[..., :live], where=where)
-    np.copyto(minds.then_pull[..., :live], minds.pull[..., :live], where=where)
-    np.copyto(minds.mood[:, :live], 0.0, where=where)
-    np.copyto(minds.doubt[:, :live], known.day, where=where)
+    live = len(opens)
+    np.copyto(minds.then_weight[..., :live], minds.weight[..., :live], where=opens)
+    np.copyto(minds.then_precision[..., :live], minds.precision[..., :live], where=opens)
+    np.copyto(minds.then_pull[..., :live], minds.pull[..., :live], where=opens)
+    np.copyto(minds.mood[..., :live], 0.0, where=opens)
+    np.copyto(minds.doubt[..., :live], known.day, where=opens)
 
 
 def _rested(minds: Minds, rows: _Rows, pair: Ints, here: slice) -> Skill:
-    """Skill [M, Q, lanes] after the days since it was last practised."""
+    """Skill [M, Q, rows] after the days since it was last practised."""
     before = minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair]
     return rested(before, rows.keep[:, here], rows.start[:, here], rows.drift[:, here])
 
 
-def _forecast(minds: Minds, skill: Skill, live: int) -> tuple[Floats, Floats, Floats]:
-    """Mean, variance and weight [M, lanes] before anything of this lesson is known."""
+def _forecast(minds: Minds, skill: Skill, lane: Ints) -> tuple[Floats, Floats, Floats]:
+    """Mean, variance and weight [M, rows] before anything of this lesson is known."""
     offset, loading, residual = (part[:, 0] for part in skill)
-    precision = minds.then_precision[:, 0, :live]
-    mean = offset + loading * (minds.then_pull[:, 0, :live] / precision)
-    return mean, residual + loading * loading / precision, minds.then_weight[:, 0, :live]
+    precision = minds.then_precision[:, 0, lane]
+    mean = offset + loading * (minds.then_pull[:, 0, lane] / precision)
+    return mean, residual + loading * loading / precision, minds.then_weight[:, 0, lane]
 
 
 def _graded(
-    minds: Minds, rows: _Rows, skill: Skill, here: slice, live: int
+    minds: Minds, rows: _Rows, skill: Skill, here: slice, group: Group
 ) -> tuple[Skill, Floats]:
-    """Skill, ability, speed and day after one grade; and the log chance it was given."""
-    offset, loading, residual = skill
-    precision, pull = minds.precision[..., :live], minds.pull[..., :live]
-    mood, doubt = minds.mood[:, :live], minds.doubt[:, :live]
-    expected = offset + loading * (pull / precision)
-    variance = residual + loading * loading / precision
-    total = variance + doubt + rows.noise[:, here]
-    chance, slope, bend = _moments(
-        rows.low[:, here], rows.high[:, here], expected + mood, total
+    """Skill, ability, speed and day after the grades of a sitting; and their log chances."""
+    live = slice(len(group.size))
+    shared = Shared(
+        minds.precision[..., live],
+        minds.pull[..., live],
+        minds.mood[..., live],
+        minds.doubt[..., live],
     )
-    after, known = seen(skill, (precision, pull), expected + slope / bend, 1 / bend - variance)
-    minds.precision[..., :live], minds.pull[..., :live] = known
-    weighted = minds.weight[..., :live] * chance
-    whole = weighted.sum(axis=0)
-    weighted /= whole
-    minds.weight[..., :live] = weighted
-    mood += doubt * (weighted * slope).sum(axis=0)
-    doubt *= 1 - doubt * (weighted * bend).sum(axis=0)
-    return after, np.log(whole)
+    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
+    sites = sites_of(marks, skill, shared, group)
+    weight = minds.weight[..., live]
+    beside = np.log((group.spread(weight) * sites.chance).sum(axis=0))
+    after, now = seen(skill, shared, sites.value, sites.width, group)
+    each = sites.worth + density(skill, shared, sites.value, sites.width, group)
+    minds.weight[..., live], chance = _weighed(weight, each, group)
+    minds.precision[..., live], minds.pull[..., live] = now.precision, now.pull
+    minds.mood[..., live], minds.doubt[..., live] = now.mood, now.doubt
+    return after, np.stack([chance, beside])
 
 
-def _moments(
-    low: Floats, high: Floats, mean: Floats, total: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """Chance that a normal variable lies between two cuts, with its slope and bend.
-
-    The first two derivatives of its log with respect to the mean, the second with its sign
-    turned.
-    """
-    root = np.sqrt(total)
-    upper, lower = (high - mean) / root, (low - mean) / root
-    far = upper + lower > 0  # work in the tail where differences keep their digits
-    chance = ndtr(np.where(far, -lower, upper)) - ndtr(np.where(far, -upper, lower))
-    chance = np.maximum(chance, LEAST)
-    at_upper = np.exp(-0.5 * upper * upper) / ROOT_TWO_PI
-    at_lower = np.exp(-0.5 * lower * lower) / ROOT_TWO_PI
-    slope = (at_lower - at_upper) / (chance * root)
-    bend = slope * slope + (upper * at_upper - lower * at_lower) / (chance * total)
-    return chance, slope, np.clip(bend, 1e-9, (1 - 1e-9) / total)
+def _weighed(weight: Floats, each: Floats, group: Group) -> tuple[Floats, Floats]:
+    """Weights of the speeds after a sitting, and the log chance shared out among its rows."""
+    whole = group.total(each)
+    top = whole.max(axis=0)
+    weighted = weight * np.exp(whole - top)
+    summed = weighted.sum(axis=0)
+    weighted /= summed
+    left = np.log(summed) + top - (weighted * whole).sum(axis=0)
+    shares = (group.spread(weighted) * each).sum(axis=0)
+    return weighted, shares + group.spread(left / group.size)
 
 
 def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice) -> None:

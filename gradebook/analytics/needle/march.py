@@ -1,6 +1,9 @@
-"""All students in step: the k-th grade of each is taken in at once.
+"""All students in step: the k-th sitting of each is taken in at once.
 
-Laid out from the grades alone, so one layout serves every set of parameters.
+A sitting is the grades of one lesson; where a task is graded twice in a lesson, its second
+grade opens a second sitting of the same day, and so on. Within a sitting every task stands
+once, in the order of task names, whatever the order of the rows. Laid out from the grades
+alone, so one layout serves every set of parameters.
 """
 
 from dataclasses import dataclass
@@ -14,18 +17,21 @@ from gradebook.analytics.needle.log import GradeLog
 
 @dataclass(frozen=True, slots=True)
 class March:
-    """N grades in step-major order; a lane is a student, the one with most grades first.
+    """N grades step by step; a lane is a student, the one with most sittings first.
 
-    Step k holds rows `bounds[k]` to `bounds[k + 1]`, lanes 0, 1, 2 ... in order. `row` [N]
-    leads back to the log. A pair is one student's one task: `pair` [N], `pair_task`,
-    `pair_lane` [pairs]. `rest` [N] is days since the pair's last grade (0 where unknown),
-    `before` [N] its attempts so far, `opens` [N] marks a new lesson, `first` [N] the row of the
-    first grade of the same task in the same lesson.
+    Step k holds the k-th sitting of lanes 0, 1, 2 ... in order: sittings `sittings[k]` to
+    `sittings[k + 1]`, of which sitting s holds rows `edges[s]` to `edges[s + 1]`. `row` [N]
+    leads back to the log, `lane` [N] is each row's. A pair is one student's one task: `pair`
+    [N], `pair_task`, `pair_lane` [pairs]. `rest` [N] is days since the pair's last grade (0
+    where unknown), `before` [N] its attempts so far, `opens` [sittings] marks a new lesson,
+    `first` [N] the row of the first grade of the same task in the same lesson.
     """
 
     log: GradeLog
     row: Ints
-    bounds: Ints
+    lane: Ints
+    sittings: Ints
+    edges: Ints
     pair: Ints
     pair_task: Ints
     pair_lane: Ints
@@ -34,10 +40,6 @@ class March:
     opens: Flags
     first: Ints
     lanes: Ints
-    even: Flags
-    """Steps [steps] in which every lane opens a lesson."""
-    fresh: Flags
-    """Steps [steps] in which some lane opens a lesson."""
 
     def __len__(self) -> int:
         return len(self.row)
@@ -45,35 +47,54 @@ class March:
 
 def march(log: GradeLog, known: Beliefs | None = None) -> March:
     """Lay out a log; `known` continues one student's earlier grades (a log of one student)."""
-    lengths = np.bincount(log.student, minlength=len(log.students))
-    lanes = np.argsort(-lengths, kind="stable")
-    lane = np.argsort(lanes, kind="stable")
-    starts = np.cumsum(lengths) - lengths
-    step = np.arange(len(log)) - starts[log.student]
-    row = np.lexsort((lane[log.student], step))
-    bounds = np.concatenate([[0], np.cumsum(np.bincount(step))]).astype(np.intp)
-    keys = log.student * len(log.tasks) + log.task
+    keys = log.student * max(1, len(log.tasks)) + log.task
     pairs, pair = np.unique(keys, return_inverse=True)
     before, rest = _since(log, pair, known)
-    place = np.empty(len(log), np.intp)
-    place[row] = np.arange(len(log))
-    opens = log.opens[row]
-    opened = np.add.reduceat(opens, bounds[:-1]) if len(log) else np.zeros(0, np.intp)
+    lesson = np.cumsum(log.opens) - 1
+    again = _again(lesson, pair)
+    # sittings in order of student, lesson, and how often the task was graded there before
+    order = np.lexsort((log.task, again, lesson))
+    begins = np.ones(len(log), bool)
+    begins[1:] = (np.diff(lesson[order]) != 0) | (np.diff(again[order]) != 0)
+    sitting = np.cumsum(begins) - 1
+    owner = log.student[order][begins]
+    counts = np.bincount(owner, minlength=len(log.students))
+    step = np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner]
+    lanes = np.argsort(-counts, kind="stable")
+    lane = np.argsort(lanes, kind="stable")
+    place = np.lexsort((lane[owner], step))
+    rank = np.argsort(place, kind="stable")
+    turn = np.argsort(rank[sitting], kind="stable")
+    row = order[turn]
+    sizes = np.bincount(sitting, minlength=len(owner))[place]
+    where = np.empty(len(log), np.intp)
+    where[row] = np.arange(len(log))
     return March(
         log,
         row,
-        bounds,
-        pair[row],
+        lane=lane[log.student[row]],
+        sittings=np.concatenate([[0], np.cumsum(np.bincount(step))]).astype(np.intp),
+        edges=np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp),
+        pair=pair[row],
         pair_task=pairs % max(1, len(log.tasks)),
         pair_lane=lane[pairs // max(1, len(log.tasks))],
         rest=rest[row],
         before=before[row],
-        opens=opens,
-        first=place[_first(log, pair)[row]],
+        opens=(again[order][begins] == 0)[place],
+        first=where[_first(lesson, pair)[row]],
         lanes=lanes,
-        even=opened == np.diff(bounds),
-        fresh=opened > 0,
     )
+
+
+def _again(lesson: Ints, pair: Ints) -> Ints:
+    """How often each grade's task was graded before in the same lesson [N], in log order."""
+    order = np.lexsort((np.arange(len(pair)), pair, lesson))
+    begins = np.ones(len(pair), bool)
+    begins[1:] = (np.diff(lesson[order]) != 0) | (np.diff(pair[order]) != 0)
+    starts = np.flatnonzero(begins)
+    counted = np.empty(len(pair), np.intp)
+    counted[order] = np.arange(len(pair)) - starts[np.cumsum(begins) - 1] if len(pair) else 0
+    return counted
 
 
 def _since(log: GradeLog, pair: Ints, known: Beliefs | None) -> tuple[Floats, Floats]:
@@ -101,9 +122,8 @@ def _since(log: GradeLog, pair: Ints, known: Beliefs | None) -> tuple[Floats, Fl
     return counted, rested
 
 
-def _first(log: GradeLog, pair: Ints) -> Ints:
+def _first(lesson: Ints, pair: Ints) -> Ints:
     """For each grade, the first grade of its task in its lesson, in log order."""
-    lesson = np.cumsum(log.opens) - 1
     keys = lesson * (pair.max() + 1 if len(pair) else 1) + pair
     _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
     return np.asarray(first[inverse], np.intp)

@@ -13,7 +13,7 @@ from gradebook.analytics.needle.log import GradeLog
 from gradebook.analytics.needle.march import March, march
 from gradebook.analytics.needle.parameters import Parameters
 
-LANES = 2048
+LANES = 256
 """Students marched together: few enough that the arrays stay near the processor."""
 
 

@@ -1,10 +1,8 @@
-"""The steps of a skill, all linear and normal: it is practised, it rests, it is seen.
+"""The steps of a skill between lessons, linear and normal: it is practised, it rests.
 
 The filter, the outlook, the simulated futures and the suggestion all take these. A skill is its
 offset, loading and residual: given ability a it is normal with mean offset + loading * a and
-variance residual. Every step works element by element, whatever the shape. R. E. Kalman, 'A new
-approach to linear filtering and prediction problems', Journal of Basic Engineering 82 (1960)
-35-45, for the last.
+variance residual. Every step works element by element, whatever the shape.
 """
 
 import numpy as np
@@ -55,19 +53,3 @@ def rested(skill: Skill, keep: Floats, start: Floats, noise: Floats | float) -> 
         1 + keep * (loading - 1),
         keep * keep * residual + noise,
     )
-
-
-def seen(
-    skill: Skill, ability: tuple[Floats, Floats], value: Floats | float, noise: Floats | float
-) -> tuple[Skill, tuple[Floats, Floats]]:
-    """Skill and ability after the skill was seen as `value`, with the variance `noise`.
-
-    `ability` is its precision, and its mean times that.
-    """
-    offset, loading, residual = skill
-    precision, pull = ability
-    off, spread = value - offset, residual + noise
-    trust = residual / spread
-    left = 1 - trust
-    after = (offset + trust * off, loading * left, residual * left)
-    return after, (precision + loading * loading / spread, pull + loading * off / spread)

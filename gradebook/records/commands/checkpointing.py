@@ -1,14 +1,20 @@
 """Issuing checkpoints: the school signs how long its ledger is, and never goes back on it."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+from pathlib import Path
 
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes
+from gradebook.ledger.canonical import canonical
 from gradebook.ledger.notes import Checkpoint
-from gradebook.records.faults import TornError
+from gradebook.records import checkpoints
+from gradebook.records.commands import founding
+from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
-from gradebook.records.store import ledger, people
+from gradebook.records.store import auditing, ledger, people, signatures
+from gradebook.records.store.people import School
 from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
 
 EVERY_ENTRIES = 100
@@ -40,10 +46,37 @@ def issue(
     last = ledger.newest_checkpoint(session)
     if last is not None and last.size == size:
         return last
+    size = _mark_audit(session, house, at)
     row = LedgerCheckpoint(size=size, note=note_over(session, house, size), issued_at=at)
     session.add(row)
     session.flush()
     return row
+
+
+def ready(session: Session, seed: bytes, places: Sequence[Path]) -> School | None:
+    """The school, if its key is at hand and its ledger is the one that checkpoints saw.
+
+    None before there is a school; TornError, which says why, when it may not be served.
+    """
+    school = people.school(session)
+    if school is None:
+        return None
+    if not school.vkey:
+        raise TornError("The records here are not in a ledger yet: run windtee upgrade.")
+    if not founding.holds_key(session, seed):
+        raise TornError(
+            "The school.key in this folder is not the one the ledger was opened with: put the "
+            "right one back (it is never in a backup made without --with-keys)."
+        )
+    continues(session, checkpoints.newest(places, school.vkey))
+    return school
+
+
+def _mark_audit(session: Session, house: Signer, at: datetime) -> int:
+    """Let the ledger say how long the audit trail is and what its root is; the new size."""
+    end = auditing.tip(session)
+    body = {"events": end.size, "root": end.nodes.root(end.size).hex()}
+    return founding.server_act(session, house.seed, at).state("audit.mark", None, body).seq
 
 
 def note_over(session: Session, house: Signer, size: int) -> str:
@@ -53,6 +86,27 @@ def note_over(session: Session, house: Signer, size: int) -> str:
         raise RuntimeError("there is no school yet")
     checkpoint = Checkpoint(school.origin, size, ledger.ledger_nodes(session).root(size))
     return notes.sign_note(checkpoint.text(), school.origin, house.seed)
+
+
+def receipt(session: Session, house: Signer, seq: int) -> bytes:
+    """One entry, its path to the root, and a checkpoint over the ledger as it is: JSON.
+
+    Whoever keeps it can show later that the entry was there, and that nothing before it has
+    changed (`windtee verify --checkpoint` takes it).
+    """
+    row = ledger.at(session, seq)
+    if row is None:
+        raise UnknownError
+    size, path, _ = signatures.path_of(session, seq)
+    return canonical(
+        {
+            "format": "windtee-receipt/1",
+            "seq": seq,
+            "entry": row.entry,
+            "proof": [one.hex() for one in path],
+            "checkpoint": note_over(session, house, size),
+        }
+    )
 
 
 def continues(session: Session, known: Checkpoint | None) -> None:

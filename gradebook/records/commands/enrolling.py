@@ -11,7 +11,7 @@ from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
 from gradebook.records.statement import ending_of, enrolment_of, teaching_end_of, teaching_of
-from gradebook.records.store import courses, enrolments, gate, people
+from gradebook.records.store import courses, enrolments, gate, people, standing
 from gradebook.records.tables.training import Enrolment, Revision, Teaching
 from syllabus.reading import load_course
 from syllabus.revision import content_hash
@@ -50,7 +50,7 @@ class End:
 
 
 def end_enrolment(act: Act, command: End) -> Enrolment:
-    """No lesson can be added afterwards. Graduation is for the chief to have checked."""
+    """No lesson can be added afterwards. Graduation is refused while a lesson is missing."""
     row = enrolments.enrolment(act.session, act.actor, Action.END, command.enrolment_id)
     problems = []
     if row.ended_on is not None:
@@ -61,6 +61,9 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
         problems.append(Problem("ended_on", "Enter a day between enrolment and today."))
     if command.how != "graduated" and not command.reason.strip():
         problems.append(Problem("reason", "Say why the training ends here."))
+    if command.how == "graduated":
+        lacking = standing.standing(act.session, row, act.today).lacking
+        problems += [Problem("how", f"Not finished yet: {words}") for words in lacking[:5]]
     if problems:
         raise InvalidError(*problems)
     row.ended_on, row.ended_how = command.ended_on, command.how

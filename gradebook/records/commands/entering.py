@@ -71,6 +71,7 @@ def enter(
             with secrets.turn():
                 keyring.rewrap(act.session, person.id, key, command.secret, cost)
     if key is None:
+        keyring.revoke(act, person.id, "it did not open with the secret")
         with secrets.turn():
             key = keyring.make_key(act, person.id, command.secret, cost)
     opened = sessions.start(act, person, command.browser, key)

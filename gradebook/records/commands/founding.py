@@ -52,6 +52,7 @@ def open_ledger(act: Act, row: School) -> None:
         "origin": row.origin,
         "kid": keys.kid(public),
         "public": public.hex(),
+        "holder": "school",
     }
     act.state("school.open", None, body)
 

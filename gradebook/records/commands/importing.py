@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from gradebook.exchange.table import RowFault, TableRow
+from gradebook.exchange.lines import RowFault
+from gradebook.exchange.table import TableRow
 from gradebook.records.act import Act
 from gradebook.records.commands import people as accounts
 from gradebook.records.commands import roles

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from gradebook.exchange.table import RowFault, TableRow
+from gradebook.exchange.lines import RowFault
+from gradebook.exchange.table import TableRow
 from gradebook.records import importing, independence
 from gradebook.records.act import Act
 from gradebook.records.commands import needling, signing

@@ -120,6 +120,8 @@ def decide(act: Act, request_id: str, *, confirmed: bool) -> RoleRequest:
         raise ConflictError("This was decided meanwhile.")
     if confirmed and not person.active:
         raise ConflictError(f"The account of {person.name} is closed.")
+    if confirmed and certificate_problems(person.certificate, [Role(row.role)]):
+        raise ConflictError(f"{person.name} has no certificate number, which this role needs.")
     row.decided_by, row.decided_at, row.confirmed = act.actor.person_id, act.at, confirmed
     if confirmed:
         grant(act, person, Role(row.role))

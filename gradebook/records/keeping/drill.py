@@ -48,7 +48,7 @@ def drill(settings: Settings, database: Database) -> Drill:
 @contextmanager
 def _place(settings: Settings, database: Database, folder: Path) -> Iterator[tuple[Path, str]]:
     with scratch_in(folder) as scratch:
-        data = scratch / "school"
+        data = scratch / "place" / "school"  # the scratch folder itself is locked by us
         if database.engine.dialect.name == "sqlite":
             yield data, ""
             return

@@ -1,7 +1,5 @@
 """Restoring a backup into an empty place, and saying what it is worth."""
 
-import shutil
-import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,10 +12,11 @@ from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.chain import CUT
 from gradebook.ledger.notes import NoteError
 from gradebook.records import checkpoints, guards, schema
-from gradebook.records.database import Database, open_engine
+from gradebook.records.database import FAULTS, Database, open_engine
 from gradebook.records.keeping import archive, copying, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
+from gradebook.records.keeping.scratch import scratch_in
 from gradebook.records.store import people, proof
 from gradebook.records.tables.ledger import EarlyStatement
 
@@ -63,25 +62,29 @@ def restore(wanted: Wanted, now: Callable[[], datetime]) -> Findings:
     if wanted.data.exists() and (not wanted.data.is_dir() or any(wanted.data.iterdir())):
         raise BackupError(f"{wanted.data} is not empty: restore into a new folder.")
     wanted.data.parent.mkdir(parents=True, exist_ok=True)
-    scratch = Path(tempfile.mkdtemp(prefix=".restoring-", dir=wanted.data.parent))
     try:
-        manifest = archive.unpack(wanted.file, scratch)
-        database = _load(wanted, manifest, scratch)
-        try:
-            findings = examine(database, manifest, _notes(wanted, manifest, scratch))
-            schema.upgrade(database.engine, role=wanted.role)
-            facts = {"file": wanted.file.name, "entries lacking": len(findings.lacking)}
-            note(database, now(), "system:restore", facts)
-        finally:
-            database.engine.dispose()
-        if wanted.data.exists():
-            wanted.data.rmdir()
-        scratch.rename(wanted.data)
-    except OSError as fault:
+        with scratch_in(wanted.data.parent) as scratch:
+            school = scratch / "school"
+            school.mkdir(mode=0o700)
+            findings = _fill(wanted, now, school)
+            if wanted.data.exists():
+                wanted.data.rmdir()
+            school.rename(wanted.data)
+    except (OSError, *FAULTS) as fault:
         raise BackupError(f"The backup cannot be restored: {fault}") from fault
+    return findings
+
+
+def _fill(wanted: Wanted, now: Callable[[], datetime], school: Path) -> Findings:
+    manifest = archive.unpack(wanted.file, school)
+    database = _load(wanted, manifest, school)
+    try:
+        findings = examine(database, manifest, _notes(wanted, manifest, school))
+        schema.upgrade(database.engine, role=wanted.role)
+        facts = {"file": wanted.file.name, "entries_lacking": len(findings.lacking)}
+        note(database, now(), "system:restore", facts)
     finally:
-        if scratch.exists():
-            shutil.rmtree(scratch)
+        database.engine.dispose()
     return findings
 
 

@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy.exc import ProgrammingError
+from sqlalchemy.exc import DBAPIError
 
 from gradebook.records import schema
 from gradebook.records.commands import adopting
-from gradebook.records.database import Database, open_engine
+from gradebook.records.database import Database, open_engine, trouble
 from gradebook.records.keeping import backup
 from gradebook.settings import Settings
 
@@ -54,12 +54,19 @@ def migrate(settings: Settings) -> schema.Migrated:
     engine = open_engine(settings.owning)
     try:
         return schema.upgrade(engine, role=settings.role)
-    except ProgrammingError as fault:
-        if getattr(fault.orig, "sqlstate", "") != DENIED:
-            raise
-        raise schema.SchemaError(
-            f"The role {engine.url.username} may not change the schema: name its owner in "
-            "WINDTEE_DATABASE_OWNER."
-        ) from fault
+    except DBAPIError as fault:
+        raise _refusal(fault, engine.url.username) from fault
     finally:
         engine.dispose()
+
+
+def _refusal(fault: DBAPIError, role: str | None) -> Exception:
+    """The fault as one that says what to do; itself when nothing is known of it."""
+    if getattr(fault.orig, "sqlstate", "") == DENIED:
+        return schema.SchemaError(
+            f"The role {role} may not change the schema: name its owner in "
+            "WINDTEE_DATABASE_OWNER."
+        )
+    if known := trouble(fault):
+        return schema.SchemaError(f"{known} Stop the server first. Nothing was changed.")
+    return fault

@@ -8,7 +8,8 @@ from sqlalchemy.orm import Session
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor, Relation, may
 from gradebook.records.store import gate
-from gradebook.records.tables.training import Enrolment, StageApproval, Teaching
+from gradebook.records.tables.training import Enrolment as Enrolment
+from gradebook.records.tables.training import StageApproval, Teaching
 
 
 def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str) -> Enrolment:

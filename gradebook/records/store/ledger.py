@@ -159,6 +159,12 @@ def of_enrolment(session: Session, enrolment_id: str) -> list[LedgerEntry]:
     return list(session.scalars(query.order_by(LedgerEntry.seq)))
 
 
+def page(session: Session, number: int, length: int = 50) -> list[LedgerEntry]:
+    """One page of the ledger, newest first; `number` counts from 1."""
+    query = select(LedgerEntry).order_by(LedgerEntry.seq.desc())
+    return list(session.scalars(query.offset((number - 1) * length).limit(length)))
+
+
 def at(session: Session, seq: int) -> LedgerEntry | None:
     """One entry by its place."""
     return session.get(LedgerEntry, seq)

@@ -60,7 +60,7 @@ def prove(session: Session, vkey: str, outside: Sequence[Checkpoint] = ()) -> Pr
     _last(session, projection, proof)
     _standing(session, projection, proof)
     _unstated(session, projection, proof)
-    _audit(session, proof)
+    _audit(session, projection.marks, proof)
     return proof
 
 
@@ -97,7 +97,9 @@ def _read(
             proof.checkpoints += 1
             if held.root != chain.root():
                 words = f"The first {held.size} entries are not those of the checkpoint kept."
-                proof.findings.append(Finding(CUT, held.size, words))
+                altered = any(one.code == ALTERED for one in proof.findings)
+                code = ALTERED if altered else CUT  # whole in itself: another ledger
+                proof.findings.append(Finding(code, held.size, words))
         if statement is not None:
             yield row.seq, digests.pop(row.seq), statement
 
@@ -200,18 +202,23 @@ def _unstated(session: Session, projection: Projection, proof: Proof) -> None:
             proof.findings.append(Finding(ALTERED, None, words))
 
 
-def _audit(session: Session, proof: Proof) -> None:
-    """Read the audit trail as a tree of its own."""
+def _audit(session: Session, marks: dict[int, str], proof: Proof) -> None:
+    """Read the audit trail as a tree of its own, and against what the ledger says of it."""
     edge = Edge()
     query = select(AuditNode, AuditEvent).join(AuditEvent).order_by(AuditNode.place)
     for node, event in session.execute(query.execution_options(yield_per=500)):
         nodes = edge.grow(tree.leaf_hash(auditing.text_of(event)))
         proof.events += 1
-        if node.place != edge.size or nodes != node.nodes:
+        right = node.place == edge.size and nodes == node.nodes
+        if not right or marks.get(edge.size) not in (None, edge.root().hex()):
             words = f"Audit event {event.id} is not what was written, or one before it is gone."
             proof.findings.append(Finding(ALTERED, None, words))
             return
     session.expunge_all()
+    longest = max(marks, default=0)
+    if longest > edge.size:
+        words = f"The ledger counts {longest} audit events, but only {edge.size} are here."
+        proof.findings.append(Finding(CUT, None, words))
     total = session.scalar(select(func.count()).select_from(AuditEvent)) or 0
     if total != proof.events:
         words = f"{total - proof.events} audit events stand outside the trail's tree."

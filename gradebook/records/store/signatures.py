@@ -7,19 +7,11 @@ from sqlalchemy.orm import Session
 from gradebook.ledger import keys, notes, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
+from gradebook.records.kinds import SURE
 from gradebook.records.statement import record_of, says
 from gradebook.records.store import ledger, people
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.records.tables.lessons import LessonRecord
-
-SURE = {
-    "secret": "signed with the secret typed",
-    "secret+code": "signed with the secret and a second factor",
-    "session": "signed in an open session",
-    "school": "entered by the school",
-    "adopted": "taken over from before the ledger",
-}
-"""How sure a signature is, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,16 +44,26 @@ def proof_of(session: Session, record: LessonRecord) -> RecordProof:
 def _fault(
     session: Session, record: LessonRecord, row: LedgerEntry, entry: Entry, said: Statement
 ) -> str | None:
+    if record.digest != entry.stmt_sha256:
+        return "The signed text is not the one that was signed."
+    words = entry_fault(session, row, entry)
+    if words is not None:
+        return words
+    if not says(said.body, record_of(record)):
+        return "The record differs from the text that was signed."
+    return None
+
+
+def entry_fault(session: Session, row: LedgerEntry, entry: Entry) -> str | None:
+    """What does not hold of an entry in itself; None when all does."""
     text = row.statement.encode()
-    if sha256_hex(text) != entry.stmt_sha256 or record.digest != entry.stmt_sha256:
+    if sha256_hex(text) != entry.stmt_sha256:
         return "The signed text is not the one that was signed."
     public = public_key(session, entry.kid)
     if public is None or not keys.verify_statement(public, text, bytes.fromhex(entry.sig)):
         return "The signature is not right."
     if not _is_in_tree(session, row, entry):
         return "Its place in the ledger is not the one it was signed into."
-    if not says(said.body, record_of(record)):
-        return "The record differs from the text that was signed."
     return None
 
 
@@ -76,9 +78,13 @@ def public_key(session: Session, kid: str) -> bytes | None:
 
 
 def _is_in_tree(session: Session, row: LedgerEntry, entry: Entry) -> bool:
-    size = ledger.size(session)
-    nodes = ledger.ledger_nodes(session)
-    proof = tree.inclusion(row.seq - 1, size, nodes)
+    size, proof, root = path_of(session, row.seq)
     return entry.seq == row.seq and tree.verify_inclusion(
-        row.seq - 1, size, entry.leaf(), proof, nodes.root(size)
+        row.seq - 1, size, entry.leaf(), proof, root
     )
+
+
+def path_of(session: Session, seq: int) -> tuple[int, list[bytes], bytes]:
+    """The ledger's size now, the hashes from an entry up to the root, and the root."""
+    size, nodes = ledger.size(session), ledger.ledger_nodes(session)
+    return size, tree.inclusion(seq - 1, size, nodes), nodes.root(size)

@@ -12,6 +12,7 @@ from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.readiness import Calibration, CheckChance
 from gradebook.analytics.suggestion import Pick
 from gradebook.records import carryover, progress, readiness, values, watchitems
+from gradebook.records.copying.gaps import gaps
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
 from gradebook.records.store import courses, facts, lessons, needles
@@ -55,6 +56,12 @@ class Standing:
     def next_lesson(self) -> Lesson | None:
         """The lesson that comes next; None at the end of the course."""
         return carryover.next_lesson(self.course, self.history)
+
+    @cached_property
+    def lacking(self) -> tuple[str, ...]:
+        """What of the course is still missing, in words; graduation waits for it."""
+        found = gaps(self.course, self.file, "graduated", self.on)
+        return tuple(one.words for one in found if one.blocks)
 
     @cached_property
     def stage(self) -> Stage:

@@ -11,8 +11,9 @@ from wtforms import (
     SelectMultipleField,
     StringField,
 )
-from wtforms.validators import InputRequired, Length, Optional
+from wtforms.validators import InputRequired, Length
 
+from gradebook.records import secrets
 from gradebook.records.commands.factors import Shown
 from gradebook.records.permissions import Role
 from gradebook.views.forms.choices import choices
@@ -21,11 +22,19 @@ BY_TWO = "A second person confirms every role but student and auditor."
 ROLE_CHOICES = choices((role.value, role.value.capitalize()) for role in Role)
 
 
+class SecretField(PasswordField):
+    """A secret, read the same whichever way a keyboard composes its signs."""
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        """Take the typed text in its plain form."""
+        super().process_formdata([secrets.plain(typed) for typed in valuelist])
+
+
 class SignInForm(Form):
     """Who it is."""
 
     email = EmailField("E-mail address", [Length(max=200)])
-    secret = PasswordField("Secret", [Length(max=200)])
+    secret = SecretField("Secret", [Length(max=200)])
 
 
 class FactorForm(Form):
@@ -46,27 +55,27 @@ class FactorForm(Form):
 class SecondForm(FactorForm):
     """The second step of signing in."""
 
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
 class SecretForm(FactorForm):
     """One's own secret, old and new."""
 
-    secret = PasswordField("Secret now", [Length(max=200)])
-    new_secret = PasswordField(
+    secret = SecretField("Secret now", [Length(max=200)])
+    new_secret = SecretField(
         "New secret",
         [Length(max=200)],
         description="A few words that are not about you. At least 15 characters, or 8 beside a "
         "second factor.",
     )
-    again = PasswordField("New secret once more", [Length(max=200)])
+    again = SecretField("New secret once more", [Length(max=200)])
 
 
 class JoinForm(Form):
     """The secret somebody sets through a link."""
 
-    new_secret = PasswordField("Your secret", [Length(max=200)])
-    again = PasswordField("The same once more", [Length(max=200)])
+    new_secret = SecretField("Your secret", [Length(max=200)])
+    again = SecretField("The same once more", [Length(max=200)])
 
 
 class CodeForm(Form):
@@ -87,7 +96,7 @@ class PasskeyForm(Form):
 class RemoveForm(Form):
     """The secret once more, before a factor goes."""
 
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
 class PersonForm(Form):
@@ -133,13 +142,3 @@ class AssignForm(Form):
     instructor = SelectField("Instructor", choices=[])
     principal = BooleanField("As principal instructor")
     end = BooleanField("No longer teaches this student")
-
-
-class EventForm(Form):
-    """Something to put on file."""
-
-    what = SelectField("What", choices=[])
-    happened_on = DateField("Date", [InputRequired("Enter the date.")])
-    expires_on = DateField("Valid until", [Optional()])
-    passed = BooleanField("Passed or in order", default=True)
-    words = StringField("Notes", [Length(max=1000)])

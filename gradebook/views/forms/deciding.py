@@ -1,28 +1,58 @@
 """Forms of signing, answering and deciding."""
 
-from wtforms import Form, HiddenField, PasswordField, RadioField, SelectField, TextAreaField
-from wtforms.validators import Length
+from wtforms import (
+    BooleanField,
+    DateField,
+    Form,
+    HiddenField,
+    RadioField,
+    SelectField,
+    StringField,
+    TextAreaField,
+)
+from wtforms.validators import InputRequired, Length, Optional
 
-from gradebook.views.forms.accounts import FactorForm
+from gradebook.views.forms.accounts import FactorForm, SecretField
 from gradebook.views.forms.choices import choices
 
 ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
+ENDINGS = choices(
+    [("graduated", "Graduated"), ("terminated", "Terminated"), ("transferred", "Transferred")]
+)
 LONG = [Length(max=2000)]
 
 
-class SignForm(FactorForm):
-    """The signature: the version reviewed, the secret, and a second factor where asked."""
+class SignedForm(FactorForm):
+    """A form whose act is signed on the spot: the secret, and a factor where asked."""
 
-    version = HiddenField()
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = SecretField("Your secret", [Length(max=200)])
 
 
-class AcknowledgeForm(FactorForm):
+class AcknowledgeForm(SignedForm):
     """The student's answer to a signed record."""
 
     answer = RadioField("Your answer", choices=ANSWERS, validate_choice=False)
     comment = TextAreaField("Comment", LONG, description="Needed when you disagree.")
-    secret = PasswordField("Your secret", [Length(max=200)])
+
+
+class SignForm(SignedForm):
+    """The signature: the version reviewed, the secret, and a second factor where asked."""
+
+    version = HiddenField()
+
+
+class VoidForm(SignedForm):
+    """Why a record is declared void."""
+
+    reason = TextAreaField("Why does this record not count?", LONG)
+
+
+class EndForm(SignedForm):
+    """How an enrolment ends."""
+
+    how = SelectField("How does it end?", choices=ENDINGS)
+    ended_on = DateField("On", [Optional()])
+    reason = TextAreaField("Reason", LONG, description="Needed unless the student graduates.")
 
 
 class AmendForm(Form):
@@ -31,21 +61,30 @@ class AmendForm(Form):
     reason = TextAreaField("Why is this record amended?", LONG)
 
 
-class CloseWatchForm(FactorForm):
+class CloseWatchForm(SignedForm):
     """Why a watch item may be closed."""
 
     task = HiddenField()
     error = HiddenField()
     reason = TextAreaField("Why may it be closed?", LONG)
-    secret = PasswordField("Your secret", [Length(max=200)])
 
 
-class ApproveForm(Form):
+class ApproveForm(SignedForm):
     """Who conducts a stage check."""
 
     approval = HiddenField()
     checker = SelectField("Check instructor", choices=[])
     reason = TextAreaField("Reason for an exception", LONG)
+
+
+class EventForm(SignedForm):
+    """Something to put on file."""
+
+    what = SelectField("What", choices=[])
+    happened_on = DateField("Date", [InputRequired("Enter the date.")])
+    expires_on = DateField("Valid until", [Optional()])
+    passed = BooleanField("Passed or in order", default=True)
+    words = StringField("Notes", [Length(max=1000)])
 
 
 class ImportForm(Form):

@@ -1,0 +1,111 @@
+"""What a record still lacks: worked out, never typed. Pure.
+
+A gap that `blocks` stands in the way of certifying a graduation; the others are told. The
+school may not graduate anybody before the course is finished (14 CFR 141.77(a)).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from gradebook.records.carryover import BELOW, CLOSING, carried
+from gradebook.records.readiness import StudentFile, readiness
+from gradebook.records.values import History, Verdict
+from gradebook.records.watchitems import watch_items
+from gradebook.records.wording import count_words, error_words, task_title
+from syllabus.course import Course, Stage
+
+FINISHED = "14 CFR 141.77(a)"
+ON_RECORD = "14 CFR 141.101(a)(2)"
+ENDING = "14 CFR 141.101(a)(3)"
+SCHOOL = "school rule"
+JUDGED = ("hours", "events", "tests")
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """One thing missing, by which rule, and whether it stands in the way of graduation."""
+
+    words: str
+    citation: str
+    blocks: bool = True
+
+
+def gaps(course: Course, file: StudentFile, ended_how: str | None, on: date) -> tuple[Gap, ...]:
+    """Everything missing from a record on its last day, what blocks graduation first."""
+    history = tuple(fact for fact in file.history if fact.flown_on <= on)
+    found = [
+        *_ending(ended_how),
+        *_unsigned(file.unsigned),
+        *_lessons(course, history),
+        *(gap for stage in course.stages for gap in _asked(course, stage, file, on)),
+        *_below(course, history),
+        *_unanswered(history),
+        *_watched(course, file, history),
+    ]
+    return tuple(sorted(found, key=lambda gap: not gap.blocks))
+
+
+def _ending(how: str | None) -> Iterator[Gap]:
+    if how is None:
+        yield Gap("The enrolment has not ended.", ENDING)
+    elif how != "graduated":
+        yield Gap(f"The enrolment ended otherwise: {how}.", ENDING)
+
+
+def _unsigned(number: int) -> Iterator[Gap]:
+    if number:
+        words = count_words(number, "lesson")
+        yield Gap(f"{words} begun and not signed: not in this record.", ON_RECORD)
+
+
+def _lessons(course: Course, history: History) -> Iterator[Gap]:
+    closed = {fact.lesson for fact in history if fact.outcome in CLOSING}
+    for stage in course.stages:
+        for lesson in stage.lessons:
+            if lesson.code not in closed:
+                done = "not passed" if lesson is stage.check else "not complete"
+                yield Gap(f"{lesson.code.upper()} {lesson.title}: {done}.", FINISHED)
+
+
+def _asked(course: Course, stage: Stage, file: StudentFile, on: date) -> Iterator[Gap]:
+    """Hours, events and tests of a stage that held neither on the day of its check nor now."""
+    passed = [
+        fact.flown_on
+        for fact in file.history
+        if fact.lesson == stage.check.code and fact.outcome in CLOSING
+    ]
+    days = {on, *(day for day in passed[-1:] if day <= on)}
+    verdicts: dict[tuple[str, str], list[Verdict]] = {}
+    for day in sorted(days):
+        for verdict in readiness(course, stage, file, day).verdicts:
+            if verdict.group in JUDGED:
+                verdicts.setdefault((verdict.group, verdict.code), []).append(verdict)
+    for judged in verdicts.values():
+        if not any(one.met for one in judged):
+            last = judged[-1]
+            yield Gap(
+                f"{stage.title}, {last.words}: {last.have}; needed {last.need}.", last.citation
+            )
+
+
+def _below(course: Course, history: History) -> Iterator[Gap]:
+    for one in carried(course, history):
+        if one.why == BELOW:
+            since = one.since.isoformat()
+            yield Gap(f"{task_title(course, one.task)}: {BELOW} since {since}.", SCHOOL)
+
+
+def _unanswered(history: History) -> Iterator[Gap]:
+    waiting = sum(not fact.acknowledged for fact in history)
+    if waiting:
+        words = count_words(waiting, "lesson")
+        yield Gap(f"{words} not acknowledged by the student.", SCHOOL, blocks=False)
+
+
+def _watched(course: Course, file: StudentFile, history: History) -> Iterator[Gap]:
+    for item in watch_items(history, file.decisions, file.watch_rules):
+        if item.is_open:
+            words = error_words(course, item.task, item.error)
+            title = task_title(course, item.task)
+            yield Gap(f"Watch item open: {words} ({title}).", SCHOOL, blocks=False)

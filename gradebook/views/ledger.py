@@ -1,0 +1,71 @@
+"""The ledger, for whoever audits: every statement, and the proof of one."""
+
+import json
+
+from flask import Blueprint, render_template, request
+
+from gradebook.ledger import notes
+from gradebook.ledger.statements import read_entry, read_statement
+from gradebook.records import kinds
+from gradebook.records.faults import UnknownError
+from gradebook.records.store import enrolments, ledger, people, signatures
+from gradebook.views import desk
+
+bp = Blueprint("ledger", __name__)
+PAGE = 50
+
+
+@bp.get("/ledger")
+def index() -> str:
+    """Newest statements first; how long the ledger is, and by which key to check it."""
+    number = max(1, request.args.get("page", 1, type=int))
+    school = desk.school()
+    with desk.reading() as act:
+        size = ledger.size(act.session)
+        rows = ledger.page(act.session, number, PAGE)
+        students = {
+            row.id: row.student.name
+            for row in enrolments.enrolments(act.session, act.actor, current=False)
+        }
+        return render_template(
+            "ledger/index.html",
+            rows=[(row, kinds.kind_words(row.kind, _body(row.statement))) for row in rows],
+            size=size,
+            root=ledger.ledger_nodes(act.session).root(size).hex(),
+            checkpoint=ledger.newest_checkpoint(act.session),
+            fingerprint=notes.fingerprint(school.vkey) if school else "",
+            students=students,
+            names=people.names(act.session),
+            page=number,
+            pages=max(1, -(-size // PAGE)),
+        )
+
+
+def _body(statement: str) -> dict[str, object]:
+    found: dict[str, object] = json.loads(statement)["body"]
+    return found
+
+
+@bp.get("/ledger/<int:seq>")
+def entry(seq: int) -> str:
+    """One statement in words and as signed, its signature, its path to the root."""
+    with desk.reading() as act:
+        row = ledger.at(act.session, seq)
+        if row is None:
+            raise UnknownError
+        read, statement = read_entry(row.entry), read_statement(row.statement)
+        size, path, root = signatures.path_of(act.session, seq)
+        return render_template(
+            "ledger/entry.html",
+            row=row,
+            entry=read,
+            statement=statement,
+            title=kinds.kind_words(row.kind, statement.body),
+            sure=kinds.SURE.get(statement.assurance, statement.assurance),
+            lines=kinds.lines(statement.body),
+            fault=signatures.entry_fault(act.session, row, read),
+            size=size,
+            path=[one.hex() for one in path],
+            root=root.hex(),
+            names=people.names(act.session),
+        )

@@ -1,0 +1,45 @@
+// The page that verifies: the file is read and judged here, and never sent.
+
+import { verifyBundle } from "./verify.js";
+
+const form = document.querySelector("[data-verify]");
+const place = document.querySelector("[data-verdict-place]");
+
+function line(kind, words) {
+  const made = document.createElement("p");
+  const mark = document.createElement("span");
+  mark.className = kind;
+  mark.textContent = words;
+  made.append(mark);
+  return made;
+}
+
+async function sha256(bytes) {
+  if (!crypto.subtle) return "";
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+  return Array.from(digest, (one) => one.toString(16).padStart(2, "0")).join("");
+}
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const [file] = form.elements.file.files;
+  if (!file) {
+    place.replaceChildren(line("field-error", "Choose a file."));
+    return;
+  }
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  if (bytes[0] === 0x25 && bytes[1] === 0x50) {
+    const words = "This is the PDF: choose the file that is attached to it.";
+    place.replaceChildren(line("field-error", words));
+    return;
+  }
+  const typed = form.elements.key.value.trim();
+  const told = await verifyBundle(bytes, typed || undefined);
+  const good = told.code === 0 && typed;
+  const known = told.code === 0 ? "verdict-unknown" : "verdict-missing";
+  const kind = `verdict ${good ? "verdict-met" : known}`;
+  const lines = [line(kind, told.line), line("small dim", "Judged on this device; nothing was sent.")];
+  const digest = await sha256(bytes);
+  if (digest) lines.push(line("typed", `SHA-256 of the file: ${digest}`));
+  place.replaceChildren(...lines);
+});

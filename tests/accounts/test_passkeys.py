@@ -1,0 +1,116 @@
+"""Passkeys in a real browser, with a key of the browser's own making."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from sqlalchemy import select
+
+from gradebook.records.tables.people import SecondFactor
+from tests.cast import SECRET, TestSchool
+from tests.serving import served
+from tests.walks.test_main_job import FILLED, lesson_form, open_card
+
+REFUSING = """() => {
+  const refuse = () => Promise.reject(new DOMException("", "NotAllowedError"));
+  navigator.credentials.create = refuse;
+}"""
+KEY = {
+    "protocol": "ctap2",
+    "transport": "internal",
+    "hasResidentKey": True,
+    "hasUserVerification": True,
+    "isUserVerified": True,
+    "automaticPresenceSimulation": True,
+}
+
+
+@pytest.fixture
+def page(strict_school: TestSchool, browser: Browser) -> Iterator[Page]:
+    """A page of the school in a browser that has a place for passkeys."""
+    with served(strict_school.app) as address:
+        context = browser.new_context(base_url=address.replace("127.0.0.1", "localhost"))
+        opened = context.new_page()
+        devtools = context.new_cdp_session(opened)
+        devtools.send("WebAuthn.enable")
+        devtools.send("WebAuthn.addVirtualAuthenticator", {"options": KEY})
+        yield opened
+        context.close()
+
+
+def sign_in(page: Page) -> None:
+    page.goto("/sign-in")
+    page.get_by_label("E-mail address").fill("ben@school.example")
+    page.get_by_label("Secret").fill(SECRET)
+    page.get_by_role("main").get_by_role("button", name="Sign in").click()
+
+
+def add_passkey(page: Page) -> None:
+    """Ben signs in for the first time and adds a passkey."""
+    sign_in(page)
+    page.get_by_role("link", name="Add a passkey").click()
+    page.get_by_label("Its name").fill("my phone")
+    page.get_by_role("button", name="Make a passkey").click()
+    expect(page.get_by_role("heading", name="Ten recovery codes")).to_be_visible()
+    page.get_by_role("link", name="I have kept them").click()
+
+
+def test_a_passkey_is_added_and_signs_in(page: Page, strict_school: TestSchool) -> None:
+    add_passkey(page)
+    expect(page.get_by_role("heading", name="student of yours")).to_be_visible()
+    page.context.clear_cookies(name="windtee_session")
+    sign_in(page)
+    expect(page.get_by_role("heading", name="Show your second factor")).to_be_visible()
+    page.get_by_role("button", name="Use a passkey").click()
+    expect(page.get_by_role("heading", name="of yours")).to_be_visible()
+    with strict_school.database.read() as session:
+        row = session.scalars(select(SecondFactor)).one()
+    assert (row.kind, row.label, row.counter) == ("passkey", "my phone", 2)
+
+
+def test_a_passkey_signs_a_record(page: Page, strict_school: TestSchool) -> None:
+    school = strict_school
+    add_passkey(page)
+    record = card_of_ben(page, school)
+    page.goto(f"/lessons/{record}/review")
+    page.get_by_role("button", name="Use a passkey instead").click()
+    expect(page.get_by_role("heading", name="Review and sign")).to_be_visible()
+    page.get_by_label("Your secret").fill(SECRET)
+    page.get_by_role("button", name="Use a passkey instead").click()
+    expect(page.get_by_text("Signed. Hand the phone")).to_be_visible()
+
+
+def card_of_ben(page: Page, school: TestSchool) -> str:
+    """A finished card, filled in with the cookie of the browser."""
+    cookies = {one["name"]: one["value"] for one in page.context.cookies()}
+    ben = school.visitor()
+    ben.client.set_cookie("windtee_session", cookies["windtee_session"])
+    ben.get("/")
+    record, card = open_card(ben, school)
+    ben.send(f"/lessons/{record}", {**FILLED, **lesson_form(card)})
+    return record
+
+
+def test_a_passkey_that_is_not_used_says_so(page: Page) -> None:
+    sign_in(page)
+    page.get_by_role("link", name="Add a passkey").click()
+    page.evaluate(REFUSING)
+    page.get_by_role("button", name="Make a passkey").click()
+    expect(page.get_by_text("The passkey was not used.")).to_be_visible()
+
+
+def test_without_script_a_code_generator_is_offered_instead(
+    strict_school: TestSchool,
+) -> None:
+    who = strict_school.visitor("ben")
+    found = who.get("/account/factors/passkey")
+    assert "Add a code generator instead" in found
+    assert "data-passkey-button hidden" in found
+
+
+@pytest.mark.parametrize("answer", ["", "{}", "[]", "not json", '{"id": "x", "rawId": "x"}'])
+def test_an_answer_no_passkey_gave_is_refused(strict_school: TestSchool, answer: str) -> None:
+    who = strict_school.visitor("ben")
+    who.get("/account/factors/passkey")
+    page = who.post("/account/factors/passkey", 422, passkey=answer)
+    assert "The passkey did not answer as it should." in page
