@@ -123,6 +123,7 @@ def test_opening_every_page_changes_nothing(school: TestSchool, name: str) -> No
         "task": "hover",
         "lesson": "s-02",
         "copy_id": copy_of(school),
+        "int:seq": "1",
         "factor_id": "0" * 32,
         "foreign_id": "0" * 32,
         "int:seq": "1",
