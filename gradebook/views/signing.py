@@ -138,7 +138,7 @@ def void(record_id: str) -> Response | str | tuple[str, int]:
     form = VoidForm(request.form)
     with desk.reading() as act:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_VOID, record_id)
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("records/void.html", record=record, form=form)
     try:
         pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())

@@ -41,12 +41,15 @@ FACTORS = {"auditor": {"own": "factor"}}
 OBJECTS = {
     "record_id": (RECORDS, {"anyone's": "ben"}),
     "enrolment_id": (ENROLMENTS, {"anyone's": "ana"}),
+    "copy_id": (ENROLMENTS, {"anyone's": "ana"}),
+    "foreign_id": (ENROLMENTS, {"anyone's": "ana"}),
     "person_id": (PEOPLE, {"anyone's": "hal"}),
     "factor_id": (FACTORS, {"stranger's": "factor"}),
     "link_id": ({}, {"anyone's": "link"}),
     "request_id": ({}, {"anyone's": "request"}),
     "token": ({}, {"anyone's": "token"}),
     "revision": ({}, {"anyone's": "revision"}),
+    "seq": ({}, {"anyone's": "first entry"}),
 }
 """The id in an address: whose there is for which role, and for every other role."""
 FIXED = {

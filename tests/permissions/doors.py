@@ -1,6 +1,7 @@
 """Asking at every door of one school, which stands anew after whatever changed it."""
 
 import csv
+import re
 import shutil
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -19,6 +20,8 @@ from tests.permissions.papers import Papers
 GOLDEN = Path(__file__).with_name("golden.csv")
 KEY = ("endpoint", "method", "relation", "state")
 OUTCOMES = {403: "403", 404: "404", 409: "409", 410: "410"}
+OF_STUDENTS = ("enrolment_id", "copy_id", "foreign_id")
+CONVERTER = re.compile(r"<(?:[^:<>]+:)?([^<>]+)>")
 HARMLESS = ("sign-in", "403")
 
 
@@ -72,6 +75,7 @@ class Doors:
                 "enrolment of ana": enrolment,
                 "enrolment of hal": self.school.stranger_enrolment,
                 "revision": str(revision),
+                "first entry": "1",
             }
 
     def _give_back(self) -> None:
@@ -93,8 +97,8 @@ class Doors:
             return "0" * 32
         if asked.converter == "record_id":
             return self.papers.records[asked.whose, asked.cell.state]
-        if asked.converter == "enrolment_id":
-            return self.known[f"enrolment of {asked.whose}"]
+        if asked.converter in OF_STUDENTS:
+            return self.known[f"{asked.converter.removesuffix('_id')} of {asked.whose}"]
         return self.known[asked.whose]
 
     def address(self, asked: Asked) -> tuple[str, str]:
@@ -104,10 +108,7 @@ class Doors:
         key = KEYS.get(asked.cell.endpoint.partition(".")[0], "")
         stage = {"stage": "stage-2"} if asked.cell.endpoint == "readiness.recommend" else {}
         values = {**FIXED, **stage, "key": key, asked.converter: about}
-        for name in asked.rule.arguments:
-            found = found.replace(f"<path:{name}>", f"<{name}>")
-            found = found.replace(f"<{name}>", values[name])
-        return found, about
+        return CONVERTER.sub(lambda one: values[one[1]], found), about
 
     def ask(
         self,

@@ -7,11 +7,20 @@ from sqlalchemy.orm import Session
 
 from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
-from gradebook.records.commands import answering, checks, inviting, opening, roles, signing
+from gradebook.records.commands import (
+    answering,
+    certifying,
+    checks,
+    inviting,
+    opening,
+    roles,
+    signing,
+)
 from gradebook.records.commands import people as accounts
 from gradebook.records.commands.throttling import digest
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
+from gradebook.records.tables.ledger import ForeignRecord
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import LoginSession, RoleRequest, SecondFactor
 from tests.cast import TestSchool
@@ -32,6 +41,8 @@ class Papers:
         """Write every paper, through the real commands."""
         for author in ("ben", "eve", "cleo", "dov"):
             self._records(school, author)
+        for student in ("ana", "hal"):
+            self._copies(school, student)
         with school.database.write() as session:
             flo = school.act(session, "flo")
             token = inviting.invite(flo, school.ids["hal"], clears_factors=True)
@@ -42,6 +53,27 @@ class Papers:
             roles.add_roles(flo, dov, frozenset({Role.CHECK_INSTRUCTOR}))
             session.flush()
             self.other["request"] = session.scalars(select(RoleRequest)).one().id
+
+    def _copies(self, school: TestSchool, student: str) -> None:
+        """A copy of a student's record, and the same file as if another school had sent it."""
+        enrolment = _enrolment(school, student)
+        with school.database.write() as session:
+            issued = certifying.request_own(school.act(session, student), enrolment, None)
+            foreign = ForeignRecord(
+                enrolment_id=enrolment,
+                origin="another school",
+                fingerprint="0" * 32,
+                sha256=issued.copy.sha256,
+                content=issued.copy.content,
+                verdict=0,
+                words="good",
+                taken_by=school.ids["cleo"],
+                taken_at=school.clock.at,
+            )
+            session.add(foreign)
+            session.flush()
+            self.other[f"copy of {student}"] = issued.copy.id
+            self.other[f"foreign of {student}"] = foreign.id
 
     def add_factor(self, school: TestSchool) -> None:
         """Give Gus a second factor; whoever signs in afterwards would be asked for it."""

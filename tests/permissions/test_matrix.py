@@ -3,17 +3,20 @@
 import pytest
 from flask import Flask
 
-from gradebook.records.permissions import Role
+from gradebook.records.permissions import Action, Role
 from gradebook.views.access import OWN_ACCOUNT, POLICY, PUBLIC
 from tests.cast import TestSchool
 from tests.permissions.cells import ROLES, cells, pairs
 from tests.permissions.doors import Doors, outcome, read_golden
+from tests.walks.test_import import rows as table_rows
 
 HOW = (
     "\nIs that meant? Then run `python -m tests.permissions`, read the diff of "
     "tests/permissions/golden.csv line by line, and commit it with the change. A new "
     "<converter> is told in tests/permissions/cells.py, a new form in bodies.py."
 )
+TAKING_AWAY = {"copies.file", "copies.pdf"}
+"""Downloads: sent by POST because they are counted and noted, though they change no record."""
 GOLDEN = read_golden()
 PARTS = sorted({cell.endpoint.partition(".")[0] for cell in GOLDEN})
 
@@ -57,7 +60,7 @@ def test_an_auditor_can_send_nothing_but_what_is_about_the_own_account() -> None
         for cell, said in GOLDEN.items()
         if cell.role == "auditor" and cell.method != "GET" and said not in ("403", "404")
     }
-    assert open_to_gus - PUBLIC - OWN_ACCOUNT == set()
+    assert open_to_gus - PUBLIC - OWN_ACCOUNT == TAKING_AWAY
 
 
 def test_whoever_is_not_signed_in_passes_public_doors_alone() -> None:
@@ -116,3 +119,14 @@ def test_an_address_that_does_not_exist_passes_the_gate_too(doors: Doors) -> Non
     cookie = {"Cookie": doors.cookies["ana"]}
     assert doors.client.get("/nowhere", headers=cookie).status_code == 404
     assert doors.client.put("/students", headers=cookie).status_code in (400, 405)
+
+
+def test_the_page_says_in_which_states_an_act_is_possible(school: TestSchool) -> None:
+    page = school.visitor("gus").get("/permissions")
+    rows = {row[0]: row for row in table_rows(page)}
+    assert rows["Act"][-1] == "Possible while the record is"
+    assert rows["lesson-record:amend"][-1] == "signed, acknowledged"
+    assert rows["lesson-record:sign"][2:5] == ["own record"] * 3
+    assert rows["lesson-record:sign"][-1] == "draft"
+    assert rows["audit:read"][-1] == ""
+    assert rows.keys() - {"Act"} == {action.value for action in Action}
