@@ -251,25 +251,40 @@ class Life(RuleBasedStateMachine):
         ):
             self.model.ended.add(student)
 
-    @rule(
-        pick=PICK, act=st.sampled_from(("save", "sign", "answer", "amend", "void", "discard"))
-    )
-    def trespass(self, pick: int, act: str) -> None:
-        """Whoever may not, tries: every one of them."""
-        record = self._one(pick, *TOUCHES[act])
-        today = self.world.at.date()
-        for who in PEOPLE:
-            if not self.model.may(act, who, record, today):
-                self._do(who, False, TRIED[act](record), 0)
-        self._compare()
+    @precondition(_any)
+    @rule(pick=PICK)
+    def trespass(self, pick: int) -> None:
+        """Whoever may not do something to a record, tries: every one, every act."""
+        every = list(self.model.records.values())
+        record, today = every[pick % len(every)], self.world.at.date()
+        for name, tried in TRIED.items():
+            for who in PEOPLE:
+                if not self.model.may(name, who, record, today):
+                    self._refused(who, tried(record), name)
+        self._nothing_happened()
 
     @rule(student=STUDENT, lesson=st.sampled_from(("s-01", CHECK)))
     def intrude(self, student: str, lesson: str) -> None:
-        """Whoever may not open a lesson's card, tries: every one of them."""
-        command = opening.OpenRecord(pattern().enrolments[student], lesson)
+        """Whoever may not open a lesson's card, or end the training, tries: every one."""
+        enrolment = pattern().enrolments[student]
+        card = opening.OpenRecord(enrolment, lesson)
+        end = enrolling.End(enrolment, "terminated", self.world.at.date(), "Moved away.")
         for who in PEOPLE:
             if not self.model.may_open(who, student, lesson):
-                self._do(who, False, lambda act: opening.open_record(act, command), 0)
+                self._refused(who, lambda act: opening.open_record(act, card), "open")
+            if who != CHIEF:
+                self._refused(who, lambda act: enrolling.end_enrolment(act, end), "end")
+        self._nothing_happened()
+
+    def _refused(self, who: str, act: Callable[..., Any], name: str) -> None:
+        type(self).acts += 1
+        made = self.world.attempt(who, act)
+        assert isinstance(made, RecordsError), f"{who} was let {name}: {made!r}"
+
+    def _nothing_happened(self) -> None:
+        now = look(self.world.database)
+        now.goes_on(self.seen, 0)
+        self.seen = now
         self._compare()
 
     @rule(days=st.sampled_from((1, 1, 5, 40, -2)))
@@ -277,16 +292,6 @@ class Life(RuleBasedStateMachine):
         """The clock goes on, or is set back."""
         self.world.at += timedelta(days=days)
 
-
-TOUCHES = {
-    "save": ("draft",),
-    "sign": ("draft", "signed"),
-    "answer": ("signed", "acknowledged", "superseded", "void", "draft"),
-    "amend": ("signed", "acknowledged", "superseded"),
-    "void": ("signed", "acknowledged"),
-    "discard": ("draft",),
-}
-"""The states in which each act is tried by those who may not."""
 
 TRIED: Mapping[str, Callable[[Record], Callable[[Act], Any]]] = {
     "save": lambda one: (
