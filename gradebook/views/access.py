@@ -117,6 +117,7 @@ def wants_json() -> bool:
 
 def gate() -> Response | tuple[dict[str, str], int] | None:
     """Before each request, ask who it is and whether their roles can do this at all."""
+    g.gated = True
     if request.endpoint is None:
         return None
     known = _recognise() if request.endpoint != "static" else False
@@ -136,7 +137,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
 def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:
     if wants_json():
         return {"error": "Signed out. Sign in again; what you typed is still here."}, 401
-    target = request.full_path if request.method == "GET" else request.referrer or "/"
+    target = request.full_path if request.method != "POST" else request.referrer or "/"
     wanted = target.rstrip("?") if target.startswith("/") else "/"
     return redirect(url_for(endpoint, next=wanted), 303)
 

@@ -3,8 +3,10 @@
 from flask import Blueprint, current_app, render_template
 
 from gradebook.records.inspection import look_over
+from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import MATRIX, Role
 from gradebook.records.soundness import described, findings
+from gradebook.records.values import State
 from gradebook.views import desk
 
 bp = Blueprint("admin", __name__)
@@ -13,7 +15,13 @@ bp = Blueprint("admin", __name__)
 @bp.get("/permissions")
 def permissions() -> str:
     """Who may do what: the same table the code decides by."""
-    return render_template("admin/permissions.html", matrix=MATRIX, all_roles=list(Role))
+    states = {
+        action: [state.value for state in State if state in possible]
+        for action, possible in POSSIBLE.items()
+    }
+    return render_template(
+        "admin/permissions.html", matrix=MATRIX, all_roles=list(Role), states=states
+    )
 
 
 @bp.get("/installation")

@@ -24,7 +24,7 @@ def sign_in() -> Response | str | tuple[str, int]:
     """Ask who it is; open a session, which may still wait for a second factor."""
     form = SignInForm(request.form)
     wanted = request.values.get("next")
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("auth/sign_in.html", form=form, next=wanted, **_demo())
     command = SignIn(form.email.data or "", form.secret.data or "", desk.browser())
     try:

@@ -161,7 +161,7 @@ def site() -> Site:
     return Site(office().settings.key, named.name if named else "Windtee", host, origin)
 
 
-def wanted_factors(person_id: str) -> frozenset[str]:
+def wants_factor(person_id: str) -> frozenset[str]:
     """The kinds of factor of which the next signature of this person needs one shown."""
     with reading() as act:
         if not proving.wants_factor(act, login_id(), person_id):

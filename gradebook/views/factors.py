@@ -29,7 +29,7 @@ def _stale() -> Response | None:
     proved = g.login.second_at if has_one else g.login.created_at
     if proved is not None and desk.now() - proved <= sessions.FRESH:
         return None
-    back = request.path if request.method == "GET" else url_for("factors.index")
+    back = request.path if request.method != "POST" else url_for("factors.index")
     return redirect(url_for("second.show", next=back), 303)
 
 

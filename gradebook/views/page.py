@@ -48,7 +48,7 @@ def shared() -> dict[str, Any]:
         "nav": navigation() if asking.person_id else [],
         "theme": request.cookies.get("windtee_theme", "auto"),
         "school_name": school.name if school else "Windtee",
-        "wanted_factors": desk.wanted_factors,
+        "wants_factor": desk.wants_factor,
         "demo": desk.office().settings.demo,
         "hours": lambda minutes: formats.hours(minutes, style),
         "moment": lambda at: formats.moment(at, desk.zone()),

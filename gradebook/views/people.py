@@ -45,7 +45,7 @@ def index() -> str:
 def add() -> str | tuple[str, int]:
     """A new account, and the link to hand over."""
     form = PersonForm(request.form)
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("people/add.html", form=form)
     if form.validate():
         command = commands.AddPerson(
@@ -126,9 +126,9 @@ def enrol(person_id: str) -> Response | str | tuple[str, int]:
     with desk.reading() as act:
         row = people.person(act.session, person_id)
         _enrol_choices(act, form)
-        if form.enrolled_on.data is None and request.method == "GET":
+        if form.enrolled_on.data is None and request.method != "POST":
             form.enrolled_on.data = act.today
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("people/enrol.html", row=row, form=form)
     if form.validate() and form.enrolled_on.data:
         command = enrolling.Enrol(
@@ -161,7 +161,7 @@ def assign(enrolment_id: str) -> Response | str | tuple[str, int]:
     current = {held.person_id: held.person.name for held in row.teaching if held.until is None}
     named = current | {one.id: one.name for one in teachers}
     form.instructor.choices = choices(sorted(named.items(), key=lambda pair: pair[1]))
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("people/assign.html", row=row, form=form)
     if form.validate():
         command = enrolling.Assign(

@@ -82,7 +82,7 @@ def acknowledge_here(record_id: str) -> Response | str | tuple[str, int]:
     with desk.reading() as act:
         record = lessons.lesson_record(act.session, act.actor, action, record_id)
         student = record.enrolment.student_id
-    if request.method == "GET":
+    if request.method != "POST":
         return _acknowledge_page(record_id, form)
     return _acknowledge(record_id, form, student)
 
@@ -119,7 +119,7 @@ def amend(record_id: str) -> Response | str | tuple[str, int]:
     form = AmendForm(request.form)
     with desk.reading() as act:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_AMEND, record_id)
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("records/amend.html", record=record, form=form)
     try:
         with desk.acting() as act:
@@ -138,7 +138,7 @@ def void(record_id: str) -> Response | str | tuple[str, int]:
     form = VoidForm(request.form)
     with desk.reading() as act:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_VOID, record_id)
-    if request.method == "GET":
+    if request.method != "POST":
         return render_template("records/void.html", record=record, form=form)
     try:
         pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())

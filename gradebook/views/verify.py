@@ -13,7 +13,7 @@ bp = Blueprint("verify", __name__)
 def page() -> str | tuple[str, int]:
     """Ask for a file and a fingerprint; a file that was sent is judged and forgotten."""
     form = VerifyForm(request.form)
-    if request.method == "GET":
+    if request.method != "POST":
         return _page(form)
     sent = request.files.get("file")
     data = sent.read() if sent else b""

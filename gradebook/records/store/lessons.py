@@ -27,6 +27,8 @@ def lesson_record(
     reading = Action.RECORD_OPEN if record.state == State.DRAFT else Action.RECORD_READ
     wanted = reading if action is Action.RECORD_READ else action
     gate.authorise(actor, wanted, relations, reading)
+    if record.state == State.DRAFT and State.DRAFT not in lifecycle.POSSIBLE[action]:
+        gate.authorise(actor, reading, relations, reading)
     lifecycle.check_possible(action, State(record.state))
     return record
 
