@@ -67,7 +67,8 @@ class Edge:
         return self.peaks[row, level]
 
 
-Read = tuple[Stored, Statement | None, list[Finding]]
+Signed = tuple[Entry, Statement]
+Read = tuple[Stored, Signed | None, list[Finding]]
 
 
 @dataclass(slots=True)
@@ -86,7 +87,7 @@ class Chain:
         self.keys[keys.kid(self.school)] = Key(self.school, 0)
 
     def read(self, rows: Iterable[Stored]) -> Iterator[Read]:
-        """Each row with its statement (None: unreadable), and what does not hold there."""
+        """Each row with its two texts as read (None: not), and what does not hold there."""
         for row in rows:
             try:
                 entry, statement = read_entry(row.entry), read_statement(row.statement)
@@ -97,7 +98,7 @@ class Chain:
             found = [*self._place(row, entry), *self._content(row, entry, statement)]
             found += self._nodes(row, entry)
             self._introduce(entry, statement)
-            yield row, statement, found
+            yield row, (entry, statement), found
 
     @property
     def size(self) -> int:
