@@ -18,6 +18,8 @@ from tests import run
 
 STARTS = 3
 SETTINGS = "-c listen_addresses=127.0.0.1 -c fsync=off -c log_checkpoints=off"
+DURABLE = SETTINGS.replace("fsync=off", "fsync=on")
+"""For drills that kill it."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +27,8 @@ class Cluster:
     """A running cluster on 127.0.0.1, which trusts every connection."""
 
     port: int
+    folder: Path
+    settings: str = SETTINGS
 
     def url(self, database: str) -> str:
         """SQLAlchemy's address of one of its databases."""
@@ -79,33 +83,39 @@ def _free_port() -> int:
         return port
 
 
-def _start(programs: Path, folder: Path) -> int:
-    """The port it listens on; tried again when somebody took the port in between."""
+def start(cluster: Cluster) -> subprocess.CompletedProcess[str]:
+    """Start it, or start it again after it was killed."""
+    options = f"-p {cluster.port} -k {cluster.folder} {cluster.settings}"
+    data, log = cluster.folder / "data", cluster.folder / "log"
+    return _run(_newest_programs() / "pg_ctl", "start", "-w", "-D", data, "-l", log,
+                "-o", options)  # fmt: skip
+
+
+def _made(programs: Path, folder: Path, settings: str) -> Cluster:
+    """A new one; tried again when somebody took the port in between."""
     done = _run(programs / "initdb", "-A", "trust", "--no-locale", "-N", "-E", "UTF8",
                 "-U", "postgres", "-D", folder / "data")  # fmt: skip
     assert done.returncode == 0, done.stderr
-    log = folder / "log"
     for _ in range(STARTS):
-        port = _free_port()
-        options = f"-p {port} -k {folder} {SETTINGS}"
-        done = _run(programs / "pg_ctl", "start", "-w", "-D", folder / "data", "-l", log,
-                    "-o", options)  # fmt: skip
+        cluster = Cluster(_free_port(), folder, settings)
+        done = start(cluster)
         if done.returncode == 0:
-            return port
-    raise AssertionError(f"PostgreSQL did not start: {done.stderr}\n{log.read_text()}")
+            return cluster
+    log = (folder / "log").read_text()
+    raise AssertionError(f"PostgreSQL did not start: {done.stderr}\n{log}")
 
 
 @contextmanager
-def running_cluster() -> Iterator[Cluster]:
+def running_cluster(settings: str = SETTINGS) -> Iterator[Cluster]:
     """A cluster that lives as long as the block; FileNotFoundError without PostgreSQL."""
     programs = _newest_programs()
     folder = Path(tempfile.mkdtemp(prefix="windtee-postgres-"))
     try:
         if os.geteuid() == 0:
             shutil.chown(folder, "postgres", "postgres")
-        port = _start(programs, folder)
+        cluster = _made(programs, folder, settings)
         try:
-            yield Cluster(port)
+            yield cluster
         finally:  # by the process number in its own folder
             done = _run(programs / "pg_ctl", "stop", "-m", "immediate", "-D", folder / "data")
             assert done.returncode == 0, done.stderr

@@ -81,6 +81,7 @@ CHROMIUM = "/usr/bin/chromium"
 INITDB = "/usr/lib/postgresql/*/bin/initdb"
 FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf"
 PANGO = "/usr/lib/*/libpangoft2-1.0.so.0"
+STRACE = "/usr/bin/strace"
 HARFBUZZ = "/usr/lib/*/libharfbuzz-subset.so.0"
 FOR_TESTS = (
     Tool("chromium", found(CHROMIUM)),
@@ -88,6 +89,7 @@ FOR_TESTS = (
     Tool("libharfbuzz-subset0", found(HARFBUZZ)),
     Tool("postgresql", found(INITDB)),
     Tool("fonts-dejavu-core", found(FONT)),
+    Tool("strace", found(STRACE)),
 )
 FOR_VENV = (Tool("python3-venv", _has_ensurepip),)
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from gradebook.cli import mailing
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.ledger import notes
@@ -45,6 +46,7 @@ def add_to(
     verify.set_defaults(run=verified)
     issue = with_data(groups.add_parser("checkpoint", help="sign how long the ledger is now"))
     issue.add_argument("--to", type=Path, help="also write it to this folder")
+    issue.add_argument("--mail", metavar="ADDRESS", help="also mail it, through WINDTEE_MAIL")
     issue.set_defaults(run=checkpoint)
 
 
@@ -143,4 +145,15 @@ def checkpoint(chosen: argparse.Namespace) -> int:
             return CUT
     checkpoints.keep(row.note, row.size, places)
     say(row.note.rstrip())
+    return _mail(chosen.mail, settings, row.note) if chosen.mail else 0
+
+
+def _mail(address: str, settings: Settings, note: str) -> int:
+    """Mail the note; 1 and why when it cannot be sent."""
+    try:
+        mailing.send(settings.mail, address, "Windtee checkpoint: keep this", note)
+    except mailing.MailError as fault:
+        warn(str(fault))
+        return 1
+    say(f"Mailed to {address}.")
     return 0

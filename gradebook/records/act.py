@@ -14,11 +14,8 @@ from gradebook.ledger.statements import Statement
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Action, Actor
 from gradebook.records.store import auditing, ledger
-from gradebook.records.store.ledger import Placed
+from gradebook.records.store.ledger import SERVER, Placed
 from gradebook.records.tables.audit import AuditEvent
-
-SERVER = "server"
-"""The actor of statements that no person makes."""
 
 
 @dataclass(frozen=True, slots=True)

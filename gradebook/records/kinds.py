@@ -23,6 +23,7 @@ WORDS: Mapping[str, str] = {
     "watch.close": "A watch item was closed by decision",
     "audit.mark": "The length of the audit trail was fixed",
     "foreign.take": "A record from another school was taken in",
+    "foreign.trust": "Another school's key was trusted",
 }
 
 SURE: Mapping[str, str] = {
@@ -42,23 +43,29 @@ def kind_words(kind: str, body: Mapping[str, object]) -> str:
     return WORDS.get(kind, kind)
 
 
-def lines(body: Mapping[str, object], before: str = "") -> list[tuple[str, str]]:
-    """Everything a body says, one line a value, each with the path to it in words."""
+def lines(body: Mapping[str, object]) -> list[tuple[str, str]]:
+    """What a body says, a line a value; each member of a list is one line of its own.
+
+    The card as it was typed is left out: the rest says the same in its final form.
+    """
     found: list[tuple[str, str]] = []
     for name, value in body.items():
-        path = f"{before}{name.replace('_', ' ')}"
-        if isinstance(value, Mapping):
-            found += lines(value, f"{path}, ")
-        elif isinstance(value, list):
-            for number, one in enumerate(value, start=1):
-                inner = one if isinstance(one, Mapping) else {"": one}
-                found += lines(inner, f"{path} {number}, ")
-        elif value not in (None, "", []):
-            found.append((path.removesuffix(", "), _said(value)))
+        path = name.replace("_", " ")
+        if name == "card" or value in (None, "", []):
+            continue
+        if isinstance(value, list):
+            found += [(f"{path} {place}", _said(one)) for place, one in enumerate(value, 1)]
+        else:
+            found.append((path, _said(value)))
     return found
 
 
 def _said(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, Mapping):
+        said = ((name, one) for name, one in value.items() if one not in (None, "", []))
+        return ", ".join(f"{name.replace('_', ' ')} {_said(one)}" for name, one in said)
+    if isinstance(value, list):
+        return ", ".join(_said(one) for one in value)
     return str(value)

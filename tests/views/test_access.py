@@ -9,11 +9,13 @@ from sqlalchemy import func, select
 from werkzeug.routing import Rule
 
 from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.ledger import CertifiedCopy
 from gradebook.records.tables.lessons import LessonRecord, SelfGrade
 from gradebook.records.tables.training import Enrolment
 from gradebook.security.headers import HEADERS
 from gradebook.views.access import OWN_ACCOUNT, POLICY, PUBLIC
 from tests.cast import SECRET, TestSchool
+from tests.copies.paper_trail import certify
 from tests.walks.test_main_job import open_card, sign_first_lesson
 
 CONVERTER = re.compile(r"<(?:[^:<>]+:)?([^<>]+)>")
@@ -110,6 +112,7 @@ def state(school: TestSchool) -> tuple[object, ...]:
 @pytest.mark.parametrize("name", ["ana", "ben", "cleo", "flo", "gus"])
 def test_opening_every_page_changes_nothing(school: TestSchool, name: str) -> None:
     signed = sign_first_lesson(school)
+    certify(school)
     school.clock.pass_days(1)
     draft, _ = open_card(school.visitor("ben"), school, "s-02")
     visitor = school.visitor(name)
@@ -120,6 +123,8 @@ def test_opening_every_page_changes_nothing(school: TestSchool, name: str) -> No
         "stage": "stage-1",
         "task": "hover",
         "lesson": "s-02",
+        "copy_id": copy_of(school),
+        "seq": "1",
     }
     for rule in rules(school.app, "GET"):
         record = draft if rule.rule.startswith("/lessons") else signed
@@ -131,6 +136,12 @@ def test_opening_every_page_changes_nothing(school: TestSchool, name: str) -> No
         visited = visitor.client.get(address, follow_redirects=True)
         assert visited.status_code in (200, 403, 404 if nobodys else 200), address
     assert state(school) == before
+
+
+def copy_of(school: TestSchool) -> str:
+    """The copy certified of Ana's record."""
+    with school.database.read() as session:
+        return session.scalars(select(CertifiedCopy.id)).one()
 
 
 def revision(school: TestSchool) -> str:

@@ -7,8 +7,9 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import tree
-from gradebook.ledger.bundle import Verdict, certificate, verify_bundle, write_bundle
+from gradebook.ledger.bundle import Verdict, verify_bundle, write_bundle
 from gradebook.ledger.bundle_file import FORMAT
+from gradebook.records.commands.checkpointing import LedgerCheckpoint
 from gradebook.records.copying.papers import Papers
 from gradebook.records.store import copies, ledger
 from gradebook.records.store.copies import LedgerEntry
@@ -51,17 +52,15 @@ def listed(session: Session, enrolment_id: str, certifier: str) -> dict[str, lis
     return {"entries": [row.seq for row in about], "keys": [row.seq for row in beside]}
 
 
-def body(fields: Fields, lists: dict[str, list[int]]) -> Fields:
-    """What the certificate has to say for the file to hold together."""
-    return certificate(fields, lists["entries"], lists["keys"])
-
-
 def finish(
-    session: Session, fields: Fields, lists: dict[str, list[int]], seq: int, note: str
+    session: Session,
+    fields: Fields,
+    lists: dict[str, list[int]],
+    seq: int,
+    checkpoint: LedgerCheckpoint,
 ) -> bytes:
-    """The whole file; `seq` is its certificate, `note` the checkpoint over all so far."""
-    size = ledger.size(session)
-    nodes = ledger.ledger_nodes(session)
+    """The whole file; `seq` is its certificate, which the checkpoint covers."""
+    size, nodes = checkpoint.size, ledger.ledger_nodes(session)
     rows = [_row(session, one) for one in sorted([*lists["entries"], *lists["keys"], seq])]
     items = [
         {
@@ -74,7 +73,7 @@ def finish(
     ]
     whole = {
         **fields,
-        "checkpoint": note,
+        "checkpoint": checkpoint.note,
         "keys": list(_keys(rows)),
         "entries": items,
         "current": _current(rows),

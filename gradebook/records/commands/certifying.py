@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from gradebook.ledger.bundle import certificate
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.notes import Checkpoint
 from gradebook.records.act import Act
@@ -106,7 +107,7 @@ def _issue(
     fields = bundling.begin(act.session, papers, shown["certificate"]["at"], shown)
     lists = bundling.listed(act.session, enrolment_id, pen.hand.kid)
     said = {
-        **bundling.body(fields, lists),
+        **certificate(fields, lists["entries"], lists["keys"]),
         "purpose": made.purpose.value,
         "meaning": MEANING[made.purpose],
         "number": made.by.certificate if made.by else "",
@@ -114,7 +115,7 @@ def _issue(
     }
     placed = act.state("record.certify", enrolment_id, said)
     checkpoint = checkpointing.issue(act.session, pen.house, act.at, known)
-    data = bundling.finish(act.session, fields, lists, placed.seq, checkpoint.note)
+    data = bundling.finish(act.session, fields, lists, placed.seq, checkpoint)
     verdict = bundling.judged(data, papers.school.vkey)
     if verdict.code:
         raise TornError(f"The copy does not hold: {verdict.line} Run windtee verify.")

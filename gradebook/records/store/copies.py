@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, defer, selectinload
 
+from gradebook.ledger.bundle import revision
 from gradebook.records.copying.papers import Papers, Said
 from gradebook.records.faults import UnknownError
 from gradebook.records.kinds import SURE
@@ -116,7 +117,7 @@ def revision_files(session: Session, names: Sequence[str]) -> list[dict[str, Any
     """The files of these revisions, as a portable file holds them, by publication."""
     query = select(Revision).where(Revision.id.in_(names))
     rows = session.scalars(query.order_by(Revision.published_at, Revision.id))
-    return [{"id": row.id, "files": json.loads(row.files)} for row in rows]
+    return [revision(json.loads(row.files)) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,14 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from gradebook import clock
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import sha256_hex
-from gradebook.ledger.statements import Entry, Statement
+from gradebook.ledger.statements import Entry, Statement, read_entry
 from gradebook.records.pen import Signer
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint, LedgerEntry
 
 HASH = 32
 TIP = "ledger tip"
+SERVER = "server"
+"""The actor of statements that no person makes."""
 
 
 @dataclass(slots=True)
@@ -135,11 +137,12 @@ def append(
 
 
 def entries(session: Session, after: int = 0) -> Iterator[Row[Any]]:
-    """Every entry after a place, in order, streamed: seq, kind, texts, leaf, prev, nodes."""
+    """Every entry after a place, in order, streamed: all of its columns by name."""
     columns = (
         LedgerEntry.seq,
         LedgerEntry.statement_id,
         LedgerEntry.kind,
+        LedgerEntry.actor_id,
         LedgerEntry.enrolment_id,
         LedgerEntry.statement,
         LedgerEntry.digest,
@@ -147,10 +150,24 @@ def entries(session: Session, after: int = 0) -> Iterator[Row[Any]]:
         LedgerEntry.leaf,
         LedgerEntry.prev,
         LedgerEntry.nodes,
+        LedgerEntry.recorded_at,
     )
     query = select(*columns).where(LedgerEntry.seq > after).order_by(LedgerEntry.seq)
     found: Iterable[Row[Any]] = session.execute(query.execution_options(yield_per=500))
     yield from found
+
+
+def repeats(row: Row[Any], statement: Statement) -> bool:
+    """Whether the columns that serve for finding an entry say what its two texts say."""
+    entry = read_entry(row.entry)
+    said = (
+        *(statement.id, statement.type, statement.subject, entry.stmt_sha256, entry.prev),
+        *(None if statement.actor == SERVER else statement.actor, entry.recorded_at),
+    )
+    return said == (
+        *(row.statement_id, row.kind, row.enrolment_id, row.digest, row.prev),
+        *(row.actor_id, clock.zulu(row.recorded_at)),
+    )
 
 
 def of_enrolment(session: Session, enrolment_id: str) -> list[LedgerEntry]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, TypeVar
 
-from sqlalchemy import func, select
+from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session, selectinload
 
 from gradebook.ledger import notes, tree
@@ -89,8 +89,8 @@ def _read(
     chain: Chain, session: Session, roots: dict[int, Checkpoint], proof: Proof
 ) -> Iterator[Taken]:
     """Every entry in order with its statement; roots are compared on the way."""
-    digests: dict[int, str] = {}
-    for row, statement, findings in chain.read(_stored(session, digests)):
+    columns: dict[int, Row[Any]] = {}
+    for row, statement, findings in chain.read(_stored(session, columns)):
         proof.findings += findings
         held = roots.get(chain.size)
         if held is not None:
@@ -100,13 +100,17 @@ def _read(
                 altered = any(one.code == ALTERED for one in proof.findings)
                 code = ALTERED if altered else CUT  # whole in itself: another ledger
                 proof.findings.append(Finding(code, held.size, words))
+        found = columns.pop(row.seq)
+        if statement is not None and not findings and not ledger.repeats(found, statement):
+            words = f"Entry {row.seq}: it is filed under something that it does not say."
+            proof.findings.append(Finding(ALTERED, row.seq, words))
         if statement is not None:
-            yield row.seq, digests.pop(row.seq), statement
+            yield row.seq, found.digest, statement
 
 
-def _stored(session: Session, digests: dict[int, str]) -> Iterator[Stored]:
+def _stored(session: Session, columns: dict[int, Row[Any]]) -> Iterator[Stored]:
     for row in ledger.entries(session):
-        digests[row.seq] = row.digest
+        columns[row.seq] = row
         yield Stored(row.seq, row.entry, row.statement, row.leaf, row.nodes)
 
 

@@ -1,0 +1,72 @@
+"""Looking at a school between two acts: quickly at what must not change, closely at all."""
+
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+
+from gradebook.records.commands import needling
+from gradebook.records.database import Database
+from gradebook.records.store import people, proof
+from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.ledger import LedgerEntry
+from gradebook.records.tables.lessons import LessonRecord
+from gradebook.records.tables.needle import NeedleState
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """The ledger's entries in order, each record's state, how many audit events there are."""
+
+    ledger: tuple[tuple[int, str, str, str], ...]
+    states: dict[str, str]
+    answered: frozenset[str]
+    events: int
+
+    def goes_on(self, before: "Seen", grown: int) -> None:
+        """Assert that the ledger begins as before and has grown by so many entries."""
+        assert self.ledger[: len(before.ledger)] == before.ledger, "an entry changed"
+        assert len(self.ledger) - len(before.ledger) == grown, "the ledger grew wrongly"
+        assert self.events >= before.events + grown, "an act is missing in the audit trail"
+        early = {one for one in self.answered if self.states[one] in ("draft", "signed")}
+        assert not early, "answered before it was signed"
+
+
+def look(database: Database) -> Seen:
+    """The ledger and the states of records as they stand."""
+    with database.read() as session:
+        columns = (LedgerEntry.seq, LedgerEntry.leaf, LedgerEntry.statement, LedgerEntry.entry)
+        rows = session.execute(select(*columns).order_by(LedgerEntry.seq))
+        found = (LessonRecord.id, LessonRecord.state, LessonRecord.acknowledged_at)
+        records = session.execute(select(*found)).all()
+        return Seen(
+            tuple((row[0], row[1], row[2], row[3]) for row in rows),
+            {row[0]: row[1] for row in records},
+            frozenset(row[0] for row in records if row[2] is not None),
+            session.scalar(select(func.count()).select_from(AuditEvent)) or 0,
+        )
+
+
+def look_closely(database: Database) -> None:
+    """Assert that the whole database proves and that every needle follows from its records."""
+    with database.read() as session:
+        known = people.school(session)
+        assert known is not None
+        findings = proof.prove(session, known.vkey).findings
+    assert findings == [], [one.words for one in findings]
+    assert astray(database) == []
+
+
+def astray(database: Database) -> list[str]:
+    """Enrolments whose kept beliefs differ from those read anew; nothing is written."""
+    with database.read() as session:
+        before = _beliefs(session)
+        needling.rebuild(session, needling.everybody(session))
+        session.flush()
+        after = _beliefs(session)
+        session.rollback()
+    return sorted(one for one in {*before, *after} if before.get(one) != after.get(one))
+
+
+def _beliefs(session) -> dict[str, tuple]:
+    columns = (NeedleState.enrolment_id, NeedleState.sequence, NeedleState.numbers)
+    return {row[0]: (row[1], row[2]) for row in session.execute(select(*columns))}
