@@ -17,7 +17,7 @@ addEventListener("securitypolicyviolation", (event) =>
   refused.push(`${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`));
 """
 INLINE = re.compile(r"<[a-z][^>]*\s(?:style|on[a-z]+)\s*=", re.IGNORECASE)
-LINKS = "[...document.querySelectorAll('a[href]')].map((one) => one.href)"
+LINKS = "[...document.querySelectorAll('a[href]:not([download])')].map((one) => one.href)"
 IDS = re.compile(r"[0-9a-f]{32,}|(?<=/tasks/)[\w-]+")
 EACH = 2
 """So many pages of one kind are opened."""

@@ -123,7 +123,7 @@ def test_a_graduation_with_gaps_is_refused_with_the_list(school: TestSchool) -> 
     words = refused(school, Purpose.GRADUATION)
     assert words[0].startswith("A graduation cannot be certified")
     assert any("The enrolment has not ended." in one for one in words)
-    assert any("S-02 Second lesson: not complete." in one for one in words)
+    assert any("First stage, 2 lessons not complete: S-02 Second" in one for one in words)
     assert any("Medical certificate seen: Not on file" in one for one in words)
     with school.database.read() as session:
         assert session.scalar(select(func.count()).select_from(CertifiedCopy)) == 0
@@ -132,7 +132,9 @@ def test_a_graduation_with_gaps_is_refused_with_the_list(school: TestSchool) -> 
 def test_a_copy_to_date_says_what_is_missing(school: TestSchool) -> None:
     fly(school, "s-01")
     missing = [gap["words"] for gap in shown(certify(school))["missing"]]
-    assert "S-CHECK First stage check: not passed." in missing
+    assert (
+        "Second stage, 2 lessons not complete: S-03 Third lesson; S-LAST Last check." in missing
+    )
     assert "The enrolment has not ended." in missing
 
 

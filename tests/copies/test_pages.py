@@ -150,7 +150,7 @@ def test_a_stranger_finds_no_copy(school: TestSchool) -> None:
 def test_a_graduation_with_gaps_is_refused_at_its_field(school: TestSchool) -> None:
     fly(school, "s-01")
     cleo = school.visitor("cleo")
-    assert "S-02 Second lesson: not complete." in unescape(cleo.get(address(school)))
+    assert "2 lessons not complete: S-02 Second lesson" in unescape(cleo.get(address(school)))
     sent = {"purpose": "graduation", "confirmed": "y", "secret": SECRET}
     page = unescape(cleo.send(address(school), sent, 422).text)
     assert "A graduation cannot be certified while this is missing" in page

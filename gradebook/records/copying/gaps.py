@@ -62,10 +62,11 @@ def _unsigned(number: int) -> Iterator[Gap]:
 def _lessons(course: Course, history: History) -> Iterator[Gap]:
     closed = {fact.lesson for fact in history if fact.outcome in CLOSING}
     for stage in course.stages:
-        for lesson in stage.lessons:
-            if lesson.code not in closed:
-                done = "not passed" if lesson is stage.check else "not complete"
-                yield Gap(f"{lesson.code.upper()} {lesson.title}: {done}.", FINISHED)
+        still = [lesson for lesson in stage.lessons if lesson.code not in closed]
+        if still:
+            named = "; ".join(f"{lesson.code.upper()} {lesson.title}" for lesson in still)
+            words = count_words(len(still), "lesson")
+            yield Gap(f"{stage.title}, {words} not complete: {named}.", FINISHED)
 
 
 def _asked(course: Course, stage: Stage, file: StudentFile, on: date) -> Iterator[Gap]:

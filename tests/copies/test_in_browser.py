@@ -1,0 +1,46 @@
+"""The page that verifies, in a real browser: the file never leaves the device."""
+
+import json
+from pathlib import Path
+
+from playwright.sync_api import Browser
+
+from gradebook.ledger.bundle import fingerprint
+from tests.cast import TestSchool
+from tests.copies.paper_trail import certify, fly
+from tests.serving import served
+
+
+def test_a_file_is_judged_without_being_sent(
+    school: TestSchool, browser: Browser, tmp_path: Path
+) -> None:
+    fly(school, "s-01")
+    data = certify(school)
+    file = tmp_path / "ana.windtee-record"
+    file.write_bytes(data)
+    with served(school.app) as address:
+        context = browser.new_context()
+        page = context.new_page()
+        refused: list[str] = []
+        page.on("console", lambda told: refused.append(told.text))
+        page.goto(f"{address}/verify")
+        sent: list[str] = []
+        page.on("request", lambda asked: sent.append(asked.method))
+        place = page.locator("[data-verdict-place]")
+        told = {}
+        for key in (fingerprint(json.loads(data)["vkey"]), "0" * 32, ""):
+            page.set_input_files("input[type=file]", file)
+            page.fill("#key", key)
+            page.get_by_role("button", name="Verify").click()
+            place.locator(".verdict").wait_for()
+            told[key[:4]] = place.inner_text()
+            place.evaluate("(one) => one.replaceChildren()")
+        context.close()
+    assert [words.split(":")[0] for words in told.values()] == [
+        "Good",
+        "Unknown or revoked key",
+        "Good",
+    ]
+    assert "agrees with itself" in told[""]
+    assert "POST" not in sent
+    assert refused == []
