@@ -28,10 +28,14 @@ class Answer:
 
 
 class Browser:
-    """One signed-in browser without script: cookies, a token, an address."""
+    """One signed-in browser without script: cookies, a token, an address.
+
+    `named` is the server it asks for, where that is not whom it connects to.
+    """
 
     def __init__(self, address: tuple[str, int], name: str) -> None:
         self.address, self.name = address, name
+        self.named = address
         self.cookies: dict[str, str] = {}
         self.token = ""
 
@@ -46,8 +50,9 @@ class Browser:
     def ask(self, method: str, path: str, **fields: str) -> Answer:
         """One request on a connection of its own; OSError or HTTPException: no answer."""
         connection = http.client.HTTPConnection(*self.address, timeout=PATIENCE)
-        host = "{}:{}".format(*self.address)
+        host = "{}:{}".format(*self.named)
         headers = {
+            "Host": host,
             "Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items()),
             "Origin": f"http://{host}",
             "Connection": "close",

@@ -263,6 +263,15 @@ class Life(RuleBasedStateMachine):
                 self._do(who, False, TRIED[act](record), 0)
         self._compare()
 
+    @rule(student=STUDENT, lesson=st.sampled_from(("s-01", CHECK)))
+    def intrude(self, student: str, lesson: str) -> None:
+        """Whoever may not open a lesson's card, tries: every one of them."""
+        command = opening.OpenRecord(pattern().enrolments[student], lesson)
+        for who in PEOPLE:
+            if not self.model.may_open(who, student, lesson):
+                self._do(who, False, lambda act: opening.open_record(act, command), 0)
+        self._compare()
+
     @rule(days=st.sampled_from((1, 1, 5, 40, -2)))
     def clock(self, days: int) -> None:
         """The clock goes on, or is set back."""
@@ -302,6 +311,7 @@ TRIED: Mapping[str, Callable[[Record], Callable[[Act], Any]]] = {
 def _begun() -> Model:
     """What every copy of the pattern begins with."""
     made = Model()
+    made.checks[pattern().check] = Check(pattern().check, "ana", "ben", "eve")
     for one in pattern().begun:
         known = Record(one.id, one.student, one.lesson, one.author, one.state, one.version)
         known.flown_on = None if one.state == "draft" else MORNING.date()

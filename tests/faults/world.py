@@ -14,6 +14,7 @@ from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
 from gradebook.records.commands import (
     answering,
+    checks,
     enrolling,
     founding,
     keyring,
@@ -44,6 +45,7 @@ class _Pattern:
         school = open_school(folder)
         _join(school)
         self.begun = _begin(school)
+        self.check = _assign(school)
         with school.database.read() as session:
             self.actors: dict[str, Actor] = {
                 name: people.actor_of(people.person(session, school.ids[name]))
@@ -110,6 +112,16 @@ def _begin(school: TestSchool) -> list[Begun]:
             theirs,
             Begun(draft.id, "ana", "s-03", "ben", "draft", draft.version),
         ]
+
+
+def _assign(school: TestSchool) -> str:
+    """Ben recommends Ana for the stage check, Cleo assigns it to Eve; its id."""
+    with school.database.write() as session:
+        wanted = checks.Recommend(school.enrolment, "stage-1")
+        row = checks.recommend(school.act(session, "ben"), wanted)
+        assigned = checks.Approve(school.enrolment, row.id, school.ids["eve"], "Weather.")
+        checks.approve(school.act(session, "cleo"), assigned)
+        return row.id
 
 
 def _signed(act: Act, enrolment: str, lesson: str, student: str) -> Begun:

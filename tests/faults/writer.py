@@ -12,6 +12,7 @@ import signal
 import sys
 
 from sqlalchemy import event
+from sqlalchemy.exc import DBAPIError
 
 from gradebook.records.act import Act
 from gradebook.records.commands import keyring, signing
@@ -64,7 +65,7 @@ class Writer:
                 assert row is not None
                 act = self._act(session, row.instructor_id)
                 made = signing.sign_record(act, signing.SignRecord(record, version))
-        except RecordsError as fault:
+        except (RecordsError, DBAPIError) as fault:
             return f"refused {record} {type(fault).__name__}"
         return f"signed {record} {made.sequence} {made.digest}"
 
