@@ -109,15 +109,14 @@ def _refuse(number: str) -> NoReturn:
 def _check(value: object, room: int) -> None:
     """No half surrogates, and not too deep."""
     if isinstance(value, str):
-        if _SURROGATE.search(value):
+        if not value.isascii() and _SURROGATE.search(value):
             raise MalformedError("half of a surrogate pair")
     elif isinstance(value, list | dict):
         if not room:
             raise MalformedError(f"more than {DEEPEST} levels")
-        for item in value:
-            _check(item, room - 1)
-        for item in value.values() if isinstance(value, dict) else ():
-            _check(item, room - 1)
+        for item in value if isinstance(value, list) else (*value, *value.values()):
+            if not (isinstance(item, str) and item.isascii()):
+                _check(item, room - 1)
 
 
 def sha256_hex(data: bytes) -> str:

@@ -26,21 +26,21 @@ Row = dict[str, Any]
 
 
 def entering(size: Sizes) -> Iterator[Figure]:
-    """Lesson after lesson, each transaction with its commit; the base are its rows alone.
+    """The later half of one student's lessons, commits included; the base are the rows alone.
 
     SQLite as a school has it: every commit reaches the disk. The plain rows go into the same
     tables, without guards, in transactions of their own.
     """
     with TemporaryDirectory() as folder:
         school = open_school(Path(folder), files=twenty_tasks())
-        times = [_sign(school) for _ in range(size.many)]
+        times = [_sign(school) for _ in range(size.lessons)]
         rows = _rows(school)
         with migrating(school.database.engine) as connection, connection.begin():
             guards.remove(connection)
         plain = [_insert(school, *rows, number) for number in range(size.many)]
         close_school(school)
     base = Baseline(GRADES + 2, summed_up(plain).seconds)
-    yield base.of_runs("sign-off with its statement", times[size.many // 2 :], GRADES)
+    yield base.of_runs("sign-off with its statement", times[size.lessons // 2 :], GRADES)
 
 
 def _sign(school: TestSchool) -> tuple[float, float]:
