@@ -266,13 +266,15 @@ def _parts(body: Mapping[str, Any]) -> Iterator[tuple[type[Table], list[Columns]
 
 def same(one: object, other: object) -> bool:
     """Whether two values of a column say the same: true is not 1, text is compared in NFC."""
+    if isinstance(one, str):
+        return one == other or _composed(one) == _composed(other)
     if isinstance(one, bool) or isinstance(other, bool):
         return one is other
     if isinstance(one, dict) and isinstance(other, dict):
         return _same_members(one, other)
     if isinstance(one, list) and isinstance(other, list):
         return len(one) == len(other) and all(map(same, one, other))
-    return one == other or _composed(one) == _composed(other)
+    return one == other
 
 
 def _same_members(one: dict[str, Any], other: dict[str, Any]) -> bool:

@@ -101,7 +101,7 @@ def _read(
 ) -> Iterator[Taken]:
     """Every entry in order with its statement; roots are compared on the way."""
     columns: dict[int, Row[Any]] = {}
-    for row, statement, findings in chain.read(_stored(session, columns)):
+    for row, signed, findings in chain.read(_stored(session, columns)):
         proof.findings += findings
         held = roots.get(chain.size)
         if held is not None:
@@ -112,11 +112,11 @@ def _read(
                 code = ALTERED if altered else CUT  # whole in itself: another ledger
                 proof.findings.append(Finding(code, held.size, words))
         found = columns.pop(row.seq)
-        if statement is not None and not findings and not ledger.repeats(found, statement):
+        if signed is not None and not findings and not ledger.repeats(found, *signed):
             words = f"Entry {row.seq}: it is filed under something that it does not say."
             proof.findings.append(Finding(ALTERED, row.seq, words))
-        if statement is not None:
-            yield row.seq, found.digest, statement
+        if signed is not None:
+            yield row.seq, found.digest, signed[1]
 
 
 def _stored(session: Session, columns: dict[int, Row[Any]]) -> Iterator[Stored]:
