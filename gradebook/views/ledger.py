@@ -46,7 +46,7 @@ def _body(statement: str) -> dict[str, object]:
     return found
 
 
-@bp.get("/ledger/<int:seq>")
+@bp.get("/ledger/<int(max=2147483647):seq>")  # what a number in the database may be
 def entry(seq: int) -> str:
     """One statement in words and as signed, its signature, its path to the root."""
     with desk.reading() as act:

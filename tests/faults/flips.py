@@ -29,7 +29,7 @@ KEPT: Mapping[str, frozenset[str]] = {
     "lesson_record": frozenset(
         {"version", "created_at", "saved_at", "signed_at", "acknowledged_at", "voided_at"}
     ),
-    "grade": frozenset({"id"}),
+    "grade": frozenset({"id", "place"}),
     "error_mark": frozenset({"id"}),
     "reading_taken": frozenset({"id"}),
     "enrolment": frozenset({"created_at"}),
@@ -40,7 +40,8 @@ KEPT: Mapping[str, frozenset[str]] = {
     "role_grant": frozenset({"granted_at", "granted_by"}),
 }
 """What is kept for good, and the columns of it that repeat when or by whom an entry was made,
-or only serve the program: the ledger says those itself."""
+or only serve the program: the ledger says those itself. Of a grade's place the order is kept,
+not the number."""
 
 
 @dataclass(slots=True)
@@ -62,7 +63,7 @@ class Flips:
         return not self.missed
 
 
-def _school(data: Path) -> tuple[Path, str]:
+def a_school(data: Path) -> tuple[Path, str]:
     """A school with signed and answered records and one void, in one closed file."""
     made = DrillSchool(data)
     writer = Writer(made.school.database)
@@ -93,7 +94,7 @@ def _rows(connection: Any, table: str) -> list[tuple[Any, ...]]:
     return sorted(rows, key=repr)
 
 
-def _seen(file: Path, vkey: str) -> bool:
+def is_seen(file: Path, vkey: str) -> bool:
     """Whether the proof finds anything, or cannot even read; the file is opened to read."""
     engine = create_engine(f"sqlite:///file:{file}?mode=ro&uri=true", module=sqlite)
     try:
@@ -107,10 +108,10 @@ def _seen(file: Path, vkey: str) -> bool:
 
 def flipping(data: Path, number: int, seed: int = 1) -> Flips:
     """Flip so many single bits, each in a fresh copy of one school's file."""
-    file, vkey = _school(data)
+    file, vkey = a_school(data)
     whole, before = file.read_bytes(), _content(file)
     found, random = Flips(), Random(seed)  # noqa: S311 - dice of a drill
-    assert not _seen(file, vkey)
+    assert not is_seen(file, vkey)
     spoilt = data / "spoilt.db"
     shutil.copy(file, spoilt)
     for _ in range(number):
@@ -123,7 +124,7 @@ def flipping(data: Path, number: int, seed: int = 1) -> Flips:
 
 
 def _judge(found: Flips, file: Path, vkey: str, after: Any, before: Any, place: int) -> None:
-    changes, seen = after != before, _seen(file, vkey)
+    changes, seen = after != before, is_seen(file, vkey)
     found.flipped += 1
     found.changing += changes
     found.besides += seen and not changes

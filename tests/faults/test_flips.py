@@ -1,12 +1,14 @@
 """One bit that changes what was kept is seen by the proof, wherever in the file it lies."""
 
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from gradebook.records.database import sqlite
 from gradebook.records.store import people, proof
 from tests.cast import TestSchool
-from tests.faults.flips import flipping
+from tests.faults.flips import a_school, flipping, is_seen
 
 
 def test_every_flipped_bit_that_changes_something_is_seen(tmp_path: Path) -> None:
@@ -44,3 +46,13 @@ def test_an_entry_filed_under_something_else_is_seen(
         known = people.school(session)
         findings = proof.prove(session, known.vkey).findings
     assert [one.words for one in findings if "filed under" in one.words]
+
+
+def test_a_row_that_its_index_does_not_know_is_seen(tmp_path: Path) -> None:
+    file, vkey = a_school(tmp_path)
+    held = file.read_bytes()
+    with closing(sqlite.connect(file)) as connection:
+        first = connection.execute("SELECT id, record_id FROM grade").fetchone()
+    place = held.index("".join(first).encode()) + 32  # where the row names its record
+    file.write_bytes(held[:place] + b"g" + held[place + 1 :])
+    assert is_seen(file, vkey)
