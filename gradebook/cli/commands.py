@@ -11,6 +11,7 @@ from gradebook.cli import (
     keeping,
     needle,
     proving,
+    rebuilding,
     school,
     scoring,
     serving,
@@ -43,6 +44,7 @@ def parser() -> argparse.ArgumentParser:
     upgrade.add_argument("--no-backup", action="store_true", help="make no backup first")
     upgrade.set_defaults(run=school.upgrade)
     proving.add_to(groups, _with_data)
+    rebuilding.add_to(groups, _with_data)
     look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
     look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
     look.set_defaults(run=doctor.doctor)

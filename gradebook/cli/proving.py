@@ -75,7 +75,7 @@ def record(path: Path, key: str | None) -> int:
 
 
 @contextmanager
-def _school(settings: Settings) -> Iterator[tuple[Database, School | None]]:
+def school_in(settings: Settings) -> Iterator[tuple[Database, School | None]]:
     """The database and its school."""
     with opened(settings) as here:
         with here.read() as session:
@@ -86,12 +86,12 @@ def _school(settings: Settings) -> Iterator[tuple[Database, School | None]]:
 def database(chosen: argparse.Namespace) -> int:
     """Prove the whole database; the exit code is the verdict."""
     settings = settings_in(chosen.data)
-    with _school(settings) as (here, school):
+    with school_in(settings) as (here, school):
         if school is None or not school.vkey:
             warn("There is no school with a ledger here.")
             return MALFORMED
         try:
-            outside = _outside(chosen, settings, school.vkey)
+            outside = outside_of(chosen, settings, school.vkey)
         except (NoteError, OSError, UnicodeDecodeError) as fault:
             warn(f"The checkpoint cannot be used: {fault}.")
             return UNKNOWN_KEY
@@ -111,7 +111,9 @@ def database(chosen: argparse.Namespace) -> int:
     return found.code
 
 
-def _outside(chosen: argparse.Namespace, settings: Settings, vkey: str) -> Sequence[Checkpoint]:
+def outside_of(
+    chosen: argparse.Namespace, settings: Settings, vkey: str
+) -> Sequence[Checkpoint]:
     """The checkpoint given, or else all that were kept outside the database."""
     if chosen.checkpoint is not None:
         return [checkpoints.read(chosen.checkpoint.read_text(), vkey)]
@@ -130,7 +132,7 @@ def checkpoint(chosen: argparse.Namespace) -> int:
     settings = settings_in(chosen.data)
     places = checkpoints.folders(settings.data, settings.outside)
     places += (chosen.to,) if chosen.to else ()
-    with _school(settings) as (here, school):
+    with school_in(settings) as (here, school):
         if school is None or not school.vkey:
             warn("There is no school with a ledger here.")
             return MALFORMED

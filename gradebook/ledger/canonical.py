@@ -13,6 +13,7 @@ Json: TypeAlias = dict[str, Any] | list[Any] | str | int | None
 
 LARGEST = 2**53 - 1  # what every reader of JSON keeps exactly
 DEEPEST = 40
+_SORTS_OTHERWISE = re.compile("[\ud800-\U0010ffff]")
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
 
@@ -34,6 +35,20 @@ def canonical(value: object) -> bytes:
     What is signed holds no floats: two programs seldom print the same one.
     """
     return jcs(_composed(value))
+
+
+def is_canonical(value: Json, text: str | bytes) -> bool:
+    """Whether `text`, from which `parse` read the value, is the value's canonical text.
+
+    The standard library writes the same text, faster, unless names hold characters that sort
+    otherwise in UTF-16, all of which lie beyond U+D7FF: with such a one, the slow way decides.
+    """
+    read = text.decode() if isinstance(text, bytes) else text
+    if _SORTS_OTHERWISE.search(read):
+        return canonical(value) == read.encode()
+    return unicodedata.is_normalized("NFC", read) and read == json.dumps(
+        value, ensure_ascii=False, separators=(",", ":"), sort_keys=True
+    )
 
 
 def _composed(value: object) -> object:
@@ -94,15 +109,14 @@ def _refuse(number: str) -> NoReturn:
 def _check(value: object, room: int) -> None:
     """No half surrogates, and not too deep."""
     if isinstance(value, str):
-        if _SURROGATE.search(value):
+        if not value.isascii() and _SURROGATE.search(value):
             raise MalformedError("half of a surrogate pair")
     elif isinstance(value, list | dict):
         if not room:
             raise MalformedError(f"more than {DEEPEST} levels")
-        for item in value:
-            _check(item, room - 1)
-        for item in value.values() if isinstance(value, dict) else ():
-            _check(item, room - 1)
+        for item in value if isinstance(value, list) else (*value, *value.values()):
+            if not (isinstance(item, str) and item.isascii()):
+                _check(item, room - 1)
 
 
 def sha256_hex(data: bytes) -> str:

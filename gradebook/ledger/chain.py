@@ -67,7 +67,8 @@ class Edge:
         return self.peaks[row, level]
 
 
-Read = tuple[Stored, Statement | None, list[Finding]]
+Signed = tuple[Entry, Statement]
+Read = tuple[Stored, Signed | None, list[Finding]]
 
 
 @dataclass(slots=True)
@@ -86,7 +87,7 @@ class Chain:
         self.keys[keys.kid(self.school)] = Key(self.school, 0)
 
     def read(self, rows: Iterable[Stored]) -> Iterator[Read]:
-        """Each row with its statement (None: unreadable), and what does not hold there."""
+        """Each row with its two texts as read (None: not), and what does not hold there."""
         for row in rows:
             try:
                 entry, statement = read_entry(row.entry), read_statement(row.statement)
@@ -95,9 +96,9 @@ class Chain:
                 yield row, None, [Finding(ALTERED, row.seq, f"Entry {row.seq}: {fault}.")]
                 continue
             found = [*self._place(row, entry), *self._content(row, entry, statement)]
-            found += self._nodes(row, entry)
+            found += self._nodes(row)
             self._introduce(entry, statement)
-            yield row, statement, found
+            yield row, (entry, statement), found
 
     @property
     def size(self) -> int:
@@ -136,8 +137,8 @@ class Chain:
             words = f"Entry {row.seq}: only the school's key may say {statement.type}."
             yield Finding(UNKNOWN_KEY, row.seq, words)
 
-    def _nodes(self, row: Stored, entry: Entry) -> Iterator[Finding]:
-        leaf = entry.leaf()
+    def _nodes(self, row: Stored) -> Iterator[Finding]:
+        leaf = tree.leaf_hash(row.entry.encode())  # it was read: this is its canonical text
         nodes, self.claimed = self._grow(leaf), row.leaf
         if row.leaf != leaf.hex() or row.nodes != nodes:
             yield Finding(

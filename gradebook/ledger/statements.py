@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from gradebook.ledger.canonical import MalformedError, canonical, parse
+from gradebook.ledger.canonical import MalformedError, canonical, is_canonical, parse
 from gradebook.ledger.fields import (
     MOMENT,
     SOME,
@@ -106,7 +106,7 @@ def read_entry(text: str | bytes) -> Entry:
 
 def _read(text: str | bytes, checks: Mapping[str, Check], what: str) -> dict[str, Any]:
     fields = fitting(parse(text), checks, what)
-    if canonical(fields) != (text.encode() if isinstance(text, str) else text):
+    if not is_canonical(fields, text):
         raise MalformedError(f"{what} is not written in its canonical form")
     return fields
 

@@ -146,15 +146,18 @@ def make_private(file: Path) -> None:
 
 
 @contextmanager
-def migrating(engine: Engine) -> Iterator[Connection]:
-    """A connection that may change the schema: on SQLite no guard, no foreign keys."""
+def migrating(engine: Engine, *, bound: bool = False) -> Iterator[Connection]:
+    """A connection that may change the schema: on SQLite no guard and no foreign keys.
+
+    One that is `bound` keeps to foreign keys all the same.
+    """
     with engine.connect() as connection:
         raw: Any = connection.connection.dbapi_connection
         if engine.dialect.name != "sqlite":
             yield connection
             return
         raw.set_authorizer(None)
-        raw.execute("PRAGMA foreign_keys=OFF")
+        raw.execute(f"PRAGMA foreign_keys={'ON' if bound else 'OFF'}")
         try:
             yield connection
         finally:

@@ -6,6 +6,8 @@ from gradebook.ledger import keys, notes
 
 WITNESSED = "school"
 """Assurance of a statement that the school's key signs for what its server saw."""
+ADOPTED = "adopted"
+"""Assurance of a statement about what is older than the ledger."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,14 +10,17 @@ from threadpoolctl import threadpool_limits
 
 from tests.bench.answers import asking
 from tests.bench.fits import BOOSTING, FIT, SCHOOLS, TRACING, fitting
+from tests.bench.ledgers import BASES, cutting, judging
 from tests.bench.measuring import Figure, Machine
+from tests.bench.proofs import proving
 from tests.bench.reading import rebuilding, updating
 from tests.bench.schools import QUICK, Sizes, whole_school
+from tests.bench.signatures import entering
 from tests.bench.signoffs import signing
 
 FIT_GOAL, UPDATE_GOAL = 10.0, 2.0
 MANY_THREADS = "threads not limited: on a busy machine compare the fits with --threads 1"
-HEADS = "seconds", "fastest", "CPU s", "rows", "us/row", "x groupby", "load"
+HEADS = "seconds", "fastest", "CPU s", "rows", "us/row", "x base", "load"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +38,8 @@ def main(words: Sequence[str] | None = None) -> int:
     size = QUICK if chosen.quick else Sizes()
     if chosen.students:
         size = replace(size, students=chosen.students)
+    if chosen.entries:
+        size = replace(size, entries=chosen.entries)
     with threadpool_limits(chosen.threads):
         before, figures = Machine(limit=chosen.threads), []
         for one in _all(size):
@@ -48,6 +53,7 @@ def main(words: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser("python -m tests.bench", description=__doc__)
     parser.add_argument("--students", type=int, help="of the school rebuilt (500)")
+    parser.add_argument("--entries", type=int, help="of the ledger proved (20,000)")
     parser.add_argument("--quick", action="store_true", help="tiny sizes, to see it run")
     parser.add_argument("--threads", type=int, help="most threads a library may use")
     parser.add_argument("--json", action="store_true", help="print JSON")
@@ -61,6 +67,10 @@ def _all(size: Sizes) -> Iterator[Figure]:
     yield from signing(size)
     yield from asking(frame, size)
     yield from fitting(size)
+    yield from entering(size)
+    yield from proving(size)
+    yield from cutting(size)
+    yield from judging(size)
 
 
 def goals(figures: Iterable[Figure]) -> Iterator[Goal]:
@@ -109,7 +119,9 @@ def _three(number: float) -> str:
 
 def _conditions(before: Machine) -> Iterator[str]:
     yield "Medians after warming up, and the fastest run; CPU counts all threads. Groupby: mean"
-    yield "by student and task over the grades read, integer columns. Load: of the last minute."
+    yield "by student and task over the grades read, integer columns; it is the base of all but"
+    yield f"the ledger's figures, whose bases are: {'; '.join(BASES)}."
+    yield "Load: of the last minute."
     pairs = {"Python": before.python, **before.libraries}
     yield ", ".join(f"{name} {number}" for name, number in pairs.items())
     yield ", ".join(f"{name} {value}" for name, value in before.threads.items())

@@ -1,4 +1,4 @@
-"""A job done many times: its median time, and what that is beside a plain groupby."""
+"""A job done many times: its median time, and what that is beside something plain."""
 
 import os
 import platform
@@ -36,15 +36,15 @@ class Time:
 class Figure:
     """One job over so many `rows`.
 
-    `groupby` are the seconds of a mean by student and task over the grades the job read
-    (`grades` of them); `load` is the machine's load average as the job ended.
+    `base` are the seconds of something plain done to the same (`grades` rows): for the needle
+    a mean by student and task. `load` is the machine's load average as the job ended.
     """
 
     name: str
     rows: int
     time: Time
     grades: int
-    groupby: float
+    base: float
     load: float
 
     @property
@@ -54,18 +54,18 @@ class Figure:
 
     @property
     def ratio(self) -> float:
-        """How many plain groupbys over the same grades it costs."""
-        return self.time.seconds / self.groupby
+        """How many times the base it costs."""
+        return self.time.seconds / self.base
 
     def plain(self) -> dict[str, object]:
         """All of it, worked out."""
-        worked_out = {"microseconds_a_row": self.each, "ratio_to_groupby": self.ratio}
+        worked_out = {"microseconds_a_row": self.each, "ratio_to_base": self.ratio}
         return {**asdict(self), **worked_out}
 
 
 @dataclass(frozen=True, slots=True)
 class Baseline:
-    """The groupby over one table of grades (integers in every column)."""
+    """Something plain, done in so many seconds to so many rows."""
 
     grades: int
     seconds: float
@@ -73,7 +73,7 @@ class Baseline:
     def figure(
         self, name: str, work: Callable[[], object], runs: int, rows: int | None = None
     ) -> Figure:
-        """Measure a job that reads these grades; `rows` it answers for (all when None)."""
+        """Measure a job that reads these rows; `rows` it answers for (all when None)."""
         return self._of(name, time_of(work, runs), self.grades if rows is None else rows)
 
     def of_runs(self, name: str, runs: Sequence[tuple[float, float]], rows: int) -> Figure:
@@ -82,6 +82,11 @@ class Baseline:
 
     def _of(self, name: str, taken: Time, rows: int) -> Figure:
         return Figure(name, rows, taken, self.grades, self.seconds, os.getloadavg()[0])
+
+
+def plainly(rows: int, work: Callable[[], object], runs: int) -> Baseline:
+    """A base of one's own."""
+    return Baseline(rows, time_of(work, runs).seconds)
 
 
 def groupby(frame: pd.DataFrame, runs: int) -> Baseline:

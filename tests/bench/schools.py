@@ -27,7 +27,8 @@ class Sizes:
     """How much is measured: students, tasks and lessons of the school that is rebuilt.
 
     `fitted` and `young` are the schools that are fitted; `ordered` grades go to the ordered
-    regression; `few` runs of long jobs, `many` of short ones.
+    regression; `entries` are in the ledger that is proved, `record` lessons in the portable
+    record; `few` runs of long jobs, `many` of short ones.
     """
 
     students: int = 500
@@ -36,6 +37,8 @@ class Sizes:
     fitted: Size = LARGE
     young: Size = YOUNG
     ordered: int = 4_000
+    entries: int = 20_000
+    record: int = 300
     few: int = 3
     many: int = 200
 
@@ -47,6 +50,8 @@ QUICK = Sizes(
     fitted=Size(students=8, tasks=6, instructors=2, lessons=6),
     young=Size(students=5, tasks=5, instructors=2, lessons=6),
     ordered=150,
+    entries=40,
+    record=3,
     few=1,
     many=3,
 )

@@ -95,9 +95,7 @@ def _record(session: Session, school: TestSchool, number: int) -> LessonRecord:
         times={},
         sequence=number + 1,
         signed_at=at,
-        statement="{}",
         digest="0" * 64,
-        previous="0" * 64,
     )
     session.add(record)
     session.flush()

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from zlib import crc32
 
@@ -70,7 +71,8 @@ def asking(school: TestSchool, name: str | None, each: int, only: str = "") -> A
         )  # fmt: skip
         @given(operation.as_strategy())
         def ask(case: Case) -> None:
-            _judge(asked, case, _send(visitor, case))
+            with closing(_send(visitor, case)) as answer:
+                _judge(asked, case, answer)
 
         ask()
     return asked

@@ -10,14 +10,14 @@ from tests.walks.test_main_job import FILLED
 
 NEW = {"new_secret": "quite another sentence", "again": "quite another sentence"}
 BODIES: Mapping[str, Mapping[str, str]] = {
-    "auth.sign_in": {"email": "ana@school.example", "secret": SECRET},
+    "auth.sign_in": {"email": "ana@school.example"},
     "auth.secret": {"secret": SECRET, **NEW},
     "joining.join": NEW,
     "filing.add": {"what": "medical", "happened_on": "2026-05-01", "passed": "y"},
     "lessons.save": {**FILLED, "do": "save"},
     "signing.sign": {"secret": SECRET},
-    "signing.acknowledge": {"answer": "agree", "secret": SECRET},
-    "signing.acknowledge_here": {"answer": "agree", "secret": SECRET},
+    "signing.acknowledge": {"answer": "agree"},
+    "signing.acknowledge_here": {"answer": "agree"},
     "signing.amend": {"reason": "For the tests."},
     "students.judge": {"level-preflight": "perform"},
     "tasks.close_watch": {
@@ -26,14 +26,14 @@ BODIES: Mapping[str, Mapping[str, str]] = {
         "reason": "Shown.",
         "secret": SECRET,
     },
-    "signing.void": {"reason": "For the tests.", "secret": SECRET},
+    "signing.void": {"reason": "For the tests."},
     "students.end": {
         "how": "terminated",
         "ended_on": "2026-05-20",
         "reason": "Moved away.",
         "secret": SECRET,
     },
-    "copies.certify": {"purpose": "copy", "confirmed": "y", "secret": SECRET},
+    "copies.certify": {"purpose": "copy", "confirmed": "y"},
     "people.add": {"name": "Jo", "email": "jo@school.example", "roles": "student"},
     "people.person": {"roles": "student", "active": "y"},
     "people.enrol": {"course": "small", "enrolled_on": "2026-05-01"},
@@ -44,7 +44,8 @@ BODIES: Mapping[str, Mapping[str, str]] = {
 def body_of(asked: Asked, known: Mapping[str, str]) -> dict[str, Any]:
     """The fields of one request; `known` are ids and the version of the card."""
     endpoint, role = asked.cell.endpoint, asked.cell.role
-    fields: dict[str, Any] = {**BODIES.get(endpoint, {}), "version": known["version"]}
+    fields: dict[str, Any] = {"secret": SECRET, **BODIES.get(endpoint, {})}
+    fields["version"] = known["version"]
     if endpoint == "lessons.open_card":
         fields["lesson"] = "s-check" if role == "check instructor" else "s-02"
     if endpoint == "readiness.approve":

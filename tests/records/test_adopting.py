@@ -9,6 +9,7 @@ from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import LessonRecord
 from tests.cast import SECRET, SEED, TestSchool
 from tests.early import go_back
+from tests.records.rebuilding.behind import behind, everything, rebuilt
 from tests.walks.test_main_job import sign_first_lesson
 
 
@@ -47,6 +48,19 @@ def test_an_adopted_record_says_that_it_is_older_than_the_ledger(
     assert "taken over from before the ledger" in either_school.visitor("ana").get(
         f"/records/{record}"
     )
+
+
+def test_what_is_older_than_the_ledger_is_put_back_but_for_its_moments(
+    either_school: TestSchool,
+) -> None:
+    """The statement was made later: who filed a paper, and when, is not in it."""
+    of_old(either_school)
+    adopt(either_school.settings)
+    rows = everything(either_school)
+    assert rebuilt(either_school).put_back == []
+    behind(either_school, "UPDATE grade SET remark = 'Fine.'")
+    assert len(rebuilt(either_school).put_back) == 1
+    assert everything(either_school) == rows
 
 
 def test_a_school_with_a_ledger_is_not_adopted_again(school: TestSchool) -> None:

@@ -5,7 +5,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -19,7 +19,7 @@ from gradebook.records.disk import share_of
 from gradebook.records.faults import BusyError, FullError
 from gradebook.settings import settings_in
 from tests.card_desk import Desk
-from tests.cast import TestSchool, close_school, open_school
+from tests.cast import SEED, TestSchool, close_school, open_school
 from tests.run import ROOT
 from tests.walks.test_main_job import FILLED
 
@@ -258,9 +258,12 @@ def test_a_forked_process_begins_with_connections_of_its_own(fresh_postgres: str
 
 
 def sockets(process: int) -> set[str]:
-    """The sockets a process holds (Linux)."""
-    links = [str(path.readlink()) for path in Path(f"/proc/{process}/fd").iterdir()]
-    return {link for link in links if link.startswith("socket:")}
+    """The sockets a process holds (Linux); one closed while we look is not held."""
+    found = set()
+    for path in Path(f"/proc/{process}/fd").iterdir():
+        with suppress(FileNotFoundError):
+            found.add(str(path.readlink()))
+    return {link for link in found if link.startswith("socket:")}
 
 
 def to_port(port: int) -> set[str]:
@@ -274,6 +277,7 @@ def test_two_workers_of_the_server_share_no_connection(
     tmp_path: Path, fresh_postgres: str
 ) -> None:
     close_school(open_school(tmp_path, fresh_postgres))
+    (tmp_path / "school.key").write_text(SEED.hex())
     port = free_port()
     server = subprocess.Popen(
         [*SERVE, "--data", str(tmp_path), "--port", str(port)],

@@ -78,7 +78,7 @@ def assert_proves(database: str) -> None:
         assert school is not None
         found = proof.prove(session, school.vkey)
     assert found.findings == []
-    assert found.rows > 700
+    assert found.rows > 400
     assert found.checkpoints >= 1
     engine.dispose()
 

@@ -64,7 +64,12 @@ def refused(school: TestSchool, approval: str, who: str, reason: str = WHY) -> s
     page = f"/students/{school.enrolment}/readiness/{STAGE}"
     cleo = school.visitor("cleo")
     cleo.get(page)
-    sent = {"approval": approval, "checker": school.ids[who], "reason": reason}
+    sent = {
+        "approval": approval,
+        "checker": school.ids[who],
+        "reason": reason,
+        "secret": SECRET,
+    }
     text = cleo.send(f"{page}/approve", sent, 422).text
     assert CITATION in text
     return text

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gradebook.exchange.table import RISKY, safe_cell, write_table
-from gradebook.records.commands import enrolling
+from gradebook.records.commands import enrolling, roles
 from gradebook.records.commands import people as accounts
 from gradebook.records.permissions import Role
 from tests.cast import SECRET, TestSchool, Visitor, close_school, open_school
@@ -92,14 +92,12 @@ def attacked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestSchool]:
     """A school where people are named by attacks, and everything written is one."""
     opened = open_school(tmp_path_factory.mktemp("attacked"), files=course())
     with opened.database.write() as session:
+        chief = opened.act(session, "cleo")
         for number, attack in enumerate((*ATTACKS, *FORMULAS[:4])):
-            wanted = accounts.AddPerson(
-                attack, f"bad{number}@school.example", attack[:60], (Role.STUDENT,), SECRET
-            )
-            person = accounts.new_person(
-                session, wanted, opened.clock.at, opened.settings.hash_cost
-            )
-            chief = opened.act(session, "cleo")
+            email = f"bad{number}@school.example"
+            wanted = accounts.AddPerson(attack, email, attack[:60], (Role.STUDENT,))
+            person = accounts.new_person(chief, wanted)
+            roles.grant(chief, person, Role.STUDENT)
             began = opened.clock.at.date()
             enrolling.enrol(
                 chief, enrolling.Enrol(person.id, "small", began, opened.ids["ben"])

@@ -16,7 +16,7 @@ from gradebook.records import guards
 from gradebook.records.act import Act
 from gradebook.records.commands import founding, needling
 from gradebook.records.database import migrating
-from gradebook.records.pen import Pen, Signer
+from gradebook.records.pen import ADOPTED, Pen, Signer
 from gradebook.records.projection import CHANGED, WRITTEN
 from gradebook.records.statement import answer_of, record_of
 from gradebook.records.store import auditing, people
@@ -27,7 +27,6 @@ from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import RoleGrant
 from gradebook.records.tables.training import Enrolment, StageApproval, Teaching
 
-ADOPTED = "adopted"
 PLAIN = (
     "role.grant",
     "enrolment.enrol",

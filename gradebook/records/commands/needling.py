@@ -97,6 +97,8 @@ def rebuild(session: Session, enrolments: Sequence[Enrolment]) -> int:
     for one in flights:
         if one.history:
             needles.keep(session, one, reading)
+        else:  # every lesson was declared void
+            needles.forget(session, one.enrolment_id)
     return len(reading.graded.log)
 
 

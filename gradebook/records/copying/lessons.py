@@ -10,7 +10,7 @@ from gradebook.records.statement import plain
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
 from gradebook.records.timesheet import LINES
 from gradebook.records.wording import error_words, lesson_title, level_words, task_title
-from syllabus.course import Course
+from syllabus.course import Course, LessonKind
 
 Shown = dict[str, Any]
 
@@ -59,7 +59,14 @@ def _head(papers: Papers, row: LessonRecord, course: Course) -> Shown:
         "assurance": papers.assurance.get(row.sequence or 0, ""),
         "aircraft": _aircraft(row.aircraft or "", course),
         "outcome": row.outcome or "",
+        "exception": _exception(row),
     }
+
+
+def _exception(row: LessonRecord) -> str:
+    """The reason typed for a check from earlier records whose checker was not independent."""
+    entered = row.origin == "imported" and row.kind == LessonKind.STAGE_CHECK
+    return row.reason if entered else ""
 
 
 def _aircraft(stored: str, course: Course) -> str:

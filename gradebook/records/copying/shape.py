@@ -80,7 +80,7 @@ _GRADE = {
 _ANSWER = {**_texts("comment at"), "agrees": _is_bool, "entry": _entry}
 _LESSON: Mapping[str, Check] = {
     **_texts("record digest lesson title stage kind on state instructor number signed_at"),
-    **_texts("assurance aircraft outcome remarks next_lesson"),
+    **_texts("assurance aircraft outcome remarks next_lesson exception"),
     "entry": _entry,
     "attempt": _entry,
     "counts": _is_bool,

@@ -55,12 +55,12 @@ def migrate(settings: Settings) -> schema.Migrated:
     try:
         return schema.upgrade(engine, role=settings.role)
     except DBAPIError as fault:
-        raise _refusal(fault, engine.url.username) from fault
+        raise refusal(fault, engine.url.username) from fault
     finally:
         engine.dispose()
 
 
-def _refusal(fault: DBAPIError, role: str | None) -> Exception:
+def refusal(fault: DBAPIError, role: str | None) -> Exception:
     """The fault as one that says what to do; itself when nothing is known of it."""
     if getattr(fault.orig, "sqlstate", "") == DENIED:
         return schema.SchemaError(

@@ -62,16 +62,16 @@ def state_of(link: Invitation, at: datetime) -> str:
 
 
 def link(session: Session, link_id: str) -> Invitation:
-    """One link, held until the transaction ends; UnknownError when there is none."""
-    row = session.get(Invitation, link_id, with_for_update=True)
+    """One link; UnknownError when there is none."""
+    row = session.get(Invitation, link_id)
     if row is None:
         raise UnknownError
     return row
 
 
 def request(session: Session, request_id: str) -> RoleRequest:
-    """One request for a role, held until the transaction ends; UnknownError: none."""
-    row = session.get(RoleRequest, request_id, with_for_update=True)
+    """One request for a role; UnknownError when there is none."""
+    row = session.get(RoleRequest, request_id)
     if row is None:
         raise UnknownError
     return row

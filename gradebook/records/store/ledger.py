@@ -11,7 +11,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from gradebook import clock
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import sha256_hex
-from gradebook.ledger.statements import Entry, Statement, read_entry
+from gradebook.ledger.statements import Entry, Statement
 from gradebook.records.pen import Signer
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint, LedgerEntry
 
@@ -157,9 +157,8 @@ def entries(session: Session, after: int = 0) -> Iterator[Row[Any]]:
     yield from found
 
 
-def repeats(row: Row[Any], statement: Statement) -> bool:
+def repeats(row: Row[Any], entry: Entry, statement: Statement) -> bool:
     """Whether the columns that serve for finding an entry say what its two texts say."""
-    entry = read_entry(row.entry)
     said = (
         *(statement.id, statement.type, statement.subject, entry.stmt_sha256, entry.prev),
         *(None if statement.actor == SERVER else statement.actor, entry.recorded_at),

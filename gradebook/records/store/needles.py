@@ -180,9 +180,12 @@ def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
     return (own, *chances(reading.done, none, none, day))
 
 
-def forget(session: Session) -> None:
-    """Throw away every student's beliefs, to be worked out anew; forecasts stay."""
-    session.execute(delete(NeedleState))
+def forget(session: Session, enrolment_id: str | None = None) -> None:
+    """Throw away one student's beliefs, or every student's; forecasts stay."""
+    beliefs = delete(NeedleState)
+    if enrolment_id is not None:
+        beliefs = beliefs.where(NeedleState.enrolment_id == enrolment_id)
+    session.execute(beliefs)
 
 
 def foretold(session: Session) -> set[str]:

@@ -6,23 +6,19 @@ from itertools import islice
 from typing import Any, TypeVar
 
 from sqlalchemy import Row, func, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes, tree
 from gradebook.ledger.chain import ALTERED, CUT, SUPERSEDED, Chain, Edge, Finding, Stored, worst
 from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.statements import Statement
 from gradebook.records import lifecycle
-from gradebook.records.projection import CHANGED, WRITTEN, Mirror, Projection
-from gradebook.records.statement import says
-from gradebook.records.store import auditing, ledger
-from gradebook.records.tables import Table
+from gradebook.records.projection import Projection
+from gradebook.records.rebuilding import Made, made_by
+from gradebook.records.store import auditing, ledger, projected
+from gradebook.records.store.projected import CHUNK, Difference
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint
-from gradebook.records.tables.lessons import LessonRecord
-from gradebook.records.values import State
-
-CHUNK = 200
 
 
 @dataclass(slots=True)
@@ -48,21 +44,36 @@ def prove(session: Session, vkey: str, outside: Sequence[Checkpoint] = ()) -> Pr
     `outside` are checkpoints kept elsewhere, their signatures already checked.
     """
     proof = Proof()
-    chain = Chain(notes.read_verifier_key(vkey)[2])
-    projection = Projection()
-    roots = {one.size: one for one in (*outside, *_inside(session, vkey, proof))}
-    for batch in _chunks(_read(chain, session, roots, proof)):
-        for seq, digest, statement in batch:
-            projection.take(seq, digest, statement)
-        _rows(session, batch, proof)
-    proof.size, proof.root = chain.size, chain.root()
-    _beyond(roots, proof)
-    _last(session, projection, proof)
-    _standing(session, projection, proof)
-    _unstated(session, projection, proof)
+    projection, found = read_through(session, vkey, outside, proof)
+    proof.findings += map(_told, found)
     _audit(session, projection.marks, proof)
     _indexes(session, proof)
     return proof
+
+
+def read_through(
+    session: Session, vkey: str, outside: Sequence[Checkpoint], proof: Proof
+) -> tuple[Projection, list[Difference]]:
+    """Read the ledger and hold the rows against it: what follows from it, and what differs.
+
+    What does not hold of the ledger itself is added to the proof's findings.
+    """
+    chain = Chain(notes.read_verifier_key(vkey)[2])
+    projection, found = Projection(), list[Difference]()
+    roots = {one.size: one for one in (*outside, *_inside(session, vkey, proof))}
+    for batch in _chunks(_read(chain, session, roots, proof)):
+        made = list[tuple[int, Made]]()
+        for seq, digest, statement in batch:
+            projection.take(seq, digest, statement)
+            one = made_by(statement)
+            if one is not None:
+                made.append((seq, one))
+        proof.rows += len(made)
+        found += projected.against_made(session, made)
+    proof.size, proof.root = chain.size, chain.root()
+    _beyond(roots, proof)
+    found += projected.against_later(session, projection)
+    return projection, found
 
 
 Taken = tuple[int, str, Statement]
@@ -91,7 +102,7 @@ def _read(
 ) -> Iterator[Taken]:
     """Every entry in order with its statement; roots are compared on the way."""
     columns: dict[int, Row[Any]] = {}
-    for row, statement, findings in chain.read(_stored(session, columns)):
+    for row, signed, findings in chain.read(_stored(session, columns)):
         proof.findings += findings
         held = roots.get(chain.size)
         if held is not None:
@@ -102,11 +113,11 @@ def _read(
                 code = ALTERED if altered else CUT  # whole in itself: another ledger
                 proof.findings.append(Finding(code, held.size, words))
         found = columns.pop(row.seq)
-        if statement is not None and not findings and not ledger.repeats(found, statement):
+        if signed is not None and not findings and not ledger.repeats(found, *signed):
             words = f"Entry {row.seq}: it is filed under something that it does not say."
             proof.findings.append(Finding(ALTERED, row.seq, words))
-        if statement is not None:
-            yield row.seq, found.digest, statement
+        if signed is not None:
+            yield row.seq, found.digest, signed[1]
 
 
 def _stored(session: Session, columns: dict[int, Row[Any]]) -> Iterator[Stored]:
@@ -126,85 +137,21 @@ def _beyond(roots: dict[int, Checkpoint], proof: Proof) -> None:
         proof.findings.append(Finding(CUT, longest, words))
 
 
-def _rows(session: Session, batch: Iterable[Taken], proof: Proof) -> None:
-    """Hold the rows that these statements made against what they say."""
-    groups: dict[str, list[Taken]] = {}
-    for one in batch:
-        if one[2].type in WRITTEN:
-            groups.setdefault(one[2].type, []).append(one)
-    for kind, members in groups.items():
-        said = {
-            str(one[2].body.get(WRITTEN[kind].name)): (one[0], one[2].body) for one in members
-        }
-        _compare(session, WRITTEN[kind], said, proof)
-
-
-def _compare(
-    session: Session, mirror: Mirror, said: dict[str, tuple[int, Any]], proof: Proof
-) -> None:
-    found = _load(session, mirror.table, list(said))
-    for name, (seq, body) in said.items():
-        proof.rows += 1
-        row = found.get(name)
-        if row is None:
-            words = f"Entry {seq}: the row it made is not there any more."
-        elif not says(body, mirror.body(row)):
-            words = f"Entry {seq}: the row differs from what was signed."
-        else:
-            continue
-        proof.findings.append(Finding(ALTERED, seq, words))
-    session.expunge_all()
-
-
-def _load(session: Session, table: type[Table], names: list[str]) -> dict[str, Any]:
-    identity = table.__mapper__.primary_key[0]
-    query = select(table).where(identity.in_(names))
-    if table is LessonRecord:
-        rows = (LessonRecord.grades, LessonRecord.errors, LessonRecord.readings)
-        query = query.options(*(selectinload(one) for one in rows))
-    return {row.id: row for row in session.scalars(query).unique()}  # type: ignore[attr-defined]
-
-
-def _last(session: Session, projection: Projection, proof: Proof) -> None:
-    """Hold rows against the last statement that changed them."""
-    groups: dict[str, dict[str, tuple[int, Any]]] = {}
-    for (kind, name), said in projection.last.items():
-        groups.setdefault(kind, {})[name] = said
-    for kind, members in groups.items():
-        for part in _chunks(members.items()):
-            _compare(session, CHANGED[kind], dict(part), proof)
-
-
-def _standing(session: Session, projection: Projection, proof: Proof) -> None:
-    """Hold each record's state, digest and place against the ledger's."""
-    columns = (LessonRecord.id, LessonRecord.state, LessonRecord.digest, LessonRecord.sequence)
-    query = select(*columns).where(LessonRecord.state != State.DRAFT)
-    for row in session.execute(query.execution_options(yield_per=500)):
-        held = projection.records.get(row.id)
-        if held is None:
-            continue  # told by `_unstated`
-        if (row.digest, row.sequence) != (held.digest, held.seq):
-            words = f"Entry {held.seq}: the record no longer names the entry that signed it."
-            proof.findings.append(Finding(ALTERED, held.seq, words))
-        elif row.state != held.state:
-            shown = row.state in lifecycle.EFFECTIVE and held.state not in lifecycle.EFFECTIVE
-            words = (
-                f"Entry {held.seq}: shown as {row.state}, but by the ledger it is {held.state}."
-            )
-            proof.findings.append(Finding(SUPERSEDED if shown else ALTERED, held.seq, words))
-
-
-def _unstated(session: Session, projection: Projection, proof: Proof) -> None:
-    """Rows that no statement made."""
-    for table in dict.fromkeys(mirror.table for mirror in WRITTEN.values()):
-        identity = table.__mapper__.primary_key[0]
-        query = select(identity)
-        if table is LessonRecord:
-            query = query.where(LessonRecord.state != State.DRAFT)
-        there = set(session.scalars(query))
-        for name in sorted(there - projection.stated.get(table, set())):
-            words = f"{table.__tablename__} {name}: nobody signed this row into being."
-            proof.findings.append(Finding(ALTERED, None, words))
+def _told(one: Difference) -> Finding:
+    """A difference as a finding; 6 for a record that counts though it was superseded."""
+    if one.seq is None:
+        words = f"{one.table.__tablename__} {one.name}: nobody signed this row into being."
+        return Finding(ALTERED, None, words)
+    entry = f"Entry {one.seq}: "
+    if not one.columns:
+        return Finding(ALTERED, one.seq, f"{entry}the row it made is not there any more.")
+    if "state" in one.columns:
+        shown, held = one.columns["state"]
+        outdated = shown in lifecycle.EFFECTIVE and held not in lifecycle.EFFECTIVE
+        words = f"{entry}shown as {shown}, but by the ledger it is {held}."
+        return Finding(SUPERSEDED if outdated else ALTERED, one.seq, words)
+    words = f"the row differs from what was signed: {', '.join(one.columns)}."
+    return Finding(ALTERED, one.seq, f"{entry}{words}")
 
 
 def _audit(session: Session, marks: dict[int, str], proof: Proof) -> None:
