@@ -165,10 +165,6 @@ def _leaves_needle(patch: MonkeyPatch) -> None:
     patch.setattr(needling, "take_in", lambda *_: None)
 
 
-def _needle_keeps_void(patch: MonkeyPatch) -> None:
-    patch.setattr(answering.needling, "rebuild", lambda *_: 0)
-
-
 def _opens_twice(patch: MonkeyPatch) -> None:
     patch.setattr(opening.lessons, "draft_of", lambda *_: None)
 
@@ -207,7 +203,6 @@ PLANTED: Mapping[str, Plant] = {
     "an ended enrolment goes on": _never_ends,
     "an amendment needs no new answer": _stays_acknowledged,
     "the needle misses a signature": _leaves_needle,
-    "the needle keeps what is void": _needle_keeps_void,
     "a lesson has two drafts of one author": _opens_twice,
     "a remark is lost after signing": _loses_remarks,
 }

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 
 from gradebook.records.commands import needling
 from gradebook.records.database import Database
@@ -57,8 +58,8 @@ def look_closely(database: Database) -> None:
 
 
 def astray(database: Database) -> list[str]:
-    """Enrolments whose kept beliefs differ from those read anew; nothing is written."""
-    with database.read() as session:
+    """Enrolments whose kept beliefs differ from those read anew; nothing is kept of that."""
+    with Session(database.engine) as session:
         before = _beliefs(session)
         needling.rebuild(session, needling.everybody(session))
         session.flush()
