@@ -8,12 +8,11 @@ from contextlib import suppress
 from typing import Any
 
 from pytest import MonkeyPatch  # noqa: PT013 - outside of a test
-from sqlalchemy.orm.attributes import set_committed_value
 
 from gradebook.ledger import tree
 from gradebook.records import act as acts
 from gradebook.records import lifecycle, permissions
-from gradebook.records.commands import answering, checks, enrolling, needling, opening, signing
+from gradebook.records.commands import answering, enrolling, needling, opening, signing
 from gradebook.records.permissions import ANY, Action, Role
 from gradebook.records.store import gate, ledger
 from gradebook.records.tables.lessons import LessonRecord
@@ -112,20 +111,6 @@ def _always_agrees(patch: MonkeyPatch) -> None:
     patch.setattr(answering, "answer_of", lambda row: {**real(row), "agrees": True})
 
 
-def _forgets_recommender(patch: MonkeyPatch) -> None:
-    real = checks.approve
-
-    def approve(act: Any, command: Any) -> Any:
-        row = act.session.get(checks.StageApproval, command.approval_id)
-        by = row.recommended_by
-        set_committed_value(row, "recommended_by", act.actor.person_id)
-        made = real(act, command)
-        set_committed_value(row, "recommended_by", by)
-        return made
-
-    patch.setattr(checks, "approve", approve)
-
-
 def _reuses_approval(patch: MonkeyPatch) -> None:
     real = signing.seal
 
@@ -192,13 +177,11 @@ PLANTED: Mapping[str, Plant] = {
     "a signature takes any version": _signs_stale,
     "a save takes any version": _saves_stale,
     "an amendment supersedes nothing": _supersedes_nothing,
-    "void is not stated": _says_nothing("record.void"),
     "an approval is not stated": _says_nothing("check.approve"),
     "the ledger links to the entry before last": _reuses_prev,
     "the tree forgets a node": _wrong_tree,
     "nothing is noted in the trail": _notes_nothing,
     "every answer agrees": _always_agrees,
-    "the recommender may check": _forgets_recommender,
     "an approval serves twice": _reuses_approval,
     "an ended enrolment goes on": _never_ends,
     "an amendment needs no new answer": _stays_acknowledged,
