@@ -111,18 +111,6 @@ def _always_agrees(patch: MonkeyPatch) -> None:
     patch.setattr(answering, "answer_of", lambda row: {**real(row), "agrees": True})
 
 
-def _reuses_approval(patch: MonkeyPatch) -> None:
-    real = signing.seal
-
-    def seal(act: Any, record: Any, *rest: Any) -> None:
-        real(act, record, *rest)
-        for row in record.enrolment.approvals:
-            if row.record_id == record.id:
-                row.record_id = None
-
-    patch.setattr(signing, "seal", seal)
-
-
 def _never_ends(patch: MonkeyPatch) -> None:
     real = enrolling.end_enrolment
 
@@ -182,7 +170,6 @@ PLANTED: Mapping[str, Plant] = {
     "the tree forgets a node": _wrong_tree,
     "nothing is noted in the trail": _notes_nothing,
     "every answer agrees": _always_agrees,
-    "an approval serves twice": _reuses_approval,
     "an ended enrolment goes on": _never_ends,
     "an amendment needs no new answer": _stays_acknowledged,
     "the needle misses a signature": _leaves_needle,
