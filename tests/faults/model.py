@@ -6,7 +6,7 @@ Nothing here asks the program. Where a rule leaves room, the answer is None: bot
 from dataclasses import dataclass, field
 from datetime import date
 
-TEACH = {"ana": ("ben", "ivo"), "hal": ("dov",)}
+TEACH = {"ana": ("ben", "ivo"), "hal": ("dov", "ivo")}
 CHIEF, AUDITOR = "cleo", "gus"
 STAFF = ("ben", "dov", "eve", "ivo", CHIEF)
 CHECKERS = ("eve", "ivo", CHIEF)

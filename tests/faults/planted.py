@@ -5,13 +5,14 @@ Everywhere else nothing of our own is ever replaced in a test; this is the excep
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from types import SimpleNamespace
 from typing import Any
 
 from pytest import MonkeyPatch  # noqa: PT013 - outside of a test
 
 from gradebook.ledger import tree
 from gradebook.records import act as acts
-from gradebook.records import lifecycle, permissions
+from gradebook.records import independence, lifecycle, permissions
 from gradebook.records.commands import answering, enrolling, needling, opening, signing
 from gradebook.records.permissions import ANY, Action, Role
 from gradebook.records.store import gate, ledger
@@ -111,6 +112,23 @@ def _always_agrees(patch: MonkeyPatch) -> None:
     patch.setattr(answering, "answer_of", lambda row: {**real(row), "agrees": True})
 
 
+def _independent(patch: MonkeyPatch) -> None:
+    verdict = independence.Verdict((), excepted=False, hint="")
+    patch.setattr(independence, "judge", lambda _facts: verdict)
+
+
+def _reuses_approval(patch: MonkeyPatch) -> None:
+    real = signing.seal
+
+    def seal(act: Any, record: Any, *rest: Any) -> None:
+        real(act, record, *rest)
+        for row in record.enrolment.approvals:
+            if row.record_id == record.id:
+                row.record_id = None
+
+    patch.setattr(signing, "seal", seal)
+
+
 def _never_ends(patch: MonkeyPatch) -> None:
     real = enrolling.end_enrolment
 
@@ -136,6 +154,10 @@ def _stays_acknowledged(patch: MonkeyPatch) -> None:
 
 def _leaves_needle(patch: MonkeyPatch) -> None:
     patch.setattr(needling, "take_in", lambda *_: None)
+
+
+def _needle_keeps_void(patch: MonkeyPatch) -> None:
+    patch.setattr(answering, "needling", SimpleNamespace(rebuild=lambda *_: 0))
 
 
 def _opens_twice(patch: MonkeyPatch) -> None:
@@ -165,14 +187,18 @@ PLANTED: Mapping[str, Plant] = {
     "a signature takes any version": _signs_stale,
     "a save takes any version": _saves_stale,
     "an amendment supersedes nothing": _supersedes_nothing,
+    "void is not stated": _says_nothing("record.void"),
     "an approval is not stated": _says_nothing("check.approve"),
     "the ledger links to the entry before last": _reuses_prev,
     "the tree forgets a node": _wrong_tree,
     "nothing is noted in the trail": _notes_nothing,
     "every answer agrees": _always_agrees,
+    "the recommender may check": _independent,
+    "an approval serves twice": _reuses_approval,
     "an ended enrolment goes on": _never_ends,
     "an amendment needs no new answer": _stays_acknowledged,
     "the needle misses a signature": _leaves_needle,
+    "the needle keeps what is void": _needle_keeps_void,
     "a lesson has two drafts of one author": _opens_twice,
     "a remark is lost after signing": _loses_remarks,
 }

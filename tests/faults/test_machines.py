@@ -13,7 +13,7 @@ from pathlib import Path
 from threading import Barrier
 
 import pytest
-from sqlalchemy import Engine, event, text
+from sqlalchemy import Engine, event
 
 from gradebook.records.commands import signing
 from gradebook.records.database import plain_file
@@ -177,12 +177,6 @@ def test_one_signature_sent_a_hundred_times_is_one(
     assert found.acknowledged == 1
 
 
-def forget_attempts(drill: DrillSchool) -> None:
-    """Signatures cut off by an earlier drill count as attempts to guess; forget them."""
-    with drill.school.database.write() as session:
-        session.execute(text("DELETE FROM login_attempt"))
-
-
 def test_two_devices_save_one_card_and_one_of_them_is_told(
     served: tuple[DrillSchool, Group],
 ) -> None:
@@ -207,7 +201,6 @@ def test_two_devices_save_one_card_and_one_of_them_is_told(
         assert texts[1 - loser] in answers[loser].text
         kept = devices[0].ask("GET", f"/lessons/{draft.record}").text
         assert texts[1 - loser] in kept
-        forget_attempts(drill)
         newer = replace(draft, version=draft.version + 1)
         with ThreadPoolExecutor(2) as pool:
             signed = list(pool.map(Browser.sign, devices, [newer] * 2))

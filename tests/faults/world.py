@@ -29,11 +29,12 @@ from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Actor, Role
 from gradebook.records.rules import Setting
 from gradebook.records.store import people
+from gradebook.records.tables.lessons import LessonRecord
 from syllabus.course import LessonKind
 from tests.cast import MORNING, SALT, SEED, TestSchool, close_school, open_school, wrapping
 
 IVO = (Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR)
-"""Teaches Ana besides Ben, and may conduct stage checks."""
+"""Teaches Ana besides Ben, Hal besides Dov, and may conduct stage checks."""
 PEOPLE = ("ana", "ben", "cleo", "dov", "eve", "flo", "gus", "hal", "ivo")
 
 
@@ -46,6 +47,7 @@ class _Pattern:
         _join(school)
         self.begun = _begin(school)
         self.check = _assign(school)
+        self.begun.append(_conduct(school))
         with school.database.read() as session:
             self.actors: dict[str, Actor] = {
                 name: people.actor_of(people.person(session, school.ids[name]))
@@ -62,7 +64,7 @@ class _Pattern:
 
 
 def _join(school: TestSchool) -> None:
-    """Let Ivo join and teach Ana."""
+    """Let Ivo join and teach Ana and Hal."""
     with school.database.write() as session:
         at, cost = school.clock.at - timedelta(days=50), school.settings.hash_cost
         server = founding.server_act(session, SEED, at, "Europe/Lisbon")
@@ -72,8 +74,9 @@ def _join(school: TestSchool) -> None:
         school.keys["ivo"] = keyring.enrol_key(server, person.id, SALT, cost, wrapping())
         for role in IVO:
             roles.grant(server, person, role)
-        command = enrolling.Assign(school.enrolment, person.id)
-        enrolling.assign(school.act(session, "cleo"), command)
+        for enrolment in (school.enrolment, school.stranger_enrolment):
+            command = enrolling.Assign(enrolment, person.id)
+            enrolling.assign(school.act(session, "cleo"), command)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +127,22 @@ def _assign(school: TestSchool) -> str:
         return row.id
 
 
-def _signed(act: Act, enrolment: str, lesson: str, student: str) -> Begun:
+def _conduct(school: TestSchool) -> Begun:
+    """Eve fills the card of the stage check in."""
+    with school.database.write() as session:
+        eve = school.act(session, "eve")
+        row = _filled(eve, school.enrolment, "s-check")
+        return Begun(row.id, "ana", "s-check", "eve", "draft", row.version)
+
+
+def _filled(act: Act, enrolment: str, lesson: str) -> LessonRecord:
     row = opening.open_record(act, opening.OpenRecord(enrolment, lesson))
     card = card_of(opening.setting_of(act.session, row, act), act.today, met=True)
-    row = opening.save_card(act, opening.SaveCard(row.id, row.version, card))
+    return opening.save_card(act, opening.SaveCard(row.id, row.version, card))
+
+
+def _signed(act: Act, enrolment: str, lesson: str, student: str) -> Begun:
+    row = _filled(act, enrolment, lesson)
     signing.sign_record(act, signing.SignRecord(row.id, row.version))
     author = "ben" if student == "ana" else "dov"
     return Begun(row.id, student, lesson, author, "signed", row.version)

@@ -32,3 +32,12 @@ def test_after_five_wrong_secrets_the_right_one_must_wait(
     ben.get("/")
     refused = ben.send(path, {**fields, "secret": SECRET}, 429).text
     assert "Too many failed attempts. Wait 1 min, then try again." in refused
+
+
+def test_a_clock_set_back_makes_nobody_wait_for_one_slip(school: TestSchool) -> None:
+    ben = school.visitor("ben")
+    ben.get("/")
+    fields = {"new_secret": OTHER, "again": OTHER}
+    ben.send("/secret", {**fields, "secret": "wrong"}, 422)
+    school.clock.pass_days(-2)
+    ben.send("/secret", {**fields, "secret": SECRET})

@@ -66,12 +66,13 @@ def digest(text: str) -> str:
 def begin(session: Session, guess: Guess, at: datetime) -> None:
     """Count an attempt as failed until `succeed` says otherwise; SlowDownError: not yet.
 
-    Counting first means that a hundred attempts at once are still a hundred.
+    Counting first means that a hundred attempts at once are still a hundred. The last one may
+    carry a later moment: of two at once, or after the clock was set back.
     """
     number, last = _failures(session, guess.bucket)
-    ready = last + _wait(number) if last else at
-    if ready > at:
-        minutes = ceil((ready - at).total_seconds() / 60)
+    left = _wait(number) - abs(at - last) if last else timedelta(0)
+    if left > timedelta(0):
+        minutes = ceil(left.total_seconds() / 60)
         raise SlowDownError(f"Too many failed attempts. Wait {minutes} min, then try again.")
     if not guess.device:
         if _failures(session, guess.everywhere)[0] >= MOST_IN_A_ROW:
