@@ -11,10 +11,12 @@ from sqlalchemy.orm import Session
 
 from gradebook import clock
 from gradebook.ledger.statements import Statement
+from gradebook.records.mirrors import body_of
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Action, Actor
 from gradebook.records.store import auditing, ledger
 from gradebook.records.store.ledger import SERVER, Placed
+from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
 
 
@@ -62,6 +64,10 @@ class Act:
         return ledger.append(
             self.session, statement, signer, self.at, self.actor.person_id or None
         )
+
+    def state_row(self, kind: str, enrolment_id: str | None, row: Table, **more: str) -> Placed:
+        """State what a row says (see `mirrors`), and what no column of it holds."""
+        return self.state(kind, enrolment_id, {**body_of(kind, row), **more})
 
     def note(
         self,

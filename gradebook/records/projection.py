@@ -4,56 +4,16 @@ The tables that screens read are a projection of the ledger. `Projection` takes 
 in their order and knows, at the end, which rows there are and what was said of each later.
 """
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
 
 from gradebook.ledger.statements import Statement
-from gradebook.records import statement as say
+from gradebook.records.mirrors import MADE, Body
 from gradebook.records.pen import ADOPTED
-from gradebook.records.rebuilding import FIRST, MADE, Columns, Unsaid, change_by
-from gradebook.records.statement import Body
+from gradebook.records.rebuilding import FIRST, Columns, Unsaid, change_by
 from gradebook.records.tables import Table
 from gradebook.records.tables.lessons import LessonRecord
-from gradebook.records.tables.people import RoleGrant
-from gradebook.records.tables.training import (
-    CloseDecision,
-    Enrolment,
-    FiledEvent,
-    StageApproval,
-    Teaching,
-)
+from gradebook.records.tables.training import StageApproval
 from gradebook.records.values import State
-
-
-class Mirror(NamedTuple):
-    """The table a statement is kept in, and the row's words."""
-
-    table: type[Table]
-    body: Callable[[Any], Body]
-
-
-WRITTEN: Mapping[str, Mirror] = {
-    "record.sign": Mirror(LessonRecord, say.record_of),
-    "enrolment.enrol": Mirror(Enrolment, say.enrolment_of),
-    "enrolment.assign": Mirror(Teaching, say.teaching_of),
-    "event.file": Mirror(FiledEvent, say.event_of),
-    "check.recommend": Mirror(StageApproval, say.recommendation_of),
-    "watch.close": Mirror(CloseDecision, say.decision_of),
-    "role.grant": Mirror(RoleGrant, say.grant_of),
-}
-"""Statements that make a row. Each row of these tables comes from one of them."""
-
-CHANGED: Mapping[str, Mirror] = {
-    "record.acknowledge": Mirror(LessonRecord, say.answer_of),
-    "record.disagree": Mirror(LessonRecord, say.answer_of),
-    "record.void": Mirror(LessonRecord, say.void_of),
-    "enrolment.end": Mirror(Enrolment, say.ending_of),
-    "enrolment.unassign": Mirror(Teaching, say.teaching_end_of),
-    "check.approve": Mirror(StageApproval, say.approval_of),
-    "role.revoke": Mirror(RoleGrant, say.grant_end_of),
-}
-"""Statements that say more of a row that is there."""
 
 
 @dataclass(slots=True)

@@ -1,4 +1,4 @@
-"""What each row has to say by the statements: `statement` read backwards.
+"""What each row has to say by the statements: the mirrors read backwards.
 
 A row has columns that its first statement fixes (`made_by`), columns that later statements may
 change (`FIRST` says what they hold until then, `change_by` what they hold after), and columns
@@ -14,10 +14,11 @@ from typing import Any
 from sqlalchemy import ColumnElement, Date
 
 from gradebook.ledger.statements import Statement
+from gradebook.records.mirrors import CHANGES, MADE, PARTS, Mirror
 from gradebook.records.pen import ADOPTED
 from gradebook.records.tables import Table
 from gradebook.records.tables.columns import Moment
-from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
+from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord
 from gradebook.records.tables.people import RoleGrant
 from gradebook.records.tables.training import (
     CloseDecision,
@@ -39,96 +40,6 @@ class Unsaid:
 
     instead: object
 
-
-@dataclass(frozen=True, slots=True)
-class Inverse:
-    """Which column of a table repeats what of a statement.
-
-    `said` is column to name in the body; `by` holds who signed, `at` when it was signed.
-    """
-
-    table: type[Table]
-    said: Mapping[str, str]
-    by: str = ""
-    at: str = ""
-
-
-def _said(same: str = "", **named: str) -> dict[str, str]:
-    """Columns named as in the body, and columns with another name there."""
-    return {name: name for name in same.split()} | named
-
-
-MADE: Mapping[str, Inverse] = {
-    "role.grant": Inverse(
-        RoleGrant, _said("role", id="grant", person_id="person"), at="granted_at"
-    ),
-    "enrolment.enrol": Inverse(
-        Enrolment,
-        _said(
-            "course enrolled_on", id="enrolment", student_id="student", revision_id="revision"
-        ),
-        at="created_at",
-    ),
-    "enrolment.assign": Inverse(
-        Teaching,
-        _said(
-            "principal since", id="teaching", enrolment_id="enrolment", person_id="instructor"
-        ),
-    ),
-    "event.file": Inverse(
-        FiledEvent,
-        _said(
-            "kind code happened_on expires_on passed words",
-            id="event",
-            enrolment_id="enrolment",
-        ),
-        by="filed_by",
-        at="filed_at",
-    ),
-    "watch.close": Inverse(
-        CloseDecision,
-        _said("task error decided_on reason", id="decision", enrolment_id="enrolment"),
-        by="decided_by",
-        at="decided_at",
-    ),
-    "record.sign": Inverse(
-        LessonRecord,
-        _said(
-            "lesson kind attempt origin flown_on aircraft outcome times remarks next_lesson"
-            " card reason",
-            id="record",
-            enrolment_id="enrolment",
-            revision_id="revision",
-            instructor_id="instructor",
-            supersedes_id="amends",
-        ),
-        at="signed_at",
-    ),
-    "check.recommend": Inverse(
-        StageApproval,
-        _said("stage recommended_by snapshot", id="check", enrolment_id="enrolment"),
-        at="recommended_at",
-    ),
-}
-"""Statements that make a row, in an order in which no row refers to one of a later table."""
-
-_ANSWER = Inverse(LessonRecord, _said("agrees comment", id="record"), at="acknowledged_at")
-CHANGES: Mapping[str, Inverse] = {
-    "record.acknowledge": _ANSWER,
-    "record.disagree": _ANSWER,
-    "record.void": Inverse(
-        LessonRecord, _said(id="record", void_reason="reason"), at="voided_at"
-    ),
-    "enrolment.end": Inverse(Enrolment, _said("ended_on", id="enrolment", ended_how="how")),
-    "enrolment.unassign": Inverse(Teaching, _said("until", id="teaching")),
-    "check.approve": Inverse(
-        StageApproval,
-        _said("approved_by reason not_independent", id="check", checker_id="checker"),
-        at="approved_at",
-    ),
-    "role.revoke": Inverse(RoleGrant, _said("revoked_at", id="grant")),
-}
-"""Statements that say more of a row that is there; the last one of its kind holds."""
 
 STATES: Mapping[str, State] = {
     "record.acknowledge": State.ACKNOWLEDGED,
@@ -162,19 +73,6 @@ FIRST: Mapping[type[Table], Columns] = {
     CloseDecision: {},
 }
 """What later statements may change, as it is until then."""
-
-PARTS: Mapping[type[Table], tuple[str, tuple[str, ...]]] = {
-    Grade: (
-        "grades",
-        (
-            *("task", "scale", "level", "rank", "target", "meets"),
-            *("together", "carried_from", "remark"),
-        ),
-    ),
-    ErrorMark: ("errors", ("task", "error", "severity", "found")),
-    ReadingTaken: ("readings", ("code", "value", "unit", "within")),
-}
-"""The rows that hang on a lesson record: where its statement lists them, and their columns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +111,7 @@ def change_by(statement: Statement) -> tuple[type[Table], str, Columns] | None:
     return inverse.table, str(columns.pop("id")), columns
 
 
-def _columns(inverse: Inverse, statement: Statement) -> Columns:
+def _columns(inverse: Mirror, statement: Statement) -> Columns:
     table, body = inverse.table.__table__, statement.body
     found = {
         name: _value(table.columns[name], body.get(said)) for name, said in inverse.said.items()

@@ -1,11 +1,11 @@
 """Statements in words."""
 
 from gradebook.records.kinds import kind_words, lines
-from gradebook.records.projection import CHANGED, WRITTEN
+from gradebook.records.mirrors import CHANGES, MADE
 
 
 def test_every_kind_that_makes_or_changes_a_row_has_words() -> None:
-    for kind in {**WRITTEN, **CHANGED}:
+    for kind in {**MADE, **CHANGES}:
         assert kind_words(kind, {}) != kind
 
 

@@ -16,8 +16,8 @@ from gradebook.records import guards
 from gradebook.records.act import Act
 from gradebook.records.commands import founding, needling
 from gradebook.records.database import migrating
+from gradebook.records.mirrors import MADE
 from gradebook.records.pen import ADOPTED, Pen, Signer
-from gradebook.records.projection import CHANGED, WRITTEN
 from gradebook.records.statement import answer_of, record_of
 from gradebook.records.store import auditing, people
 from gradebook.records.tables import Table
@@ -26,16 +26,6 @@ from gradebook.records.tables.ledger import AuditNode, EarlyStatement
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import RoleGrant
 from gradebook.records.tables.training import Enrolment, StageApproval, Teaching
-
-PLAIN = (
-    "role.grant",
-    "enrolment.enrol",
-    "enrolment.assign",
-    "event.file",
-    "check.recommend",
-    "watch.close",
-)
-"""Statements that one row each leads to, in the order they are made."""
 
 
 def adopt(engine: Engine, seed: bytes, at: datetime) -> int:
@@ -67,12 +57,10 @@ def _adopting(act: Act) -> Act:
 
 def _adopt_all(act: Act) -> int:
     number = 0
-    for kind in PLAIN:
-        for row in _rows(act.session, WRITTEN[kind].table):
-            act.state(kind, _enrolment(row), WRITTEN[kind].body(row))
-            number += 1
-    for kind, row in _changes(act.session):
-        act.state(kind, _enrolment(row), CHANGED[kind].body(row))
+    plain = [(kind, mirror.table) for kind, mirror in MADE.items() if kind != "record.sign"]
+    made = ((kind, row) for kind, table in plain for row in _rows(act.session, table))
+    for kind, row in (*made, *_changes(act.session)):
+        act.state_row(kind, _enrolment(row), row)
         number += 1
     number += _adopt_records(act)
     for event in _rows(act.session, AuditEvent):

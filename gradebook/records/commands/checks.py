@@ -7,12 +7,6 @@ from gradebook.records import independence, readiness
 from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action
-from gradebook.records.statement import (
-    approval_of,
-    decision_of,
-    event_of,
-    recommendation_of,
-)
 from gradebook.records.store import checking, courses, enrolments, people, standing
 from gradebook.records.tables.training import (
     CloseDecision,
@@ -86,7 +80,7 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     )
     act.session.add(row)
     act.session.flush()
-    act.state("check.recommend", enrolment.id, recommendation_of(row))
+    act.state_row("check.recommend", enrolment.id, row)
     act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, stage=stage.code, ready=ready.ready)
     return row
 
@@ -112,7 +106,7 @@ def approve(act: Act, command: Approve) -> StageApproval:
     row.approved_by, row.approved_at = act.actor.person_id, act.at
     row.checker_id, row.reason = command.checker_id, reason
     row.not_independent = not verdict.independent
-    act.state("check.approve", enrolment.id, approval_of(row))
+    act.state_row("check.approve", enrolment.id, row)
     act.note(
         Action.CHECK_APPROVE,
         row.id,
@@ -166,7 +160,7 @@ def file_event(act: Act, command: FileEvent) -> FiledEvent:
     row = FiledEvent(**asdict(command), filed_by=act.actor.person_id, filed_at=act.at)
     act.session.add(row)
     act.session.flush()
-    act.state("event.file", enrolment.id, event_of(row))
+    act.state_row("event.file", enrolment.id, row)
     act.note(Action.EVENT_FILE, row.id, enrolment.id, code=command.code, passed=command.passed)
     return row
 
@@ -194,5 +188,5 @@ def close_watch(act: Act, command: CloseWatch) -> None:
     )
     act.session.add(row)
     act.session.flush()
-    act.state("watch.close", enrolment.id, decision_of(row))
+    act.state_row("watch.close", enrolment.id, row)
     act.note(Action.WATCH_CLOSE, None, enrolment.id, task=command.task, error=command.error)

@@ -10,7 +10,6 @@ from sqlalchemy.orm import Session
 from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
-from gradebook.records.statement import ending_of, enrolment_of, teaching_end_of, teaching_of
 from gradebook.records.store import courses, enrolments, gate, people, standing
 from gradebook.records.tables.training import Enrolment, Revision, Teaching
 from syllabus.reading import load_course
@@ -68,7 +67,7 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
         raise InvalidError(*problems)
     row.ended_on, row.ended_how = command.ended_on, command.how
     reason = command.reason.strip()[:2000]
-    act.state("enrolment.end", row.id, {**ending_of(row), "reason": reason})
+    act.state_row("enrolment.end", row.id, row, reason=reason)
     act.note(Action.END, row.id, row.id, how=command.how, reason=reason)
     return row
 
@@ -100,7 +99,7 @@ def enrol(act: Act, command: Enrol) -> Enrolment:
     )
     act.session.add(row)
     act.session.flush()
-    act.state("enrolment.enrol", row.id, {**enrolment_of(row), "name": student.name})
+    act.state_row("enrolment.enrol", row.id, row, name=student.name)
     _teach(act, row, command.principal_id, principal=True)
     act.note(Action.ENROL, row.id, row.id, course=row.course, student=student.id)
     return row
@@ -118,7 +117,7 @@ def _teach(act: Act, row: Enrolment, person_id: str, *, principal: bool) -> None
     held = Teaching(enrolment_id=row.id, person=teacher, principal=principal, since=act.at)
     row.teaching.append(held)
     act.session.flush()
-    act.state("enrolment.assign", row.id, teaching_of(held))
+    act.state_row("enrolment.assign", row.id, held)
 
 
 def assign(act: Act, command: Assign) -> Enrolment:
@@ -135,7 +134,7 @@ def assign(act: Act, command: Assign) -> Enrolment:
     ending = mine + [held for held in current if command.principal and held.principal]
     for held in ending:
         held.until = act.at
-        act.state("enrolment.unassign", row.id, teaching_end_of(held))
+        act.state_row("enrolment.unassign", row.id, held)
     if not command.end:
         _teach(act, row, command.instructor_id, principal=command.principal)
     act.note(

@@ -17,8 +17,8 @@ from gradebook.records import guards
 from gradebook.records.commands import mending, needling
 from gradebook.records.commands.mending import Removed
 from gradebook.records.database import WRITER, migrating
+from gradebook.records.mirrors import MADE
 from gradebook.records.projection import Projection
-from gradebook.records.rebuilding import MADE
 from gradebook.records.store import auditing, proof
 from gradebook.records.store.projected import Difference
 from gradebook.records.store.proof import Proof

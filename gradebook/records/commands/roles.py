@@ -7,7 +7,6 @@ from gradebook.records.act import Act
 from gradebook.records.commands import inviting, keyring, sessions
 from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
-from gradebook.records.statement import grant_end_of, grant_of
 from gradebook.records.store import accounts, gate, people
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.people import Person, RoleGrant, RoleRequest
@@ -92,7 +91,7 @@ def grant(act: Act, person: Person, role: Role) -> None:
     row = RoleGrant(id=new_id(), person_id=person.id, role=role.value, granted_at=act.at)
     person.grants.append(row)
     act.session.flush()
-    act.state("role.grant", None, grant_of(row))
+    act.state_row("role.grant", None, row)
     sessions.end_all(act.session, person.id)
 
 
@@ -101,7 +100,7 @@ def revoke(act: Act, person: Person, role: Role) -> None:
     for row in person.grants:
         if row.role == role.value and row.revoked_at is None:
             row.revoked_at = act.at
-            act.state("role.revoke", None, grant_end_of(row))
+            act.state_row("role.revoke", None, row)
     sessions.end_all(act.session, person.id)
     act.note(Action.PEOPLE_CHANGE, person.id, None, revoked=role.value)
 

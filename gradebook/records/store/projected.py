@@ -10,8 +10,9 @@ from sqlalchemy import Table as Columnar
 from sqlalchemy.orm import Session
 
 from gradebook.records import rebuilding
+from gradebook.records.mirrors import PARTS
 from gradebook.records.projection import Projection
-from gradebook.records.rebuilding import FIRST, PARTS, Columns, Made, Unsaid
+from gradebook.records.rebuilding import FIRST, Columns, Made, Unsaid
 from gradebook.records.tables import Table
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.values import State

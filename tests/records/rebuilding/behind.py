@@ -9,7 +9,8 @@ from gradebook.records import checkpoints, guards
 from gradebook.records.commands import rebuilding
 from gradebook.records.commands.rebuilding import Rebuilt, Trust
 from gradebook.records.database import migrating
-from gradebook.records.rebuilding import FIRST, PARTS
+from gradebook.records.mirrors import PARTS
+from gradebook.records.rebuilding import FIRST
 from gradebook.records.store import people, proof
 from gradebook.records.store.proof import Proof
 from gradebook.records.tables import Table

@@ -2,7 +2,8 @@
 
 import pytest
 
-from gradebook.records.rebuilding import FIRST, PARTS
+from gradebook.records.mirrors import PARTS
+from gradebook.records.rebuilding import FIRST
 from gradebook.records.tables import Table
 from gradebook.records.tables.lessons import Grade, LessonRecord
 from gradebook.records.tables.training import Enrolment, StageApproval

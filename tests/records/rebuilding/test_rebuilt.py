@@ -9,7 +9,8 @@ from gradebook.cli import main
 from gradebook.ledger.statements import read_statement
 from gradebook.records.commands import answering
 from gradebook.records.commands.mending import LackingError
-from gradebook.records.rebuilding import FIRST, PARTS, made_by
+from gradebook.records.mirrors import PARTS
+from gradebook.records.rebuilding import FIRST, made_by
 from gradebook.records.store import ledger
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.lessons import LessonRecord
