@@ -8,6 +8,7 @@ from argon2.low_level import ARGON2_VERSION, Type, core, ffi
 
 from gradebook.app import create_app
 from gradebook.records import secrets
+from gradebook.records.commands import keyring
 from gradebook.records.faults import SlowDownError
 from gradebook.records.store import people
 from gradebook.settings import FLOOR, HashCost
@@ -159,3 +160,14 @@ def test_argon2id_is_the_one_of_rfc_9106() -> None:
     )  # fmt: skip
     assert core(context, Type.ID.value) == 0
     assert bytes(ffi.buffer(out)).hex() == TAG
+
+
+def test_a_key_opens_however_the_keyboard_writes_the_secret(school: TestSchool) -> None:
+    """One letter with its accent, or the letter and the accent after it: Unicode NFKC."""
+    composed, apart = "a caf\u00e9 by the old sea wall", "a cafe\u0301 by the old sea wall"
+    with school.database.write() as session:
+        act = school.act(session, "flo")
+        keyring.revoke(act, school.ids["ben"], "for the test")
+        made = keyring.make_key(act, school.ids["ben"], composed, FLOOR)
+        assert keyring.unlock(session, school.ids["ben"], apart) == made
+        assert keyring.unlock(session, school.ids["ben"], composed.upper()) is None

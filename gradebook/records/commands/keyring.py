@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.ledger import keys
 from gradebook.ledger.keys import WrongKeyError
+from gradebook.records import secrets
 from gradebook.records.act import Act
 from gradebook.records.store import people
 from gradebook.records.tables.ledger import SigningKey
@@ -45,7 +46,7 @@ def _cost_words(cost: HashCost) -> str:
 
 def _wrapping(secret: str, salt: bytes, cost: str) -> bytes:
     passes, memory_kib, lanes = (int(part) for part in cost.split(","))
-    return keys.derive(secret, salt, passes, memory_kib, lanes)
+    return keys.derive(secrets.plain(secret), salt, passes, memory_kib, lanes)
 
 
 def make_key(act: Act, person_id: str, secret: str, cost: HashCost) -> Unlocked:
