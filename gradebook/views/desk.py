@@ -11,12 +11,11 @@ from flask import current_app, g, request
 from sqlalchemy.orm import Session
 
 from gradebook import formats
-from gradebook.ledger.notes import Checkpoint
+from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.records import checkpoints
 from gradebook.records.act import Act
 from gradebook.records.commands import (
     checkpointing,
-    entering,
     keyring,
     proving,
     throttling,
@@ -26,6 +25,7 @@ from gradebook.records.commands.factors import Shown
 from gradebook.records.commands.passkeys import Site
 from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
+from gradebook.records.faults import TornError
 from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Actor
 from gradebook.records.store import accounts
@@ -101,12 +101,11 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
     It signs with `pen`, or else with the key that the session holds open. A checkpoint that
     has become due is issued in the same transaction and leaves the building after it.
     """
-    here = office()
-    with here.database.write() as session:
+    with office().database.write() as session:
         yield Act(session, actor(), now(), zone(), pen or held_pen())
         row = _checkpoint(session)
     if row is not None:
-        checkpoints.keep(row.note, row.size, here.checkpoints)
+        let_out(row)
 
 
 def _checkpoint(session: Session) -> LedgerCheckpoint | None:
@@ -116,9 +115,13 @@ def _checkpoint(session: Session) -> LedgerCheckpoint | None:
 
 
 def newest_outside() -> Checkpoint | None:
-    """The checkpoint over most entries among those that left the building."""
+    """The checkpoint over most entries among those that left the building.
+
+    TornError when a file there is not a checkpoint of this school.
+    """
     row = school()
-    return checkpoints.newest(office().checkpoints, row.vkey) if row else None
+    with _ours():
+        return checkpoints.newest(office().checkpoints, row.vkey) if row else None
 
 
 def let_out(row: LedgerCheckpoint) -> None:
@@ -127,9 +130,19 @@ def let_out(row: LedgerCheckpoint) -> None:
 
 
 def outside() -> list[Checkpoint]:
-    """The checkpoints kept outside the database; those that are not ours are left out."""
-    row, here = school(), office()
-    return list(checkpoints.kept(here.checkpoints, row.vkey)) if row else []
+    """All checkpoints kept outside the database; TornError when one is not this school's."""
+    row = school()
+    with _ours():
+        return list(checkpoints.kept(office().checkpoints, row.vkey)) if row else []
+
+
+@contextmanager
+def _ours() -> Iterator[None]:
+    """Tell a file among the checkpoints that this school did not sign."""
+    try:
+        yield
+    except NoteError as fault:
+        raise TornError(f"A checkpoint kept outside is not this school's: {fault}.") from fault
 
 
 def held_pen() -> Pen:
@@ -198,8 +211,7 @@ def prove(person_id: str, typed: str, shown: Shown = NOTHING) -> Pen:
     with here.database.write() as session:
         throttling.begin(session, guess, now())
     with here.database.read() as session:
-        proving.check_own(session, person_id, typed, here.settings.hash_cost)
-        opened = entering.opened_key(session, person_id, typed)
+        opened = proving.open_own(session, person_id, typed, here.settings.hash_cost)
     with acting() as act:
         sure = proving.show_all(act, login_id(), person_id, shown, site())
         throttling.succeed(act.session, guess)

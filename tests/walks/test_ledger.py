@@ -254,3 +254,11 @@ def test_the_entry_names_the_text_that_says_what_was_graded(school: TestSchool) 
         ).scalar_one()
     assert read_statement(statement).body["record"] == record
     assert sha256_hex(statement.encode()) == entry.stmt_sha256
+
+
+def test_a_file_among_the_checkpoints_that_is_not_ours_is_told(school: TestSchool) -> None:
+    folder = school.settings.data / checkpoints.FOLDER
+    folder.mkdir(exist_ok=True)
+    (folder / "999999999999.note").write_text("elsewhere/ledger\n7\nAAAA\n")
+    page = school.visitor("gus").get("/audit?prove=1", 503)
+    assert "A checkpoint kept outside is not this school" in page

@@ -86,7 +86,9 @@ def change_secret(act: Act, new: str, opened: Unlocked | None, cost: HashCost) -
     """
     person = people.person(act.session, act.actor.person_id)
     inviting.set_secret(act, person, new, cost)
-    if opened is not None:
+    if opened is None:
+        keyring.revoke(act, person.id, "it did not open with the secret")
+    else:
         with secrets.turn():
             keyring.rewrap(act.session, person.id, opened, new, cost)
     act.note(Action.ACCOUNT_KEEP, person.id, None, changed_own_secret=True)

@@ -7,8 +7,9 @@ from sqlalchemy.orm import Session
 
 from gradebook.records import secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import factors
+from gradebook.records.commands import entering, factors
 from gradebook.records.commands.factors import Shown
+from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.commands.passkeys import Site
 from gradebook.records.commands.throttling import Guess
 from gradebook.records.faults import InvalidError, Problem, SlowDownError
@@ -37,6 +38,18 @@ def check_own(session: Session, person_id: str, typed: str, cost: HashCost) -> N
     person = people.person(session, person_id)
     if not secrets.matches(person.secret_hash, typed, cost) or not person.active:
         raise InvalidError(Problem("secret", "This is not the secret of this account."))
+
+
+def open_own(session: Session, person_id: str, typed: str, cost: HashCost) -> Unlocked | None:
+    """The person's signing key, opened by the secret typed; None for one who has no key.
+
+    What opens the key is the secret: the hash, as dear again, is asked only where no key opens.
+    InvalidError at `secret` when it is not theirs.
+    """
+    opened = entering.opened_key(session, person_id, typed)
+    if opened is None or not people.person(session, person_id).active:
+        check_own(session, person_id, typed, cost)
+    return opened
 
 
 def wants_factor(act: Act, session_id: str, person_id: str) -> bool:
