@@ -16,6 +16,11 @@ def folders(data: Path, outside: Sequence[Path] = ()) -> tuple[Path, ...]:
     return (data / FOLDER, *outside)
 
 
+def files_in(*places: Path) -> list[Path]:
+    """The files of checkpoints in these folders, in each the shortest ledger first."""
+    return [path for folder in places for path in sorted(folder.glob("*.note"))]
+
+
 def keep(note: str, size: int, places: Sequence[Path]) -> None:
     """Write a checkpoint to every folder, whole or not at all."""
     for folder in places:
@@ -31,14 +36,13 @@ def keep(note: str, size: int, places: Sequence[Path]) -> None:
 
 def kept(places: Sequence[Path], vkey: str) -> Iterator[Checkpoint]:
     """Every checkpoint found, its signature checked; NoteError for one that is not ours."""
-    for folder in places:
-        for path in sorted(folder.glob("*.note")):
-            yield read(path.read_text(), vkey)
+    for path in files_in(*places):
+        yield read(path.read_text(), vkey)
 
 
 def newest(places: Sequence[Path], vkey: str) -> Checkpoint | None:
     """The checkpoint over most entries among those kept; None where there is none."""
-    last = [path for folder in places for path in sorted(folder.glob("*.note"))[-1:]]
+    last = [path for folder in places for path in files_in(folder)[-1:]]
     found = [read(path.read_text(), vkey) for path in last]
     return max(found, key=lambda one: one.size, default=None)
 

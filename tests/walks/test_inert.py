@@ -183,4 +183,4 @@ def test_no_text_becomes_a_formula(cells: list[str]) -> None:
 
 @given(st.one_of(st.integers(), st.floats(allow_nan=False)))
 def test_a_number_stays_the_number_it_is(number: float) -> None:
-    assert float(safe_cell(number)) == number
+    assert type(number)(safe_cell(number)) == number

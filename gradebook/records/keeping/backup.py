@@ -9,6 +9,7 @@ from pathlib import Path
 from sqlalchemy import Engine, column, select, table
 
 from gradebook import __version__
+from gradebook.records import checkpoints
 from gradebook.records.database import FAULTS, Database
 from gradebook.records.keeping import archive, copying, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
@@ -62,7 +63,7 @@ def _make(
     copy = scratch / DATABASES[kind]
     held, revision = copying.copy_database(engine, copy)
     files = {copy.name: copy}
-    notes = sorted(marks.folder_in(settings.data).glob("*.note"))
+    notes = checkpoints.files_in(*checkpoints.folders(settings.data))
     files |= {f"checkpoints/{path.name}": path for path in notes}
     if wanted.keys:
         files |= {path.name: path for path in sorted(settings.data.glob("*.key"))}

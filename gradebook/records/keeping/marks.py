@@ -5,16 +5,10 @@ signatures.
 """
 
 from collections.abc import Iterable
-from pathlib import Path
 
 from sqlalchemy import Connection, column, inspect, select, table
 
 LEDGER = table("ledger_entry", column("seq"))
-
-
-def folder_in(data: Path) -> Path:
-    """Where a school's checkpoints lie."""
-    return data / "checkpoints"
 
 
 def size_of(text: str) -> int:

@@ -105,7 +105,7 @@ def _load(wanted: Wanted, manifest: Manifest, scratch: Path) -> Database:
 
 def _notes(wanted: Wanted, manifest: Manifest, scratch: Path) -> list[str]:
     """Every checkpoint at hand."""
-    kept = [path.read_text() for path in sorted(marks.folder_in(scratch).glob("*.note"))]
+    kept = [path.read_text() for path in checkpoints.files_in(*checkpoints.folders(scratch))]
     return [note for note in (wanted.checkpoint, manifest.checkpoint, *kept) if note]
 
 

@@ -132,7 +132,7 @@ def test_a_checkpoint_in_the_school_s_folder_goes_with_the_backup(
     sign_first_lesson(school)
     size, note = checkpoint(school)
     unguarded(school, f"DELETE FROM ledger_entry WHERE seq > {size - 2}")
-    checkpoints.keep(note, size, [marks.folder_in(school.settings.data)])
+    checkpoints.keep(note, size, checkpoints.folders(school.settings.data))
     folder = backup.folder_in(school.settings.data)
     file = backup.back_up(school.settings, school.database, backup.Wanted(folder))
     found = restore.restore(restore.Wanted(file, tmp_path / "new"), school.clock)
