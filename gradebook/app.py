@@ -9,6 +9,7 @@ from gradebook.settings import Settings
 from gradebook.views import (
     access,
     admin,
+    api,
     audit,
     auth,
     copies,
@@ -24,7 +25,9 @@ from gradebook.views import (
     ledger,
     lessons,
     people,
+    phones,
     plots,
+    pocket,
     readiness,
     records,
     roles,
@@ -41,9 +44,9 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
-    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
+    ledger, inviting, joining, lessons, people, phones, plots, pocket, readiness, records,
+    roles, second, sessions, signing, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 
 
@@ -60,6 +63,7 @@ def create_app(settings: Settings) -> Flask:
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
     access.install(app)
+    security.check_after_gate(app, api.bp)
     errors.install(app)
     pages.install(app)
     for view in VIEWS:
