@@ -25,13 +25,9 @@ def test_a_whole_ledger_is_judged_alike(name: str) -> None:
         Stored(
             entry.seq, entry.text().decode(), text.decode(), entry.leaf().hex(), b"".join(row)
         )
-        for entry, text, row in zip(
-            ledger.entries, ledger.statements, ledger.rows, strict=True
-        )
+        for entry, text, row in zip(ledger.entries, ledger.statements, ledger.rows, strict=True)
     ]
     chain = Chain(public("school"))
     found = [one.code for _, _, faults in chain.read(rows) for one in faults]
     assert found == ([code] if code else [])
     assert chain.size == len(rows)
-
-
