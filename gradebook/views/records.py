@@ -9,7 +9,15 @@ from gradebook.records.faults import UnknownError
 from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import checking, courses, gate, lessons, people, signatures
+from gradebook.records.store import (
+    checking,
+    circumstances,
+    courses,
+    gate,
+    lessons,
+    people,
+    signatures,
+)
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -38,6 +46,7 @@ def page(record_id: str) -> str | Response:
         names = people.names(act.session)
         proof = signatures.proof_of(act.session, record)
         exception = checking.exception_of(act.session, record)
+        how = circumstances.circumstances_of(act.session, record)
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action
@@ -51,6 +60,7 @@ def page(record_id: str) -> str | Response:
     }
     return render_template(
         "records/page.html",
+        how=how,
         record=record,
         course=course,
         lesson=course.lesson_by_code[record.lesson],
