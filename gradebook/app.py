@@ -24,6 +24,7 @@ from gradebook.views import (
     ledger,
     lessons,
     people,
+    phone,
     plots,
     readiness,
     records,
@@ -42,7 +43,7 @@ from gradebook.views.desk import Office
 
 VIEWS = (
     admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
-    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
+    inviting, joining, lessons, people, phone, plots, readiness, records, roles, second, sessions,
     signing, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 

@@ -12,6 +12,7 @@ from gradebook.views import cookies, desk
 
 PUBLIC = frozenset(
     {"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join", "verify.page"}
+    | {"phone.page", "phone.shell", "phone.worker", "phone.manifest"}
 )
 WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
 """All that a session which waits for its second factor can do."""
