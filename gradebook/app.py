@@ -9,6 +9,7 @@ from gradebook.settings import Settings
 from gradebook.views import (
     access,
     admin,
+    api,
     audit,
     auth,
     copies,
@@ -25,7 +26,9 @@ from gradebook.views import (
     lessons,
     people,
     phone,
+    phones,
     plots,
+    pocket,
     readiness,
     records,
     roles,
@@ -42,9 +45,9 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
-    inviting, joining, lessons, people, phone, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
+    ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
+    records, roles, second, sessions, signing, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 
 
@@ -61,6 +64,7 @@ def create_app(settings: Settings) -> Flask:
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
     access.install(app)
+    security.check_after_gate(app, api.bp)
     errors.install(app)
     pages.install(app)
     for view in VIEWS:

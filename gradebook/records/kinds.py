@@ -30,6 +30,7 @@ SURE: Mapping[str, str] = {
     "secret": "signed with the secret typed",
     "secret+code": "signed with the secret and a second factor",
     "session": "signed in an open session",
+    "device": "signed on a phone, with the key it holds",
     "school": "entered by the school",
     "adopted": "taken over from before the ledger",
 }

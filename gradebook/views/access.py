@@ -27,6 +27,8 @@ OWN_ACCOUNT = WAITING | {
     "sessions.index",
     "sessions.end",
     "sessions.end_others",
+    "phones.index",
+    "phones.revoke",
 }
 """What is about nobody but the asker: open to everybody signed in, whatever their roles."""
 WITHOUT_ROLE = OWN_ACCOUNT | {"day.home"}
@@ -107,13 +109,18 @@ POLICY: Mapping[str, Action] = {
     "admin.permissions": Action.PERMISSIONS_READ,
     "admin.health": Action.HEALTH_READ,
     "plots.script": Action.HOME_READ,
+    "api.token": Action.HOME_READ,
+    "api.enrol_phone": Action.PHONE_ADD,
+    "api.deliver": Action.RECORD_GRADE,
+    "pocket.pocket": Action.RECORD_OPEN,
 }
 """The action behind each endpoint that is not public. An endpoint missing here is closed."""
 
 
 def wants_json() -> bool:
     """Whether the asker is our script, which takes its answers as JSON."""
-    return request.headers.get("Accept", "").startswith("application/json")
+    asked = request.headers.get("Accept", "").startswith("application/json")
+    return asked or request.path.startswith("/api/")
 
 
 def gate() -> Response | tuple[dict[str, str], int] | None:
@@ -154,7 +161,7 @@ def _deny(action: Action | None) -> None:
 def _first_things_first() -> Response | tuple[dict[str, str], int] | None:
     """Lead somebody to what comes first: a secret or a second factor of their own."""
     if g.must_change:
-        return redirect(url_for("auth.secret"), 303)
+        return _ask("auth.secret") if wants_json() else redirect(url_for("auth.secret"), 303)
     mandatory = desk.office().settings.second_factor and factors.needed(desk.actor())
     if not mandatory or g.login.second_at is not None:
         return None

@@ -13,7 +13,7 @@ from gradebook.records.store import enrolments, lessons, standing
 from gradebook.views import access, desk
 from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
-from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
+from gradebook.views.sheet import Loaded, Sheet, load, sheet_of, total_words
 
 bp = Blueprint("lessons", __name__)
 
@@ -112,18 +112,6 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
 def _clock(sheet: Sheet) -> str:
     """When the card was saved, on the school's clock."""
     return formats.moment(sheet.record.saved_at, desk.zone()).partition(", ")[2]
-
-
-def total_words(sheet: Sheet) -> str:
-    """The times of the card added up, in words."""
-    school = desk.school()
-    style = school.hours_style if school else "decimal"
-    times = sheet.times
-    flight, dual, solo, ground = (
-        formats.hours(one, style)
-        for one in (times.flight, times.dual, times.solo, times.ground)
-    )
-    return f"In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h."
 
 
 def _conflict(

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from gradebook import formats
 from gradebook.records import carryover, gauges, rules, values
 from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
@@ -12,6 +13,7 @@ from gradebook.records.store import facts, lessons, people
 from gradebook.records.store.lessons import LessonRecord
 from gradebook.records.timesheet import LINES, Line, read_times
 from gradebook.records.watchitems import WatchItem, watch_items
+from gradebook.views import desk
 from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
 from syllabus.flow import Proposal
@@ -235,3 +237,15 @@ def proposal(sheet: Sheet) -> tuple[values.Outcome, str]:
         values.ErrorFact(task.code, error.code, error.severity) for task, error in sheet.marks
     ]
     return carryover.proposed_outcome(sheet.setting.lesson, grades, errors)
+
+
+def total_words(sheet: Sheet) -> str:
+    """The times of the card added up, in words."""
+    school = desk.school()
+    style = school.hours_style if school else "decimal"
+    times = sheet.times
+    flight, dual, solo, ground = (
+        formats.hours(one, style)
+        for one in (times.flight, times.dual, times.solo, times.ground)
+    )
+    return f"In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h."

@@ -33,10 +33,11 @@ async function sameIds(cards, person) {
   const letters = new Set((await db.all("letters", person)).map((row) => row.record));
   const busy = known.filter((one) => drafts.has(one.record) || letters.has(one.record));
   const found = new Map();
-  for (const one of busy) if (one.version === 0) found.set(`${one.enrolment} ${one.lesson}`, one);
+  const place = (card) => `${card.enrolment} ${card.setting.lesson.code}`;
+  for (const one of busy) if (one.version === 0) found.set(place(one), one);
   return {
     cards: cards.map((card) => {
-      const mine = card.version === 0 && found.get(`${card.enrolment} ${card.lesson}`);
+      const mine = card.version === 0 && found.get(place(card));
       if (!mine) return card;
       return JSON.parse(JSON.stringify(card).replaceAll(card.record, mine.record));
     }),
