@@ -35,12 +35,15 @@ async function save(form) {
 /** Where a button leads once the card is saved, or is kept for want of a network. */
 async function leave(form, desk, button) {
   const wanted = button?.value ?? "save";
+  if (wanted === "rest") {
+    desk.rest();
+    return;
+  }
   const told = await desk.send();
   const gone = told.kind === "away";
   if (wanted === "review" && (told.kind === "saved" || gone)) location.assign(`${form.action}/review`);
   else if (wanted === "flow" && told.kind === "saved") location.assign(`${form.action}/flow`);
   else if (gone && wanted in NEXT) desk.say(t("The flow run needs a network"));
-  else if (gone && wanted !== "save") desk.say(t("This needs a network"));
   else if (!gone && !(wanted === "save" && told.kind === "saved")) desk.pass(button);
 }
 

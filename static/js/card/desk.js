@@ -111,7 +111,7 @@ export class Desk {
     if (told.kind === "saved") return this.saved(told, card, moment);
     if (told.kind === "away") this.tried = card;
     if (told.kind === "conflict") this.halted = true;
-    if (told.problems) showProblems(this.form, told.problems);
+    this.show(told);
     if (told.kind === "away") this.timer = setTimeout(() => this.send(), AGAIN);
     if (told.kind !== "screen") this.say(...this.awayWords(told));
     return told;
@@ -130,11 +130,26 @@ export class Desk {
     if (moment && told.version !== undefined) await this.settle(told.version, moment);
     const unchanged = sameCard(card, this.read());
     if (unchanged) this.say(told.words ?? t("Saved {time}", { time: told.saved }));
-    const total = this.form.querySelector("[data-total]");
-    if (told.total && total) total.textContent = told.total;
-    showProblems(this.form, told.problems ?? []);
-    showVerdicts(this.form, told.verdicts ?? []);
     return told;
+  }
+
+  /** What the card comes to, as far as it was told. */
+  show({ total, problems, verdicts }) {
+    const place = this.form.querySelector("[data-total]");
+    if (total && place) place.textContent = total;
+    if (problems) showProblems(this.form, problems);
+    if (verdicts) showVerdicts(this.form, verdicts);
+  }
+
+  /** Every task not graded yet at its target, marked as graded together. */
+  rest() {
+    for (const one of this.form.querySelectorAll("[data-task]")) {
+      const target = one.querySelector(".notch-standard input");
+      if (!target || one.querySelector("[data-notches] input:checked")) continue;
+      target.checked = true;
+      this.form.elements[`together-${one.dataset.task}`].value = target.value;
+    }
+    this.changed();
   }
 
   settle(version, moment) {
@@ -146,8 +161,14 @@ export class Desk {
     if (this.passing) return;
     event.preventDefault();
     const button = event.submitter;
-    await this.keep();
+    await (this.halted ? this.keep() : this.writing);
     await this.way.leave(this, button);
+  }
+
+  /** Follow no more: the card is left within the same page. */
+  end() {
+    clearTimeout(this.timer);
+    this.halted = true;
   }
 
   /** Let the browser send the form itself, as it does without script. */

@@ -52,13 +52,19 @@ async function wrapped(format, key, by, label) {
 
 const labels = (person) => [`windtee data key ${person}`, `windtee signing key ${person}`];
 
-/** A vault not kept yet, its public key (hex), and `sign` for the proof that it is held. */
-export async function make(person, secret) {
+const USES = ["encrypt", "decrypt"];
+
+/**
+ * A vault not kept yet and `sign`, for the proof that its key is held. What `before` sealed stays
+ * readable: its data key goes over into the new one; WrongSecretError when the secret is another.
+ */
+export async function make(person, secret, before) {
   const salt = random(16);
   const [forData, forSigning] = labels(person);
   const wrapping = await wrapper(secret, salt, ROUNDS);
-  const uses = ["encrypt", "decrypt"];
-  const data = await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, true, uses);
+  const data = before
+    ? await unwrapped(before, secret, "data", "AES-GCM", USES, true)
+    : await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, true, USES);
   const pair = await crypto.subtle.generateKey("Ed25519", true, ["sign", "verify"]);
   const vault = {
     person,
@@ -86,7 +92,7 @@ export async function mark(person, revoked) {
   if (vault && vault.revoked !== revoked) await db.put("vaults", { ...vault, revoked });
 }
 
-async function unwrapped(vault, secret, part, kind, uses) {
+async function unwrapped(vault, secret, part, kind, uses, extractable = false) {
   const [forData, forSigning] = labels(vault.person);
   const wrapping = await wrapper(secret, vault.salt, vault.rounds);
   const label = part === "data" ? forData : forSigning;
@@ -94,7 +100,7 @@ async function unwrapped(vault, secret, part, kind, uses) {
   const { iv, data } = vault[part];
   const how = bound(iv, label);
   try {
-    return await crypto.subtle.unwrapKey(format, data, wrapping, how, kind, false, uses);
+    return await crypto.subtle.unwrapKey(format, data, wrapping, how, kind, extractable, uses);
   } catch {
     throw new WrongSecretError("This is not the secret this phone was set up with.");
   }
@@ -103,7 +109,7 @@ async function unwrapped(vault, secret, part, kind, uses) {
 /** Open the vault for a while; WrongSecretError. */
 export async function unlock(person, secret) {
   const vault = await find(person);
-  const key = await unwrapped(vault, secret, "data", "AES-GCM", ["encrypt", "decrypt"]);
+  const key = await unwrapped(vault, secret, "data", "AES-GCM", USES);
   const now = Date.now();
   await db.put("open", { person, key, until: now + HOURS * 60 * MINUTE, seen: now });
   return key;
