@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Literal, Protocol
 
 from syllabus.errors import OUT_OF_LIMIT
-from syllabus.standards import Bounds
+from syllabus.standards import Bounds, plain_number
 
 Value = Decimal | float | str
 
@@ -118,7 +118,7 @@ def parse_reading(text: str, unit: str) -> Decimal | str:
     if mark == "," and len(part) == 3 and whole.strip("0"):
         raise ValueError(f"Write {whole}{part} or {whole}.{part}: {typed} could be either.")
     minus = "-" if sign in ("-", "\u2212") else ""
-    return Decimal(f"{minus}{whole or 0}.{part or 0}")
+    return Decimal(f"{minus}{whole or 0}.{part or 0}") + 0  # no minus zero
 
 
 def _in(unit: str) -> str:
@@ -199,14 +199,14 @@ def _asked(bounds: Bounds, unit: str) -> str:
 
 def _limits(bounds: Bounds) -> Iterator[str]:
     if bounds.at_least is not None:
-        yield f"at least {bounds.at_least:.12g}"
+        yield f"at least {plain_number(bounds.at_least)}"
     if bounds.above is not None:
-        yield f"over {bounds.above:.12g}"
+        yield f"over {plain_number(bounds.above)}"
     if bounds.below is not None:
-        yield f"under {bounds.below:.12g}"
+        yield f"under {plain_number(bounds.below)}"
     if bounds.at_most is not None:
         alone = bounds.at_least is None and bounds.above is None
-        yield f"{'' if alone else 'at most '}{bounds.at_most:.12g}"
+        yield f"{'' if alone else 'at most '}{plain_number(bounds.at_most)}"
 
 
 def _amount(value: Decimal | str, unit: str) -> str:
@@ -214,8 +214,4 @@ def _amount(value: Decimal | str, unit: str) -> str:
 
 
 def _plain(value: Decimal | str) -> str:
-    """A number without trailing zeros or an exponent."""
-    if isinstance(value, str):
-        return value
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return value if isinstance(value, str) else plain_number(value)

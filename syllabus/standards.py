@@ -5,6 +5,12 @@ from decimal import Decimal
 from fractions import Fraction
 
 
+def plain_number(value: float | Decimal) -> str:
+    """The decimal a number is written as, without trailing zeros or an exponent."""
+    text = f"{Decimal(str(value)):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 @dataclass(frozen=True, slots=True)
 class Bounds:
     """Limits on one number. `at_least`/`at_most` include the value, `above`/`below` do not."""
@@ -18,14 +24,16 @@ class Bounds:
     def words(self) -> str:
         """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
         if self.at_least is not None and self.at_most is not None:
-            return f"{self.at_least:.12g} to {self.at_most:.12g}"
+            return f"{plain_number(self.at_least)} to {plain_number(self.at_most)}"
         named = (
             ("at least", self.at_least),
             ("over", self.above),
             ("under", self.below),
             ("at most", self.at_most),
         )
-        return ", ".join(f"{word} {bound:.12g}" for word, bound in named if bound is not None)
+        return ", ".join(
+            f"{word} {plain_number(bound)}" for word, bound in named if bound is not None
+        )
 
     def met_by(self, value: float | Decimal | Fraction) -> bool:
         """Whether the value lies inside every bound that is set.
