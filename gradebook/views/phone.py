@@ -6,9 +6,8 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from flask import Blueprint, Response, render_template, url_for
+from flask import Blueprint, Response, current_app, render_template, url_for
 
-from gradebook.paths import bundled
 from gradebook.views import desk
 
 bp = Blueprint("phone", __name__)
@@ -34,7 +33,7 @@ def worker() -> Response:
     assets = [(url_for("phone.shell"), _integrity(_shell().encode())), *_assets()]
     listed = json.dumps(assets)
     version = hashlib.sha256(listed.encode()).hexdigest()[:16]
-    script = (bundled("static") / "js" / "phone" / "worker.js").read_text()
+    script = (_static() / "js" / "phone" / "worker.js").read_text()
     kept = f'"use strict";\nconst VERSION = "{version}";\nconst ASSETS = {listed};\n'
     return _public(kept + script, "text/javascript")
 
@@ -81,10 +80,14 @@ def _public(text: str, kind: str) -> Response:
 
 def _assets() -> Iterator[tuple[str, str]]:
     """Address and integrity of every public file the pages are made of."""
-    root = bundled("static")
+    root = _static()
     for path in sorted(_files(root)):
         name = path.relative_to(root).as_posix()
         yield url_for("static", filename=name), _integrity(path.read_bytes())
+
+
+def _static() -> Path:
+    return Path(current_app.static_folder or "")
 
 
 def _files(root: Path) -> Iterator[Path]:
