@@ -34,7 +34,6 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     record = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_SIGN, command.record_id
     )
-    act.session.refresh(record, with_for_update={"of": LessonRecord})
     if record.version != command.version or record.state != State.DRAFT:
         raise StaleError("The card changed after you reviewed it: review it again.")
     setting, card = setting_of(act.session, record, act), card_of(record)
