@@ -23,6 +23,7 @@ from gradebook.views import (
     joining,
     ledger,
     lessons,
+    looking,
     people,
     plots,
     readiness,
@@ -60,6 +61,7 @@ def create_app(settings: Settings) -> Flask:
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
     access.install(app)
+    looking.install(app)
     errors.install(app)
     pages.install(app)
     for view in VIEWS:

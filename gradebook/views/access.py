@@ -127,7 +127,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
         return _ask("auth.sign_in")
     if g.login.waits:
         return None if request.endpoint in WAITING else _ask("second.show")
-    action = POLICY.get(request.endpoint)
+    g.action = action = POLICY.get(request.endpoint)
     open_to_all = request.endpoint in WITHOUT_ROLE
     if not open_to_all and (action is None or not may(desk.actor(), action, EVERY_RELATION)):
         _deny(action)
