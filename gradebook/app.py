@@ -31,6 +31,7 @@ from gradebook.views import (
     second,
     sessions,
     signing,
+    static,
     students,
     syllabus,
     tasks,
@@ -54,14 +55,13 @@ def create_app(settings: Settings) -> Flask:
     """
     if not settings.hash_cost.suffices:
         raise ValueError("secrets would be hashed at less than the least that is accepted")
-    app = Flask(
-        "gradebook", template_folder=bundled("templates"), static_folder=bundled("static")
-    )
+    app = Flask("gradebook", template_folder=bundled("templates"), static_folder=None)
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
     access.install(app)
     errors.install(app)
     pages.install(app)
+    static.install(app)
     for view in VIEWS:
         app.register_blueprint(view.bp)
     return app

@@ -166,16 +166,15 @@ def _recognise() -> bool:
     """Look the session cookie up and remember who asks; keeps the session awake."""
     cookie = request.cookies.get(cookies.session(), "")
     with desk.office().database.read() as session:
-        school = people.school(session)
+        found = sessions.alive(session, cookie, desk.now()) if cookie else None
+        school = found.school if found else people.school(session)
         g.zone = school.zone if school else "UTC"
         g.school = school
-        found = sessions.alive(session, cookie, desk.now()) if cookie else None
         if found is None:
             return False
-        g.login, person, actor = found
-        g.cookie, g.must_change = cookie, person.must_change
+        g.login, g.cookie, g.must_change = found.row, cookie, found.person.must_change
         if not g.login.waits:
-            g.actor = actor
+            g.actor = found.actor
         stale = (desk.now() - g.login.seen_at).total_seconds() > 60
     if stale:
         with desk.office().database.write() as session:

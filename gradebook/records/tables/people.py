@@ -40,7 +40,7 @@ class Person(Table):
     active: Mapped[bool] = mapped_column(default=True)
     must_change: Mapped[bool] = mapped_column(default=False)
     created_at: Mapped[datetime]
-    grants: Mapped[list["RoleGrant"]] = relationship(lazy="selectin")
+    grants: Mapped[list["RoleGrant"]] = relationship()
 
 
 class RoleGrant(Table):
