@@ -36,14 +36,16 @@ from gradebook.views import (
     tasks,
     verify,
     watch,
+    words,
 )
+from gradebook.views import language
 from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
     admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
     inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch,
+    signing, students, syllabus, tasks, verify, watch, words,
 )  # fmt: skip
 
 
@@ -59,6 +61,7 @@ def create_app(settings: Settings) -> Flask:
     )
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
+    language.install(app)
     access.install(app)
     errors.install(app)
     pages.install(app)

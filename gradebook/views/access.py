@@ -8,10 +8,18 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import entering, factors, sessions
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
-from gradebook.views import cookies, desk
+from gradebook.views import cookies, desk, language
 
 PUBLIC = frozenset(
-    {"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join", "verify.page"}
+    {
+        "static",
+        "words.catalogue",
+        "auth.sign_in",
+        "auth.set_theme",
+        "health.alive",
+        "joining.join",
+        "verify.page",
+    }
 )
 WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
 """All that a session which waits for its second factor can do."""
@@ -121,6 +129,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
     if request.endpoint is None:
         return None
     known = _recognise() if request.endpoint != "static" else False
+    language.choose()
     if request.endpoint in PUBLIC:
         return None
     if not known:
@@ -173,7 +182,7 @@ def _recognise() -> bool:
         if found is None:
             return False
         g.login, person, actor = found
-        g.cookie, g.must_change = cookie, person.must_change
+        g.cookie, g.must_change, g.person = cookie, person.must_change, person
         if not g.login.waits:
             g.actor = actor
         stale = (desk.now() - g.login.seen_at).total_seconds() > 60

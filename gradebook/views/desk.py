@@ -87,6 +87,13 @@ def zone() -> str:
     return found
 
 
+def hours_style() -> str:
+    """How hours are written: as the reader chose, else as the school does."""
+    person, row = g.get("person"), school()
+    own: str = person.hours_style if person is not None else ""
+    return own or (row.hours_style if row is not None else "decimal")
+
+
 @contextmanager
 def reading() -> Iterator[Act]:
     """An act that only reads."""

@@ -1,5 +1,7 @@
 """The grading card: choose a lesson, open its card, save every tap."""
 
+from zoneinfo import ZoneInfo
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -14,6 +16,7 @@ from gradebook.views import access, desk
 from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
 from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
+from syllabus.saying import say
 
 bp = Blueprint("lessons", __name__)
 
@@ -111,19 +114,19 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
 
 def _clock(sheet: Sheet) -> str:
     """When the card was saved, on the school's clock."""
-    return formats.moment(sheet.record.saved_at, desk.zone()).partition(", ")[2]
+    return formats.clock(sheet.record.saved_at.astimezone(ZoneInfo(desk.zone())))
 
 
 def total_words(sheet: Sheet) -> str:
     """The times of the card added up, in words."""
-    school = desk.school()
-    style = school.hours_style if school else "decimal"
-    times = sheet.times
-    flight, dual, solo, ground = (
-        formats.hours(one, style)
-        for one in (times.flight, times.dual, times.solo, times.ground)
+    style, times = desk.hours_style(), sheet.times
+    return say(
+        "In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h.",
+        flight=formats.hours(times.flight, style),
+        dual=formats.hours(times.dual, style),
+        solo=formats.hours(times.solo, style),
+        ground=formats.hours(times.ground, style),
     )
-    return f"In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h."
 
 
 def _conflict(
