@@ -21,6 +21,7 @@ from gradebook.views import (
     health,
     inviting,
     joining,
+    language,
     ledger,
     lessons,
     people,
@@ -38,7 +39,6 @@ from gradebook.views import (
     watch,
     words,
 )
-from gradebook.views import language
 from gradebook.views import page as pages
 from gradebook.views.desk import Office
 

@@ -61,14 +61,14 @@ def _filled(text: str, values: dict[str, object], tongue: Tongue | None = None) 
     return text.format(**{name: told(value, tongue) for name, value in values.items()})
 
 
-def say(text: str, /, **values: object) -> Said:
+def say(text: str, /, **values: object) -> str:
     """Words for people; `{name}` stands for the value of that name. KeyError without one."""
     return Said.by(
         _filled(text, values), lambda tongue: _filled(tongue.phrase(text), values, tongue)
     )
 
 
-def say_n(one: str, many: str, n: int, /, **values: object) -> Said:
+def say_n(one: str, many: str, n: int, /, **values: object) -> str:
     """Words that depend on a number, which stands at `{n}`."""
     all_values: dict[str, object] = {"n": n, **values}
     return Said.by(
@@ -77,19 +77,29 @@ def say_n(one: str, many: str, n: int, /, **values: object) -> Said:
     )
 
 
-def joined(sign: str, parts: Iterable[str]) -> Said:
+def joined(sign: str, parts: Iterable[str]) -> str:
     """Words one after another with a sign between them."""
     kept = tuple(parts)
     return Said.by(
-        sign.join(kept), lambda tongue: sign.join(str(told(part, tongue)) for part in kept)
+        sign.join(kept),
+        lambda tongue: str(told(sign, tongue)).join(str(told(part, tongue)) for part in kept),
     )
 
 
-def figure(text: str) -> Said:
+def figure(text: str) -> str:
     """A decimal number, written with a point."""
     return Said.by(text, lambda tongue: tongue.figure(text))
 
 
-def dated(day: date) -> Said:
+def dated(day: date) -> str:
     """A date: ISO 8601 in English."""
     return Said.by(day.isoformat(), lambda tongue: tongue.day(day))
+
+
+def capital(text: str) -> str:
+    """Words with a capital at their beginning."""
+    return Said.by(_capital(text), lambda tongue: _capital(str(told(text, tongue))))
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -9,6 +9,7 @@ from gradebook.records.commands import entering, factors, sessions
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
 from gradebook.views import cookies, desk, language
+from syllabus.saying import say
 
 PUBLIC = frozenset(
     {
@@ -145,7 +146,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
 
 def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:
     if wants_json():
-        return {"error": "Signed out. Sign in again; what you typed is still here."}, 401
+        return {"error": say("Signed out. Sign in again; what you typed is still here.")}, 401
     target = request.full_path if request.method != "POST" else request.referrer or "/"
     wanted = target.rstrip("?") if target.startswith("/") else "/"
     return redirect(url_for(endpoint, next=wanted), 303)

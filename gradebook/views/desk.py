@@ -32,6 +32,7 @@ from gradebook.records.store import accounts
 from gradebook.records.store.people import School
 from gradebook.settings import Settings
 from gradebook.views import cookies
+from syllabus.saying import say
 
 NOBODY = Actor("", "", frozenset())
 NOTHING = Shown()
@@ -149,7 +150,9 @@ def _ours() -> Iterator[None]:
     try:
         yield
     except NoteError as fault:
-        raise TornError(f"A checkpoint kept outside is not this school's: {fault}.") from fault
+        raise TornError(
+            say("A checkpoint kept outside is not this school's: {fault}.", fault=fault)
+        ) from fault
 
 
 def held_pen() -> Pen:

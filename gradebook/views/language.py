@@ -1,4 +1,4 @@
-"""Whose language an answer is in: the person's choice, else the browser's, else the school's."""
+"""The language of an answer: the person's choice, else the browser's, else the school's."""
 
 from typing import Any
 
@@ -9,12 +9,13 @@ from werkzeug.wrappers import Response
 
 from gradebook import words
 from gradebook.words import HOUSE, LANGUAGES, Language
+from syllabus import saying
 
 
 class SpokenJson(DefaultJSONProvider):
     """JSON for our scripts, and messages until the next page, in the reader's words."""
 
-    def dumps(self, obj: Any, **kwargs: Any) -> str:
+    def dumps(self, obj: Any, **kwargs: Any) -> str:  # noqa: ANN401 - Flask's own
         """The value as JSON, its words said in the reader's language."""
         return super().dumps(words.spoken_all(obj), **kwargs)
 
@@ -29,18 +30,18 @@ def choose() -> None:
     words.answer_in(Language(code, person.dates if person is not None else "words"))
 
 
-def _marked(text: str, values: dict[str, Any]) -> Markup:
+def _marked(text: str, values: dict[str, object]) -> Markup:
     """A text of ours with what belongs into it; what is not markup is escaped."""
     told = Markup(text)  # noqa: S704 - from a template or a catalogue, never from anybody else
     return told.format(**words.spoken_all(values)) if values else told  # type: ignore[arg-type]
 
 
-def say(text: str, /, **values: Any) -> Markup:
+def say(text: str, /, **values: object) -> Markup:
     """Words in a template; a value may be markup."""
     return _marked(words.reader().phrase(text), values)
 
 
-def say_n(one: str, many: str, n: int, /, **values: Any) -> Markup:
+def say_n(one: str, many: str, n: int, /, **values: object) -> Markup:
     """Words in a template that depend on a number, which stands at `{n}`."""
     return _marked(words.reader().phrase_n(one, many, n), {"n": n, **values})
 
@@ -50,10 +51,16 @@ def word(code: object) -> str:
     return words.reader().phrase(str(code).replace("_", " "))
 
 
+def fact(value: object) -> object:
+    """A value that the audit trail keeps: yes and no as words, all else as it was written."""
+    if isinstance(value, bool):
+        return word("yes" if value else "no")
+    return ", ".join(map(str, value)) if isinstance(value, list) else value
+
+
 def capital(text: object) -> str:
     """Words with a capital at their beginning."""
-    told = str(words.spoken(text))
-    return told[:1].upper() + told[1:]
+    return str(words.spoken(saying.capital(str(words.spoken(text)))))
 
 
 def _tell(answer: Response) -> Response:
@@ -78,4 +85,4 @@ def install(app: Flask) -> None:
     env = app.jinja_env
     env.finalize = words.spoken
     env.globals.update(say=say, say_n=say_n)
-    env.filters.update(word=word, capital=capital)
+    env.filters.update(word=word, capital=capital, fact=fact)

@@ -16,7 +16,7 @@ from gradebook.views import access, desk
 from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
 from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
-from syllabus.saying import say
+from syllabus.saying import joined, say
 
 bp = Blueprint("lessons", __name__)
 
@@ -82,12 +82,12 @@ def save(record_id: str) -> Response | str | tuple[str | dict[str, object], int]
 def _command(record_id: str, form: CardForm, card: Card) -> opening.SaveCard:
     if not form.validate():
         words = [
-            Problem(name, " ".join(errors)) for name, errors in form.errors.items() if name
+            Problem(name, joined(" ", errors)) for name, errors in form.errors.items() if name
         ]
         raise InvalidError(*words)
     version = read_version(form.version.data or "")
     if version is None:
-        raise InvalidError(Problem("", "Reload the card: its version is missing."))
+        raise InvalidError(Problem("", say("Reload the card: its version is missing.")))
     return opening.SaveCard(record_id, version, card)
 
 
@@ -139,7 +139,9 @@ def _conflict(
     titles = {code: task.title for code, task in loaded.setting.course.task_by_code.items()}
     differences = card_differences(mine, loaded.card, titles)
     if access.wants_json():
-        words = "Saved in another tab meanwhile. Your words are here: press Save to compare."
+        words = say(
+            "Saved in another tab meanwhile. Your words are here: press Save to compare."
+        )
         return {"error": words, "conflict": True}, 409
     form.version.data = str(loaded.record.version)
     page = render_template(
@@ -157,7 +159,7 @@ def _refused(
 ) -> tuple[str | dict[str, object], int]:
     problems = [{"field": one.field, "words": one.words} for one in fault.problems]
     if access.wants_json():
-        return {"error": "Not saved: see the marked field.", "problems": problems}, 422
+        return {"error": say("Not saved: see the marked field."), "problems": problems}, 422
     with desk.reading() as act:
         sheet = sheet_of(act, loaded.record, loaded.setting, mine)
     return render_template(
@@ -170,5 +172,5 @@ def discard(record_id: str) -> Response:
     """Throw a draft away."""
     with desk.acting() as act:
         enrolment_id = opening.discard_record(act, record_id)
-    flash("The draft is thrown away; the audit trail keeps what it held.")
+    flash(say("The draft is thrown away; the audit trail keeps what it held."))
     return redirect(url_for("students.page", enrolment_id=enrolment_id), 303)

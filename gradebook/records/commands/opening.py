@@ -21,6 +21,7 @@ from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment, StageApproval
 from gradebook.records.values import State
 from syllabus.course import Lesson, LessonKind
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +70,11 @@ def open_record(act: Act, command: OpenRecord) -> LessonRecord:
     if open_already is not None:
         return open_already
     if enrolment.ended_on is not None:
-        raise ConflictError("This enrolment has ended; no lesson can be added to it.")
+        raise ConflictError(say("This enrolment has ended; no lesson can be added to it."))
     course = courses.course_of(act.session, enrolment.revision_id)
     lesson = course.lesson_by_code.get(command.lesson)
     if lesson is None:
-        raise InvalidError(Problem("lesson", "Choose a lesson of this course."))
+        raise InvalidError(Problem("lesson", say("Choose a lesson of this course.")))
     _check_grader(act, enrolment, lesson)
     past = facts.history(act.session, enrolment.id)
     record = _draft(act, enrolment, lesson, carryover.attempt_number(lesson, past))
@@ -87,10 +88,12 @@ def _check_grader(act: Act, enrolment: Enrolment, lesson: Lesson) -> None:
     stage_check = lesson.kind is LessonKind.STAGE_CHECK
     if stage_check and approval_for(act, enrolment, lesson) is None:
         raise ForbiddenError(
-            "A stage check is opened by the check instructor the chief instructor assigned."
+            say(
+                "A stage check is opened by the check instructor the chief instructor assigned."
+            )
         )
     if not stage_check and relations == {Relation.CHECKS}:
-        raise ForbiddenError("You are assigned to the stage check only.")
+        raise ForbiddenError(say("You are assigned to the stage check only."))
 
 
 def approval_for(act: Act, enrolment: Enrolment, lesson: Lesson) -> StageApproval | None:
@@ -153,7 +156,9 @@ def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
         .execution_options(synchronize_session=False)
     ).all()
     if len(changed) != 1:
-        raise StaleError("This card was saved in another tab or on another device meanwhile.")
+        raise StaleError(
+            say("This card was saved in another tab or on another device meanwhile.")
+        )
     act.session.refresh(record)
 
 
