@@ -9,6 +9,7 @@ from gradebook.settings import Settings
 from gradebook.views import (
     access,
     admin,
+    api,
     audit,
     auth,
     copies,
@@ -25,7 +26,10 @@ from gradebook.views import (
     ledger,
     lessons,
     people,
+    phone,
+    phones,
     plots,
+    pocket,
     readiness,
     records,
     roles,
@@ -43,9 +47,10 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
-    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch, words,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
+    ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
+    records, roles, second, sessions, signing, students, syllabus, tasks, verify, watch,
+    words,
 )  # fmt: skip
 
 
@@ -63,6 +68,7 @@ def create_app(settings: Settings) -> Flask:
     security.install(app, settings)
     language.install(app)
     access.install(app)
+    security.check_after_gate(app, api.bp)
     errors.install(app)
     pages.install(app)
     for view in VIEWS:

@@ -64,7 +64,8 @@ Told = tuple[str | dict[str, object], int, dict[str, str]]
 def answer(status: int, words: str = "") -> Answer:
     """The page (or JSON for our script) for a status."""
     said = words or WORDS.get(status) or TITLES.get(status, HTTPStatus(status).phrase)
-    if request.headers.get("Accept", "").startswith("application/json"):
+    asked = request.headers.get("Accept", "").startswith("application/json")
+    if asked or request.path.startswith("/api/"):
         return {"error": said}, status
     number = g.get("request_id", "") if status == HTTPStatus.INTERNAL_SERVER_ERROR else ""
     title = TITLES.get(status, HTTPStatus(status).phrase)

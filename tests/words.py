@@ -80,7 +80,10 @@ def said_in(path: Path) -> Iterator[Text]:
         return
     method = _method(path)
     if method == "javascript":
-        yield from (found for _, found, _, _ in extract_from_file(method, path, keywords=SAID_IN_SCRIPTS))
+        yield from (
+            found
+            for _, found, _, _ in extract_from_file(method, path, keywords=SAID_IN_SCRIPTS)
+        )
         return
     yield from (found for _, found, _, _ in extract_from_file(method, path, keywords=SAID))
     for _, found, _, _ in extract_from_file(method, path, keywords=COUNTED):

@@ -30,12 +30,28 @@ class ForbiddenError(RecordsError):
     """The person may see the object but not do this to it."""
 
 
+class PhoneError(ForbiddenError):
+    """A phone's key cannot sign for this person; `reason` is a word for programs."""
+
+    def __init__(self, reason: str, words: str) -> None:
+        super().__init__(words)
+        self.reason = reason
+
+
 class ConflictError(RecordsError):
     """The object is no longer in the state the act was meant for."""
 
 
 class StaleError(ConflictError):
     """Somebody, or another tab, has saved a later version."""
+
+
+class ChangedError(ConflictError):
+    """What somebody signed elsewhere is not what would be signed now; `problems` say why."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__("What you signed has changed meanwhile: review it and sign it again.")
+        self.problems = problems
 
 
 class GoneError(RecordsError):
@@ -52,6 +68,10 @@ class InvalidError(RecordsError):
     def __init__(self, *problems: Problem) -> None:
         super().__init__(joined("; ", (problem.words for problem in problems)))
         self.problems = problems
+
+
+class ReusedError(RecordsError):
+    """A key that marks one request was used for another."""
 
 
 class TornError(RecordsError):

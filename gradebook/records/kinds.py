@@ -32,6 +32,7 @@ SURE: Mapping[str, str] = {
     "secret": say("signed with the secret typed"),
     "secret+code": say("signed with the secret and a second factor"),
     "session": say("signed in an open session"),
+    "device": say("signed on a phone, with the key it holds"),
     "school": say("entered by the school"),
     "adopted": say("taken over from before the ledger"),
 }

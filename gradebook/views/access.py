@@ -12,15 +12,8 @@ from gradebook.views import cookies, desk, language
 from syllabus.saying import say
 
 PUBLIC = frozenset(
-    {
-        "static",
-        "words.catalogue",
-        "auth.sign_in",
-        "auth.set_theme",
-        "health.alive",
-        "joining.join",
-        "verify.page",
-    }
+    {"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join", "verify.page"}
+    | {"words.catalogue", "phone.page", "phone.shell", "phone.worker", "phone.manifest"}
 )
 WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
 """All that a session which waits for its second factor can do."""
@@ -35,6 +28,8 @@ OWN_ACCOUNT = WAITING | {
     "sessions.index",
     "sessions.end",
     "sessions.end_others",
+    "phones.index",
+    "phones.revoke",
 }
 """What is about nobody but the asker: open to everybody signed in, whatever their roles."""
 WITHOUT_ROLE = OWN_ACCOUNT | {"day.home"}
@@ -115,13 +110,18 @@ POLICY: Mapping[str, Action] = {
     "admin.permissions": Action.PERMISSIONS_READ,
     "admin.health": Action.HEALTH_READ,
     "plots.script": Action.HOME_READ,
+    "api.token": Action.HOME_READ,
+    "api.enrol_phone": Action.PHONE_ADD,
+    "api.deliver": Action.RECORD_GRADE,
+    "pocket.pocket": Action.RECORD_OPEN,
 }
 """The action behind each endpoint that is not public. An endpoint missing here is closed."""
 
 
 def wants_json() -> bool:
     """Whether the asker is our script, which takes its answers as JSON."""
-    return request.headers.get("Accept", "").startswith("application/json")
+    asked = request.headers.get("Accept", "").startswith("application/json")
+    return asked or request.path.startswith("/api/")
 
 
 def gate() -> Response | tuple[dict[str, str], int] | None:
@@ -163,7 +163,7 @@ def _deny(action: Action | None) -> None:
 def _first_things_first() -> Response | tuple[dict[str, str], int] | None:
     """Lead somebody to what comes first: a secret or a second factor of their own."""
     if g.must_change:
-        return redirect(url_for("auth.secret"), 303)
+        return _ask("auth.secret") if wants_json() else redirect(url_for("auth.secret"), 303)
     mandatory = desk.office().settings.second_factor and factors.needed(desk.actor())
     if not mandatory or g.login.second_at is not None:
         return None

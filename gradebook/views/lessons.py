@@ -15,7 +15,7 @@ from gradebook.records.store import enrolments, lessons, standing
 from gradebook.views import access, desk
 from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
-from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
+from gradebook.views.sheet import Loaded, Sheet, load, sheet_of, total_words
 from syllabus.saying import joined, say
 
 bp = Blueprint("lessons", __name__)
@@ -115,18 +115,6 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
 def _clock(sheet: Sheet) -> str:
     """When the card was saved, on the school's clock."""
     return formats.clock(sheet.record.saved_at.astimezone(ZoneInfo(desk.zone())))
-
-
-def total_words(sheet: Sheet) -> str:
-    """The times of the card added up, in words."""
-    style, times = desk.hours_style(), sheet.times
-    return say(
-        "In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h.",
-        flight=formats.hours(times.flight, style),
-        dual=formats.hours(times.dual, style),
-        solo=formats.hours(times.solo, style),
-        ground=formats.hours(times.ground, style),
-    )
 
 
 def _conflict(

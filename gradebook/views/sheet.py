@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from gradebook import formats
 from gradebook.records import carryover, gauges, rules, values
 from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
@@ -12,6 +13,7 @@ from gradebook.records.store import facts, lessons, people
 from gradebook.records.store.lessons import LessonRecord
 from gradebook.records.timesheet import LINES, Line, read_times
 from gradebook.records.watchitems import WatchItem, watch_items
+from gradebook.views import desk
 from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
 from syllabus.flow import Proposal
@@ -239,3 +241,15 @@ def proposal(sheet: Sheet) -> tuple[values.Outcome, str]:
         values.ErrorFact(task.code, error.code, error.severity) for task, error in sheet.marks
     ]
     return carryover.proposed_outcome(sheet.setting.lesson, grades, errors)
+
+
+def total_words(sheet: Sheet) -> str:
+    """The times of the card added up, in words."""
+    style, times = desk.hours_style(), sheet.times
+    return say(
+        "In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h.",
+        flight=formats.hours(times.flight, style),
+        dual=formats.hours(times.dual, style),
+        solo=formats.hours(times.solo, style),
+        ground=formats.hours(times.ground, style),
+    )

@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.records import secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import factors, keyring, sessions, throttling
+from gradebook.records.commands import factors, keyring, phones, sessions, throttling
 from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import (
     ConflictError,
@@ -126,7 +126,7 @@ def opened(session: Session, token: str, at: datetime) -> tuple[Invitation, Pers
 
 
 def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
-    """Set the secret through a link and end all the account had open, its signing key too.
+    """Set the secret through a link and end all the account had open, its signing keys too.
 
     Second factors stay, unless the link clears them. InvalidError at `new_secret`.
     """
@@ -134,7 +134,8 @@ def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
     if row.clears_factors:
         factors.clear(act.session, person.id)
     set_secret(act, person, secret, cost)
-    keyring.revoke(act, person.id, say("a new secret was set through a link"))
+    for end in (keyring.revoke, phones.revoke_all):
+        end(act, person.id, "a new secret was set through a link")
     row.used_at = act.at
     sessions.forget_devices(act.session, person.id)
     throttling.forget_account(act.session, person.id, person.email)

@@ -17,6 +17,7 @@ from gradebook.records.faults import (
 )
 from gradebook.records.permissions import Action, Relation
 from gradebook.records.store import courses, enrolments, facts, gate, lessons
+from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment, StageApproval
 from gradebook.records.values import State
@@ -26,10 +27,14 @@ from syllabus.saying import say
 
 @dataclass(frozen=True, slots=True)
 class OpenRecord:
-    """Open the card of one lesson for one enrolment."""
+    """Open the card of one lesson for one enrolment.
+
+    `record_id` is the id that a phone gave the record; the record is then always a new one.
+    """
 
     enrolment_id: str
     lesson: str
+    record_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +65,17 @@ def setting_of(session: Session, record: LessonRecord, act: Act) -> rules.Settin
 
 
 def open_record(act: Act, command: OpenRecord) -> LessonRecord:
-    """A draft for the lesson; the one already open when this instructor has one."""
+    """A draft for the lesson; the one already open when this instructor has one.
+
+    A phone that names its record gets that one, beside any other.
+    """
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.RECORD_OPEN, command.enrolment_id
     )
     open_already = lessons.draft_of(
         act.session, enrolment.id, command.lesson, act.actor.person_id
     )
-    if open_already is not None:
+    if open_already is not None and not command.record_id:
         return open_already
     if enrolment.ended_on is not None:
         raise ConflictError(say("This enrolment has ended; no lesson can be added to it."))
@@ -76,8 +84,9 @@ def open_record(act: Act, command: OpenRecord) -> LessonRecord:
     if lesson is None:
         raise InvalidError(Problem("lesson", say("Choose a lesson of this course.")))
     _check_grader(act, enrolment, lesson)
-    past = facts.history(act.session, enrolment.id)
-    record = _draft(act, enrolment, lesson, carryover.attempt_number(lesson, past))
+    record = blank(act, enrolment, lesson, command.record_id or new_id())
+    act.session.add(record)
+    act.session.flush()
     act.note(Action.RECORD_OPEN, record.id, enrolment.id, lesson=lesson.code)
     return record
 
@@ -112,17 +121,20 @@ def approval_for(act: Act, enrolment: Enrolment, lesson: Lesson) -> StageApprova
     )
 
 
-def _draft(act: Act, enrolment: Enrolment, lesson: Lesson, attempt: int) -> LessonRecord:
+def blank(act: Act, enrolment: Enrolment, lesson: Lesson, record_id: str) -> LessonRecord:
+    """A draft of this lesson by the actor as it would be opened now; it is not kept."""
     course = courses.course_of(act.session, enrolment.revision_id)
+    past = facts.history(act.session, enrolment.id)
     aircraft = course.aircraft[0].code if lesson.flight_minutes and course.aircraft else ""
     card = Card(flown_on=act.today.isoformat(), aircraft=aircraft)
-    record = LessonRecord(
+    return LessonRecord(
+        id=record_id,
         enrolment_id=enrolment.id,
         enrolment=enrolment,
         revision_id=enrolment.revision_id,
         lesson=lesson.code,
         kind=lesson.kind.value,
-        attempt=attempt,
+        attempt=carryover.attempt_number(lesson, past),
         instructor_id=act.actor.person_id,
         state=State.DRAFT.value,
         card=card.as_json(),
@@ -132,9 +144,6 @@ def _draft(act: Act, enrolment: Enrolment, lesson: Lesson, attempt: int) -> Less
         comment="",
         reason="",
     )
-    act.session.add(record)
-    act.session.flush()
-    return record
 
 
 def save_card(act: Act, command: SaveCard) -> LessonRecord:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gradebook.records.act import Act
-from gradebook.records.commands import inviting, keyring, sessions
+from gradebook.records.commands import inviting, keyring, phones, sessions
 from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
 from gradebook.records.store import accounts, gate, people
@@ -141,6 +141,7 @@ def _open_or_close(act: Act, person: Person, *, active: bool) -> None:
     if active:
         return
     keyring.revoke(act, person.id, "the account was closed")
+    phones.revoke_all(act, person.id, "the account was closed")
     sessions.end_all(act.session, person.id)
     sessions.forget_devices(act.session, person.id)
     inviting.withdraw_all(act.session, person.id, act.at)

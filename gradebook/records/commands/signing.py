@@ -57,7 +57,6 @@ def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> 
     record.times = {name: value for name, value in asdict(times).items() if value}
     record.remarks = card.remarks.strip()
     record.next_lesson = card.next_lesson or None
-    record.signed_at = act.at
     record.state = State.SIGNED.value
     with act.session.no_autoflush:
         record.grades = grade_rows(record, card, setting)
@@ -79,6 +78,7 @@ def _state(act: Act, record: LessonRecord, approval: StageApproval | None) -> No
         body["not_independent"] = True
     entry = act.state("record.sign", record.enrolment_id, body)
     record.sequence, record.digest = entry.seq, entry.digest
+    record.signed_at = entry.claimed_at
 
 
 def grade_rows(record: LessonRecord, card: Card, setting: rules.Setting) -> list[Grade]:

@@ -1,6 +1,6 @@
 """Languages: the school's, and how each person wants words, dates and hours.
 
-Revision 20261128_language, after 20261127_trust.
+Revision 20261129_language, after 20261128_phones.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "20261128_language"
-down_revision: str | None = "20261127_trust"
+revision: str = "20261129_language"
+down_revision: str | None = "20261128_phones"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 
