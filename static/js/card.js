@@ -18,8 +18,8 @@ function say(words) {
 }
 
 function graded() {
-  const stations = [...form.querySelectorAll("[data-notches]")];
-  return `${stations.filter((one) => one.querySelector("input:checked")).length} of ${stations.length} graded`;
+  const stations = [...form.querySelectorAll("[data-task]")];
+  return `${stations.filter((one) => one.querySelector("[type=radio]:checked")).length} of ${stations.length} graded`;
 }
 
 function body() {
@@ -154,7 +154,7 @@ function restore() {
   send();
 }
 
-// Number keys choose a notch; the arrow keys of the browser move along them.
+// Number keys choose a notch; the arrow keys left and right of the browser move along them.
 function choose(event) {
   const notches = event.target.closest?.("[data-notches]");
   if (!notches || !/^[1-9]$/.test(event.key)) return;
