@@ -31,6 +31,7 @@ from gradebook.views import (
     second,
     sessions,
     signing,
+    signs,
     students,
     syllabus,
     tasks,
@@ -43,7 +44,7 @@ from gradebook.views.desk import Office
 VIEWS = (
     admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
     inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch,
+    signing, signs, students, syllabus, tasks, verify, watch,
 )  # fmt: skip
 
 
