@@ -36,6 +36,7 @@ from gradebook.views import (
     second,
     sessions,
     signing,
+    signs,
     students,
     syllabus,
     tasks,
@@ -49,7 +50,7 @@ from gradebook.views.desk import Office
 VIEWS = (
     admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
     ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
-    records, roles, second, sessions, signing, students, syllabus, tasks, verify, watch,
+    records, roles, second, sessions, signing, signs, students, syllabus, tasks, verify, watch,
     words,
 )  # fmt: skip
 

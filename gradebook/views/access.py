@@ -32,12 +32,13 @@ OWN_ACCOUNT = WAITING | {
     "phones.revoke",
 }
 """What is about nobody but the asker: open to everybody signed in, whatever their roles."""
-WITHOUT_ROLE = OWN_ACCOUNT | {"day.home"}
+WITHOUT_ROLE = OWN_ACCOUNT | {"day.home", "signs.page"}
 EVERY_RELATION = frozenset(Relation)
 
 POLICY: Mapping[str, Action] = {
     **dict.fromkeys(OWN_ACCOUNT, Action.ACCOUNT_KEEP),
     "day.home": Action.HOME_READ,
+    "signs.page": Action.HOME_READ,
     "students.index": Action.STUDENT_READ,
     "students.page": Action.STUDENT_READ,
     "tasks.page": Action.STUDENT_READ,
