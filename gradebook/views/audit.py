@@ -3,6 +3,7 @@
 from flask import Blueprint, render_template, request
 
 from gradebook.ledger import notes
+from gradebook.records.acts import action_words
 from gradebook.records.store import checking, enrolments, lessons, people, proof, trail
 from gradebook.records.store.together import together
 from gradebook.views import desk
@@ -35,6 +36,7 @@ def index() -> str:
             exceptions=checking.exceptions(*excepted),
             students={row.id: row.student.name for row in rows},
             events=events,
+            action_words=action_words,
             page=page,
             pages=max(1, -(-length // trail.PAGE)),
             length=length,

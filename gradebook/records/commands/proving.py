@@ -18,6 +18,7 @@ from gradebook.records.store import accounts, people
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.people import LoginSession
 from gradebook.settings import HashCost
+from syllabus.saying import say
 
 WINDOW = timedelta(minutes=10)
 PACE = timedelta(minutes=5)
@@ -30,14 +31,14 @@ def guess_of(person_id: str, asker_id: str) -> Guess:
 
     It is the asker's own, so that nobody can lock another out of signing.
     """
-    return Guess(f"proof {person_id}", "", asker_id)
+    return Guess(say("proof {person_id}", person_id=person_id), "", asker_id)
 
 
 def check_own(session: Session, person_id: str, typed: str, cost: HashCost) -> None:
     """Return when the secret typed is this person's; else InvalidError at `secret`."""
     person = people.person(session, person_id)
     if not secrets.matches(person.secret_hash, typed, cost) or not person.active:
-        raise InvalidError(Problem("secret", "This is not the secret of this account."))
+        raise InvalidError(Problem("secret", say("This is not the secret of this account.")))
 
 
 def open_own(session: Session, person_id: str, typed: str, cost: HashCost) -> Unlocked | None:
@@ -74,7 +75,7 @@ def show_all(act: Act, session_id: str, person_id: str, shown: Shown, site: Site
     """How sure it is that this person signs: the secret has been checked, now the factor."""
     if wants_factor(act, session_id, person_id):
         if not shown.code and not shown.passkey:
-            words = (
+            words = say(
                 "Show your second factor too: the first signature in ten minutes needs both."
             )
             raise InvalidError(Problem("code", words))
@@ -94,6 +95,9 @@ def check_pace(act: Act, most: int) -> None:
     )
     if (act.session.scalar(query) or 0) >= most:
         raise SlowDownError(
-            f"{most} records in five minutes are enough: read each before you sign it. "
-            "The card is kept; sign it in a few minutes."
+            say(
+                "{most} records in five minutes are enough: read each before you sign "
+                "it. The card is kept; sign it in a few minutes.",
+                most=most,
+            )
         )

@@ -84,6 +84,12 @@ def unacknowledged(rows: list[LessonRecord]) -> list[LessonRecord]:
     return [row for row in rows if row.state == State.SIGNED and row.origin == "flown"]
 
 
+def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
+    """Every unsigned record of this instructor, oldest first."""
+    query = select(LessonRecord).filter_by(instructor_id=person_id, state=State.DRAFT.value)
+    return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
+
+
 def draft_of(
     session: Session, enrolment_id: str, lesson: str, instructor_id: str
 ) -> LessonRecord | None:

@@ -16,6 +16,7 @@ from gradebook.records.store import ledger, people
 from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.records.tables.lessons import LessonRecord
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class RecordProof:
 
     unaltered: bool
     words: str
-    signed_by: str = "not proven"
+    signed_by: str = say("not proven")
 
 
 def placed(record: LessonRecord) -> tuple[Asked, Asked]:
@@ -46,17 +47,19 @@ def judged(
     """The same, of what was asked by `placed`."""
     row = rows[0] if rows else None
     if row is None:
-        return RecordProof(unaltered=False, words="Its entry in the ledger is missing.")
+        return RecordProof(unaltered=False, words=say("Its entry in the ledger is missing."))
     try:
         entry, statement = read_entry(row.entry), read_statement(row.statement)
     except MalformedError:
-        return RecordProof(unaltered=False, words="Its entry in the ledger cannot be read.")
+        return RecordProof(
+            unaltered=False, words=say("Its entry in the ledger cannot be read.")
+        )
     signed_by = SURE.get(statement.assurance, statement.assurance)
     words = _fault(session, record, row, (entry, statement), size)
     if words is not None:
         return RecordProof(unaltered=False, words=words, signed_by=signed_by)
     return RecordProof(
-        unaltered=True, words="Unaltered since it was signed.", signed_by=signed_by
+        unaltered=True, words=say("Unaltered since it was signed."), signed_by=signed_by
     )
 
 
@@ -69,12 +72,12 @@ def _fault(
 ) -> str | None:
     entry, said = read
     if record.digest != entry.stmt_sha256:
-        return "The signed text is not the one that was signed."
+        return say("The signed text is not the one that was signed.")
     words = entry_fault(session, row, entry, size)
     if words is not None:
         return words
     if not says(said.body, record_of(record)):
-        return "The record differs from the text that was signed."
+        return say("The record differs from the text that was signed.")
     return None
 
 
@@ -82,12 +85,12 @@ def entry_fault(session: Session, row: Any, entry: Entry, size: int) -> str | No
     """What does not hold of an entry (a row of `placed`) in itself; None when all does."""
     text = row.statement.encode()
     if sha256_hex(text) != entry.stmt_sha256:
-        return "The signed text is not the one that was signed."
+        return say("The signed text is not the one that was signed.")
     public = public_key(session, entry.kid)
     if public is None or not keys.verify_statement(public, text, bytes.fromhex(entry.sig)):
-        return "The signature is not right."
+        return say("The signature is not right.")
     if not _is_in_tree(session, row.seq, entry, size):
-        return "Its place in the ledger is not the one it was signed into."
+        return say("Its place in the ledger is not the one it was signed into.")
     return None
 
 
