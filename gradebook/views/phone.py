@@ -29,8 +29,8 @@ def shell() -> Response:
 @bp.get("/sw.js")
 def worker() -> Response:
     """The service worker: the list of what it keeps, then the script that keeps it."""
-    assets = [(url_for("phone.shell"), _integrity(_shell().encode())), *_assets(), *_words()]
-    listed = json.dumps(assets)
+    listing = [(url_for("phone.shell"), _integrity(_shell().encode())), *_assets(), *_words()]
+    listed = json.dumps(listing)
     version = hashlib.sha256(listed.encode()).hexdigest()[:16]
     script = assets.assets()["js/phone/worker.js"].content.decode()
     kept = f'"use strict";\nconst VERSION = "{version}";\nconst ASSETS = {listed};\n'
