@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from syllabus.saying import figure, joined, say
+
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
@@ -18,14 +20,19 @@ class Bounds:
     def words(self) -> str:
         """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
         if self.at_least is not None and self.at_most is not None:
-            return f"{self.at_least:.12g} to {self.at_most:.12g}"
+            return say(
+                "{least} to {most}", least=_plain(self.at_least), most=_plain(self.at_most)
+            )
         named = (
-            ("at least", self.at_least),
-            ("over", self.above),
-            ("under", self.below),
-            ("at most", self.at_most),
+            (say("at least"), self.at_least),
+            (say("over"), self.above),
+            (say("under"), self.below),
+            (say("at most"), self.at_most),
         )
-        return ", ".join(f"{word} {bound:.12g}" for word, bound in named if bound is not None)
+        return joined(
+            ", ",
+            (joined(" ", (word, _plain(bound))) for word, bound in named if bound is not None),
+        )
 
     def met_by(self, value: float | Decimal | Fraction) -> bool:
         """Whether the value lies inside every bound that is set.
@@ -40,6 +47,10 @@ class Bounds:
             or (self.above is not None and exact <= Fraction(str(self.above)))
             or (self.below is not None and exact >= Fraction(str(self.below)))
         )
+
+
+def _plain(bound: float) -> str:
+    return figure(f"{bound:.12g}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from gradebook.records.tables.training import StageApproval
 from gradebook.records.timesheet import read_times
 from gradebook.records.values import State
 from syllabus.course import LessonKind
+from syllabus.saying import say
 from syllabus.scales import LEFT_BLANK
 
 
@@ -35,7 +36,7 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
         act.session, act.actor, Action.RECORD_SIGN, command.record_id
     )
     if record.version != command.version or record.state != State.DRAFT:
-        raise StaleError("The card changed after you reviewed it: review it again.")
+        raise StaleError(say("The card changed after you reviewed it: review it again."))
     setting, card = setting_of(act.session, record, act), card_of(record)
     problems = (*rules.check_card(card, setting), *rules.check_finished(card, setting))
     if problems:
@@ -55,7 +56,6 @@ def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> 
     record.times = {name: value for name, value in asdict(times).items() if value}
     record.remarks = card.remarks.strip()
     record.next_lesson = card.next_lesson or None
-    record.signed_at = act.at
     record.state = State.SIGNED.value
     with act.session.no_autoflush:
         record.grades = grade_rows(record, card, setting)
@@ -77,6 +77,7 @@ def _state(act: Act, record: LessonRecord, approval: StageApproval | None) -> No
         body["not_independent"] = True
     entry = act.state("record.sign", record.enrolment_id, body)
     record.sequence, record.digest = entry.seq, entry.digest
+    record.signed_at = entry.claimed_at
 
 
 def grade_rows(record: LessonRecord, card: Card, setting: rules.Setting) -> list[Grade]:
@@ -153,7 +154,7 @@ def _supersede(act: Act, record: LessonRecord) -> str | None:
         return None
     original = act.session.get(LessonRecord, record.supersedes_id)
     if original is None or original.state not in EFFECTIVE:
-        raise ConflictError("The record was amended or made void meanwhile.")
+        raise ConflictError(say("The record was amended or made void meanwhile."))
     original.state = State.SUPERSEDED.value
     return original.digest
 
@@ -165,7 +166,7 @@ def _approval(act: Act, record: LessonRecord, setting: rules.Setting) -> StageAp
         return None
     approval = approval_for(act, record.enrolment, setting.lesson)
     if approval is None:
-        raise ConflictError("The approval for this stage check was used or withdrawn.")
+        raise ConflictError(say("The approval for this stage check was used or withdrawn."))
     _check_independence(act, record, approval)
     return approval
 
@@ -179,8 +180,11 @@ def _check_independence(act: Act, record: LessonRecord, approval: StageApproval)
     reason = approval.reason if approval.not_independent else ""
     verdict = independence.judge(replace(facts, reason=reason))
     if not facts.posts & independence.POSTS:
-        words = "Only a check instructor or chief instructor signs a stage check."
+        words = say("Only a check instructor or chief instructor signs a stage check.")
         raise InvalidError(Problem("checker", words))
     if not verdict.allowed:
-        words = f"{verdict.words} The chief instructor has to assign the check anew."
+        words = say(
+            "{verdict} The chief instructor has to assign the check anew.",
+            verdict=verdict.words,
+        )
         raise InvalidError(Problem("checker", words))
