@@ -7,6 +7,12 @@ from fractions import Fraction
 from syllabus.saying import figure, joined, say
 
 
+def plain_number(value: float | Decimal) -> str:
+    """The decimal a number is written as, without trailing zeros or an exponent."""
+    text = f"{Decimal(str(value)):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 @dataclass(frozen=True, slots=True)
 class Bounds:
     """Limits on one number. `at_least`/`at_most` include the value, `above`/`below` do not."""
@@ -50,7 +56,7 @@ class Bounds:
 
 
 def _plain(bound: float) -> str:
-    return figure(f"{bound:.12g}")
+    return figure(plain_number(bound))
 
 
 @dataclass(frozen=True, slots=True)

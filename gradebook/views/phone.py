@@ -1,4 +1,4 @@
-"""Windtee on a phone without a network: worker, shell and manifest, none with anything personal."""
+"""Windtee without a network: worker, shell and manifest, with nothing personal in them."""
 
 import base64
 import hashlib
@@ -16,7 +16,7 @@ PAPER = "#f7f2e6"
 
 @bp.get("/phone")
 def page() -> str:
-    """This phone: what it can do, what it holds, what waits on it. Filled by script."""
+    """What this phone can do, what it holds, what waits on it; the script fills it in."""
     return render_template("phone/page.html")
 
 

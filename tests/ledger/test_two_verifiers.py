@@ -38,9 +38,10 @@ Ask = Callable[[list[bytes], str | None], list[int]]
 
 
 def answer(route: Route) -> None:
-    script = route.request.url.endswith("/verify.js")
-    body = (ROOT / "static/js/verify.js").read_text() if script else "<!doctype html>"
-    kind = "text/javascript" if script else "text/html"
+    name = route.request.url.rpartition("/")[2]
+    script = ROOT / "static/js" / name
+    body = script.read_text() if name.endswith(".js") else "<!doctype html>"
+    kind = "text/javascript" if name.endswith(".js") else "text/html"
     route.fulfill(body=body, content_type=f"{kind}; charset=utf-8")
 
 
