@@ -5,7 +5,7 @@ from typing import Protocol
 
 from gradebook.ledger import keys, notes
 from gradebook.ledger.canonical import canonical
-from gradebook.ledger.statements import Statement
+from gradebook.ledger.statements import DEVICE, Statement
 from gradebook.records import kinds
 from gradebook.records.faults import ChangedError, Problem
 
@@ -13,8 +13,6 @@ WITNESSED = "school"
 """Assurance of a statement that the school's key signs for what its server saw."""
 ADOPTED = "adopted"
 """Assurance of a statement about what is older than the ledger."""
-DEVICE = "device"
-"""Assurance of a statement signed on a phone, with the key that phone holds."""
 
 
 @dataclass(frozen=True, slots=True)
