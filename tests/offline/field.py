@@ -1,20 +1,21 @@
 """A school whose line can fail, and phones with real browsers on the ramp."""
 
 import os
-import shutil
 import signal
 import socket
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 from sqlalchemy import select
 
-from gradebook.paths import bundled
+from gradebook import assets
+from gradebook.assets import Asset
 from gradebook.records.tables.deliveries import Delivery
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import LessonRecord
@@ -97,11 +98,12 @@ def opened_field(
     """A school at the present day, served. `mutate`: a script, words in it, what stands there."""
     school = open_school(data)
     school.clock.at = datetime.now(UTC)
-    if mutate:
-        school.app.static_folder = str(_mutated(data / "static", *mutate))
     line = Line(school.app.wsgi_app)
     school.app.wsgi_app = line
-    with served(school.app) as address:
+    with served(school.app) as address, pytest.MonkeyPatch.context() as patched:
+        if mutate:
+            changed = _mutated(*mutate)
+            patched.setattr(assets, "assets", lambda: changed)
         found = Field(school, address, line, browser)
         try:
             yield found
@@ -111,13 +113,13 @@ def opened_field(
     close_school(school)
 
 
-def _mutated(folder: Path, script: str, words: str, instead: str) -> Path:
-    shutil.copytree(bundled("static"), folder)
-    path = folder / "js" / script
-    text = path.read_text()
+def _mutated(script: str, words: str, instead: str) -> Mapping[str, Asset]:
+    found = dict(assets.assets())
+    name = f"js/{script}"
+    text = found[name].content.decode()
     assert words in text, f"{script} has changed: nothing to mutate"
-    path.write_text(text.replace(words, instead))
-    return folder
+    found[name] = Asset(found[name].kind, text.replace(words, instead).encode(), None)
+    return found
 
 
 @dataclass
