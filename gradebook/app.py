@@ -9,6 +9,7 @@ from gradebook.settings import Settings
 from gradebook.views import (
     access,
     admin,
+    api,
     audit,
     auth,
     copies,
@@ -21,29 +22,38 @@ from gradebook.views import (
     health,
     inviting,
     joining,
+    language,
     ledger,
     lessons,
+    looking,
     people,
+    phone,
+    phones,
     plots,
+    pocket,
     readiness,
     records,
     roles,
     second,
     sessions,
     signing,
+    signs,
+    static,
     students,
     syllabus,
     tasks,
     verify,
     watch,
+    words,
 )
 from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
-    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, students, syllabus, tasks, verify, watch,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
+    ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
+    records, roles, second, sessions, signing, signs, students, syllabus, tasks, verify, watch,
+    words,
 )  # fmt: skip
 
 
@@ -54,14 +64,16 @@ def create_app(settings: Settings) -> Flask:
     """
     if not settings.hash_cost.suffices:
         raise ValueError("secrets would be hashed at less than the least that is accepted")
-    app = Flask(
-        "gradebook", template_folder=bundled("templates"), static_folder=bundled("static")
-    )
+    app = Flask("gradebook", template_folder=bundled("templates"), static_folder=None)
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
+    language.install(app)
     access.install(app)
+    security.check_after_gate(app, api.bp)
+    looking.install(app)
     errors.install(app)
     pages.install(app)
+    static.install(app)
     for view in VIEWS:
         app.register_blueprint(view.bp)
     return app

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from syllabus.saying import figure, joined, say
+
 
 def plain_number(value: float | Decimal) -> str:
     """The decimal a number is written as, without trailing zeros or an exponent."""
@@ -24,15 +26,18 @@ class Bounds:
     def words(self) -> str:
         """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
         if self.at_least is not None and self.at_most is not None:
-            return f"{plain_number(self.at_least)} to {plain_number(self.at_most)}"
+            return say(
+                "{least} to {most}", least=_plain(self.at_least), most=_plain(self.at_most)
+            )
         named = (
-            ("at least", self.at_least),
-            ("over", self.above),
-            ("under", self.below),
-            ("at most", self.at_most),
+            (say("at least"), self.at_least),
+            (say("over"), self.above),
+            (say("under"), self.below),
+            (say("at most"), self.at_most),
         )
-        return ", ".join(
-            f"{word} {plain_number(bound)}" for word, bound in named if bound is not None
+        return joined(
+            ", ",
+            (joined(" ", (word, _plain(bound))) for word, bound in named if bound is not None),
         )
 
     def met_by(self, value: float | Decimal | Fraction) -> bool:
@@ -48,6 +53,10 @@ class Bounds:
             or (self.above is not None and exact <= Fraction(str(self.above)))
             or (self.below is not None and exact >= Fraction(str(self.below)))
         )
+
+
+def _plain(bound: float) -> str:
+    return figure(plain_number(bound))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from flask import Flask
+from flask import Blueprint, Flask, request
 from flask_wtf import CSRFProtect
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -10,6 +10,7 @@ from gradebook.security import log
 from gradebook.security.headers import add_headers, plot_style
 from gradebook.security.limits import BODY, FIELDS, check_host, refuse_nul, set_limits
 from gradebook.security.origin import refuse_foreign
+from gradebook.security.packing import pack
 from gradebook.settings import Settings
 
 csrf = CSRFProtect()
@@ -36,7 +37,22 @@ def install(app: Flask, settings: Settings) -> None:
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)
     app.before_request(refuse_nul)
+    app.after_request(pack)
     app.after_request(partial(add_headers, https=settings.secure_cookies))
     if hops := settings.proxies:
         proxied = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops)
         app.wsgi_app = proxied  # type: ignore[method-assign] # as Flask's own pages advise
+
+
+def check_after_gate(app: Flask, blueprint: Blueprint) -> None:
+    """Ask for the token of these endpoints after it is known who asks.
+
+    A script whose session is over is told so, and not that its token is stale.
+    """
+    csrf.exempt(blueprint)
+
+    def check() -> None:
+        if request.blueprint == blueprint.name:
+            csrf.protect()
+
+    app.before_request(check)

@@ -97,13 +97,14 @@ async function introduce(item, ring) {
   const named = (await hash(fromHex(key))).slice(0, 32) === kid && !ring.known.has(kid);
   must(named && item.entry.kid === ring.school, 4, `entry ${item.seq} introduces a key it may not`);
   ring.known.set(kid, { kid, public: key, holder, name });
+  if (Object.hasOwn(item.said.body, "device")) ring.phones.add(kid);
 }
 
 async function checkStatement(item, ring) {
   const { seq, entry, statement } = item;
   must((await hash(statement)) === entry.stmt_sha256, 2, `statement ${seq} was changed`);
   item.said = fit(parseAs(canonical, statement), STATEMENT, `the statement of entry ${seq}`);
-  const { type, actor, body } = item.said;
+  const { type, actor, assurance, body } = item.said;
   if (type === "school.open") {
     must(body.kid === ring.school, 4, "the ledger was opened with another key");
     await introduce(item, ring);
@@ -112,6 +113,8 @@ async function checkStatement(item, ring) {
   must(key, 4, `entry ${seq} is signed by a key no one introduced`);
   must(!ring.revoked.has(entry.kid), 4, `entry ${seq} is signed by a key revoked before`);
   must(entry.kid === ring.school || key.holder === actor, 4, `entry ${seq}: not its signer's key`);
+  const phone = ring.phones.has(entry.kid) === (assurance === "device");
+  must(phone, 4, `entry ${seq} and its key differ on who signed it`);
   const right = await isSigned(fromHex(key.public), DOMAIN + statement, fromHex(entry.sig));
   must(right, 2, `the signature of entry ${seq} is wrong`);
   if (type === "key.enrol") await introduce(item, ring);
@@ -124,7 +127,7 @@ async function checkStatement(item, ring) {
 
 async function checkStatements({ file, items, school }) {
   const ring = { school: (await hash(school.public)).slice(0, 32), known: new Map() };
-  Object.assign(ring, { revoked: new Set(), erased: new Set() });
+  Object.assign(ring, { phones: new Set(), revoked: new Set(), erased: new Set() });
   for (const item of items) if (item.statement !== null) await checkStatement(item, ring);
   for (const { seq, said, entry } of items)
     must(said || ring.erased.has(entry.stmt_sha256), 2, `the statement of ${seq} was taken out`);
