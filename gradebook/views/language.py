@@ -85,4 +85,4 @@ def install(app: Flask) -> None:
     env = app.jinja_env
     env.finalize = words.spoken
     env.globals.update(say=say, say_n=say_n)
-    env.filters.update(word=word, capital=capital, fact=fact)
+    env.filters.update(word=word, capital=capital, fact=fact, english=str)
