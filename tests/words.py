@@ -35,7 +35,8 @@ READ_AS_WORDS: tuple[type[StrEnum], ...] = (
 )  # fmt: skip
 CODES = (
     "disagreed", "graduated", "terminated", "transferred", "yes", "no", "flow", "reading",
-    "tasks", "hours", "events", "tests", "watch", "records", "letter", "a4",
+    "done", "prompted", "skipped", "tasks", "hours", "events", "tests", "watch", "records",
+    "letter", "a4",
 )  # fmt: skip
 """Codes that are no enumeration: endings, where an error was found, groups of requirements."""
 FACTS = (
@@ -43,7 +44,8 @@ FACTS = (
     "at the server", "changed own secret", "checker", "clears factors", "code",
     "confirmed clearing factors", "course", "denied", "digest", "ended", "ended session",
     "ended sessions", "error", "factor shown", "failed sign in", "findings", "form", "granted",
-    "how", "instructor", "label", "left", "lesson", "made link", "made recovery codes", "n",
+    "how", "instructor", "language", "label", "left", "lesson", "made link",
+    "made recovery codes", "n",
     "not independent", "passed", "principal", "ready", "reason", "removed factor", "revoked",
     "sha256", "signed out", "stage", "student", "students", "task", "trusted",
     "used recovery code", "verdict", "verified", "withdrew link",
