@@ -37,11 +37,14 @@ def clock(local: datetime) -> str:
 
 
 def hours(minutes: float | None, style: str = "decimal") -> str:
-    """Minutes as decimal hours (`1.2`) or as `1:12`, as the school chooses."""
+    """Minutes as decimal hours (`1.2`) or as `1:12`, as the school chooses.
+
+    A tenth is six minutes; three minutes and more count as another one.
+    """
     total = int(minutes or 0)
     if style == "clock":
         return f"{total // 60}:{total % 60:02d}"
-    return figure(f"{total / 60:.1f}")
+    return figure(f"{(total + 3) // 6 / 10:.1f}")
 
 
 def utc(text: str) -> str:

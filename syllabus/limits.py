@@ -7,8 +7,8 @@ from decimal import Decimal
 from typing import Literal, Protocol
 
 from syllabus.errors import OUT_OF_LIMIT
-from syllabus.saying import figure, joined, say
-from syllabus.standards import Bounds
+from syllabus.saying import joined, say
+from syllabus.standards import Bounds, plain_number
 
 Value = Decimal | float | str
 
@@ -132,7 +132,7 @@ def parse_reading(text: str, unit: str) -> Decimal | str:
             )
         )
     minus = "-" if sign in ("-", "\u2212") else ""
-    return Decimal(f"{minus}{whole or 0}.{part or 0}")
+    return Decimal(f"{minus}{whole or 0}.{part or 0}") + 0  # no minus zero
 
 
 def _in(unit: str) -> str:
@@ -225,14 +225,14 @@ def _asked(limit: Limit, unit: str) -> str:
 
 def _limits(bounds: Bounds) -> Iterator[str]:
     if bounds.at_least is not None:
-        yield say("at least {value}", value=figure(f"{bounds.at_least:.12g}"))
+        yield say("at least {value}", value=plain_number(bounds.at_least))
     if bounds.above is not None:
-        yield say("over {value}", value=figure(f"{bounds.above:.12g}"))
+        yield say("over {value}", value=plain_number(bounds.above))
     if bounds.below is not None:
-        yield say("under {value}", value=figure(f"{bounds.below:.12g}"))
+        yield say("under {value}", value=plain_number(bounds.below))
     if bounds.at_most is not None:
         alone = bounds.at_least is None and bounds.above is None
-        most = figure(f"{bounds.at_most:.12g}")
+        most = plain_number(bounds.at_most)
         yield most if alone else say("at most {value}", value=most)
 
 
@@ -241,8 +241,4 @@ def _amount(value: str, unit: str) -> str:
 
 
 def _plain(value: Decimal | str) -> str:
-    """A number without trailing zeros or an exponent."""
-    if isinstance(value, str):
-        return value
-    text = f"{value:f}"
-    return figure(text.rstrip("0").rstrip(".") if "." in text else text)
+    return value if isinstance(value, str) else plain_number(value)

@@ -10,11 +10,11 @@ from werkzeug.test import TestResponse
 
 from gradebook import clock
 from gradebook.ledger import keys
-from gradebook.ledger.statements import Statement
+from gradebook.ledger.statements import DEVICE, Statement
 from gradebook.records.act import Act
 from gradebook.records.card import Card
 from gradebook.records.commands import opening, phones, signing
-from gradebook.records.pen import DEVICE, Pen, Signed, house_of
+from gradebook.records.pen import Pen, Signed, house_of
 from tests.cast import SECRET, TestSchool, Visitor
 from tests.story import FLOWN
 

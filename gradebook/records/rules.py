@@ -1,5 +1,6 @@
 """What must hold before a card can be signed. Pure: values in, problems for people out."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -15,6 +16,7 @@ from syllabus.limits import parse_reading
 from syllabus.saying import dated, joined, say
 
 LONGEST_REMARK = 2000
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 CHECK_OUTCOMES = (Outcome.PASSED, Outcome.FAILED, Outcome.DISCONTINUED)
 LESSON_OUTCOMES = (Outcome.COMPLETE, Outcome.INCOMPLETE, Outcome.REPEAT)
 
@@ -45,9 +47,10 @@ class Setting:
 
 
 def read_day(text: str) -> date | None:
-    """The day typed (ISO 8601), or None when it cannot be read."""
+    """The day typed (ISO 8601, year-month-day), or None when it cannot be read."""
+    typed = text.strip()
     try:
-        return date.fromisoformat(text.strip())
+        return date.fromisoformat(typed) if DAY.fullmatch(typed) else None
     except ValueError:
         return None
 

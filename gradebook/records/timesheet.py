@@ -13,8 +13,10 @@ from syllabus.saying import joined, say
 DAY_MINUTES = 24 * 60
 MOST_LANDINGS = 200
 FARTHEST_NM = 2000
-DECIMAL_HOURS = re.compile(r"\d{1,2}([.,]\d{1,2})?")
-CLOCK_HOURS = re.compile(r"(\d{1,2}):([0-5]\d)")
+DECIMAL_HOURS = re.compile(r"[0-9]{1,2}([.,][0-9]{1,2})?")
+CLOCK_HOURS = re.compile(r"([0-9]{1,2}):([0-5][0-9])")
+COUNT = re.compile(r"[0-9]{1,3}")
+MILES = re.compile(r"[0-9]{1,4}(\.[0-9])?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,15 +64,16 @@ def read_minutes(text: str) -> int:
 
 def read_count(text: str) -> int:
     """A whole number from 0 to 200; ValueError otherwise."""
-    if not re.fullmatch(r"\d{1,3}", text.strip()) or int(text) > MOST_LANDINGS:
+    typed = text.strip()
+    if not COUNT.fullmatch(typed) or int(typed) > MOST_LANDINGS:
         raise ValueError(say("Type a whole number from 0 to {most}.", most=MOST_LANDINGS))
-    return int(text)
+    return int(typed)
 
 
 def read_miles(text: str) -> float:
     """Nautical miles from 0 to 2000, one decimal; ValueError otherwise."""
     typed = text.strip().replace(",", ".")
-    if not re.fullmatch(r"\d{1,4}(\.\d)?", typed) or float(typed) > FARTHEST_NM:
+    if not MILES.fullmatch(typed) or float(typed) > FARTHEST_NM:
         raise ValueError(say("Type nautical miles, such as 52 or 52.5."))
     return float(typed)
 

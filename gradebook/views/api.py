@@ -140,14 +140,10 @@ def _receipt(act: Act, record: lessons.LessonRecord) -> dict[str, object]:
 
 def _stale(letter: Letter, words: str) -> dict[str, object]:
     """Both versions, as the script shows them side by side."""
-    gone: dict[str, object] = {"version": 0, "theirs": None, "differences": [], "state": "gone"}
     with desk.reading() as act:
-        try:
-            record = lessons.lesson_record(
-                act.session, act.actor, Action.RECORD_READ, letter.record_id
-            )
-        except UnknownError:
-            return {"error": words, **gone}
+        record = lessons.lesson_record(
+            act.session, act.actor, Action.RECORD_READ, letter.record_id
+        )
         course = courses.course_of(act.session, record.revision_id)
         theirs = opening.card_of(record)
     titles = {code: task.title for code, task in course.task_by_code.items()}

@@ -1,4 +1,4 @@
-"""Windtee on a phone without a network: worker, shell and manifest, none with anything personal."""
+"""Windtee without a network: worker, shell and manifest, with nothing personal in them."""
 
 import base64
 import hashlib
@@ -6,10 +6,9 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from flask import Blueprint, Response, render_template, url_for
+from flask import Blueprint, Response, current_app, render_template, url_for
 
 from gradebook import words
-from gradebook.paths import bundled
 from gradebook.views import desk
 
 bp = Blueprint("phone", __name__)
@@ -19,7 +18,7 @@ PAPER = "#f7f2e6"
 
 @bp.get("/phone")
 def page() -> str:
-    """This phone: what it can do, what it holds, what waits on it. Filled by script."""
+    """What this phone can do, what it holds, what waits on it; the script fills it in."""
     return render_template("phone/page.html")
 
 
@@ -35,7 +34,7 @@ def worker() -> Response:
     assets = [(url_for("phone.shell"), _integrity(_shell().encode())), *_assets(), *_words()]
     listed = json.dumps(assets)
     version = hashlib.sha256(listed.encode()).hexdigest()[:16]
-    script = (bundled("static") / "js" / "phone" / "worker.js").read_text()
+    script = (_static() / "js" / "phone" / "worker.js").read_text()
     kept = f'"use strict";\nconst VERSION = "{version}";\nconst ASSETS = {listed};\n'
     return _public(kept + script, "text/javascript")
 
@@ -82,7 +81,7 @@ def _public(text: str, kind: str) -> Response:
 
 def _assets() -> Iterator[tuple[str, str]]:
     """Address and integrity of every public file the pages are made of."""
-    root = bundled("static")
+    root = _static()
     for path in sorted(_files(root)):
         name = path.relative_to(root).as_posix()
         yield url_for("static", filename=name), _integrity(path.read_bytes())
@@ -97,6 +96,10 @@ def _words() -> Iterator[tuple[str, str]]:
             url_for("words.catalogue", code=code, digest=digest),
             _integrity(text.encode()),
         )
+
+
+def _static() -> Path:
+    return Path(current_app.static_folder or "")
 
 
 def _files(root: Path) -> Iterator[Path]:

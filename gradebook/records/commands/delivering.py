@@ -66,8 +66,9 @@ def _name(act: Act, letter: Letter) -> str:
 def deliver(act: Act, letter: Letter) -> LessonRecord:
     """Keep the card, and enter the signature with it; both or none.
 
-    UnknownError for a record that is another one, StaleError when it was changed, signed or
-    thrown away meanwhile, ChangedError when what was signed is not what would be signed now.
+    UnknownError for a record that is another one or not here any more, StaleError when it was
+    changed or signed meanwhile, ChangedError when what was signed is not what would be signed
+    now.
     """
     record = _saved(act, letter)
     if letter.seal is not None:
@@ -84,7 +85,7 @@ def _saved(act: Act, letter: Letter) -> LessonRecord:
     version = letter.version
     if record is None:
         if version:
-            raise StaleError(say("This card was thrown away meanwhile."))
+            raise UnknownError  # thrown away, or never here: the phone may begin it anew
         wanted = opening.OpenRecord(letter.enrolment_id, letter.lesson, letter.record_id)
         record = opening.open_record(act, wanted)
         version = record.version

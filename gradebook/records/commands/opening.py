@@ -137,6 +137,7 @@ def blank(act: Act, enrolment: Enrolment, lesson: Lesson, record_id: str) -> Les
         attempt=carryover.attempt_number(lesson, past),
         instructor_id=act.actor.person_id,
         state=State.DRAFT.value,
+        origin="flown",
         card=card.as_json(),
         created_at=act.at,
         saved_at=act.at,

@@ -63,6 +63,7 @@ export class Desk {
       try {
         this.kept = await drafts.keep(this.row, words);
         this.how = await drafts.protection(this.way.person);
+        if (this.unkept === 1) this.way.kept?.();
       } catch (error) {
         this.noRoom(error);
       } finally {

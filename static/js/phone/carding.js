@@ -84,6 +84,7 @@ export async function begin(made, person, pocketed, toReview) {
     title: `${student.name}, ${setting.lesson.code.toUpperCase()}`,
     before: typed,
     draft: async () => undefined,
+    kept: announce,
     save: (card) => save(person, pocketed, card),
     leave: (desk, button) => leave(desk, button, toReview),
   };

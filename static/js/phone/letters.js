@@ -110,8 +110,9 @@ export async function answerTo(letter) {
 export async function deliver(letter, { version, receipt, saved, state }) {
   const { key, person, record } = letter;
   const later = (await of(person, record)).filter((one) => one.key !== key);
-  await db.change(["letters", "drafts", "receipts"], async (rows) => {
+  await db.change(["letters", "drafts", "cards", "receipts"], async (rows) => {
     rows.drop("letters", key);
+    if (state === "signed") rows.drop("cards", [person, record]);
     for (const one of later) {
       const row = await rows.get("letters", one.key);
       if (row && row.base === null) rows.put("letters", { ...row, base: version });

@@ -38,7 +38,7 @@ async function item(person, card) {
 export function takenWords(said) {
   if (!said) return t("No cards are on this phone yet.");
   const words = { n: said.count, time: clock(said.at, said.school?.zone), age: age(said.at) };
-  return t("{n} cards on this phone, {time}, {age}", words);
+  return said.count === 1 ? t("1 card on this phone, {time}, {age}", words) : t("{n} cards on this phone, {time}, {age}", words);
 }
 
 /** The line about the pocket, with the button to take cards along now. */

@@ -19,14 +19,15 @@ export async function fill(offline = false) {
   await doctor.show(place("doctor"), person);
 }
 
-const parts = async () => {
+/** Show anew what changes when something was sent. */
+export async function refresh(offline = false) {
   const person = await db.whose();
   await waiting.show(place("waiting"), person);
-  await list.show(place("cards"), person);
-};
+  await list.show(place("cards"), person, offline);
+}
 
 if (!document.querySelector("[data-shell]")) {
   await fill();
-  addEventListener("windtee-outbox", parts);
+  addEventListener("windtee-outbox", () => refresh());
   await sending.begin();
 }

@@ -7,8 +7,11 @@ import * as vault from "./vault.js";
 const label = (person, record) => `windtee card ${person} ${record}`;
 const fact = (person) => `pocket ${person}`;
 
-/** What is known of the last taking along: at, made_at, count, school; undefined before one. */
-export const taken = (person) => db.get("facts", fact(person));
+/** What is known of the last taking along: at, count (now), school; undefined before one. */
+export async function taken(person) {
+  const said = await db.get("facts", fact(person));
+  return said && { ...said, count: (await db.all("cards", person)).length };
+}
 
 async function fetched() {
   const answer = await fetch("/api/pocket", {
@@ -45,7 +48,7 @@ async function sameIds(cards, person) {
   };
 }
 
-/** Take the cards along now: the fact that was kept. LockedError, or an error with its words. */
+/** Take the cards along now; LockedError, or an error with its words. */
 export function take(person) {
   return locked("windtee-pocket", async () => {
     const key = await vault.opened(person);
@@ -56,7 +59,7 @@ export function take(person) {
     const rows = await Promise.all(cards.map((card) => sealed(key, person, card, pocket)));
     const old = (await db.all("cards", person)).map((row) => row.record);
     const kept = new Set([...cards.map((card) => card.record), ...busy]);
-    const said = { name: fact(person), at: Date.now(), count: rows.length, school: pocket.school, who: pocket.person };
+    const said = { name: fact(person), at: Date.now(), school: pocket.school, who: pocket.person };
     await db.change(["cards", "facts"], (work) => {
       for (const record of old) if (!kept.has(record)) work.drop("cards", [person, record]);
       for (const row of rows) work.put("cards", row);
@@ -64,7 +67,6 @@ export function take(person) {
     });
     const mine = await vault.find(person);
     if (mine) await vault.mark(person, !pocket.phones.includes(mine.kid));
-    return said;
   });
 }
 

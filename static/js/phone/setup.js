@@ -56,7 +56,7 @@ function form(old) {
     make("div", { class: "field" }, make("label", { for: "phone-name" }, t("What do you call it?")), name),
     secret.field,
     make("div", { class: "field" }, make("label", { for: "phone-code" }, t("Code of your second factor")),
-      make("p", { class: "field-hint" }, t("Of the code generator, or a recovery code. Empty if you have none, or showed it within ten minutes.")), code),
+      make("p", { class: "field-hint" }, t("Of the code generator, or a recovery code. Leave it empty if you have none or signed in with it just now, as with a passkey.")), code),
     make("div", { class: "row" }, make("button", { class: "button-signal", type: "submit" }, t("Set this phone up"))));
   onSubmit(made, secret, async () => {
     await setUp({ name: name.value, secret: secret.input.value, code: code.value });

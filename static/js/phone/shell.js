@@ -5,7 +5,8 @@ import { t } from "../words.js";
 import * as carding from "./carding.js";
 import * as db from "./db.js";
 import { make } from "./dom.js";
-import { fill } from "./page.js";
+import * as drafts from "./drafts.js";
+import { fill, refresh } from "./page.js";
 import * as letters from "./letters.js";
 import * as pocket from "./pocket.js";
 import * as reviewing from "./reviewing.js";
@@ -20,6 +21,23 @@ const main = document.querySelector("main");
 function light() {
   const [, theme] = /(?:^|; )windtee_theme=(\w+)/.exec(document.cookie) ?? [];
   if (theme) document.documentElement.dataset.theme = theme;
+}
+
+/** Whether the school has all of this card, said as a stamp that keeps up with the outbox. */
+async function stampOf(person, card) {
+  const stamp = make("p", { class: "stamp stamp-draft", "data-stamp": true });
+  const tell = async () => {
+    const draft = await db.get("drafts", [person, card.record]);
+    const waits = draft?.dirty || (await letters.of(person, card.record)).length > 0;
+    const known = Math.max(card.version, draft?.version ?? 0) > 0;
+    const [title, words] = waits
+      ? [t("On this phone only"), t("not at the school yet")]
+      : [t("Draft"), known ? t("the school has all of it") : t("not begun")];
+    stamp.replaceChildren(make("strong", {}, title), words);
+  };
+  addEventListener("windtee-outbox", tell);
+  await tell();
+  return stamp;
 }
 
 /** How old the card is, said on the card itself. */
@@ -37,7 +55,7 @@ function heading(card, title, stamp) {
       make("ol", { class: "crumbs-list" }, make("li", {}, make("a", { href: "/phone" }, t("This phone"))))),
     make("div", { class: "opening" },
       make("div", {}, make("h1", {}, title), make("p", {}, `${card.student.name} · ${card.setting.lesson.code.toUpperCase()} ${card.title}`)),
-      make("p", { class: "stamp stamp-draft", "data-stamp": true }, make("strong", {}, stamp), t("not at the school yet"))),
+      stamp),
     ageLine(card),
   ];
 }
@@ -68,10 +86,10 @@ async function lesson(person, record, review) {
   const isSigned = (await letters.of(person, record)).some((one) => one.signed);
   if (review || isSigned) {
     const shown = await reviewing.show(person, card, back);
-    return main.replaceChildren(...heading(card, t("Review and sign"), t("On this phone only")), shown);
+    return main.replaceChildren(...heading(card, t("Review and sign"), null), shown);
   }
   const form = carding.form(card);
-  main.replaceChildren(...heading(card, `${code} ${card.title}`, t("On this phone only")), form);
+  main.replaceChildren(...heading(card, `${code} ${card.title}`, await stampOf(person, card)), form);
   return carding.begin(form, person, card, toReview);
 }
 
@@ -92,5 +110,6 @@ async function route() {
 light();
 shell.querySelector("[data-retry]").href = location.pathname;
 addEventListener("popstate", () => location.reload());
+addEventListener("windtee-outbox", () => shell.isConnected && refresh(true));
 await route();
 await sending.begin();
