@@ -34,7 +34,7 @@ READ_AS_WORDS: tuple[type[StrEnum], ...] = (
     course.Phase, course.LessonKind, Purpose,
 )  # fmt: skip
 CODES = (
-    "disagreed", "graduated", "terminated", "transferred", "yes", "no", "flow", "reading",
+    "amended", "on this phone only", "disagreed", "graduated", "terminated", "transferred", "yes", "no", "flow", "reading",
     "done", "prompted", "skipped", "tasks", "hours", "events", "tests", "watch", "records",
     "letter", "a4",
 )  # fmt: skip
