@@ -22,9 +22,12 @@ from gradebook.views import (
     health,
     inviting,
     joining,
+    language,
     ledger,
     lessons,
+    looking,
     people,
+    phone,
     phones,
     plots,
     pocket,
@@ -34,19 +37,23 @@ from gradebook.views import (
     second,
     sessions,
     signing,
+    signs,
+    static,
     students,
     syllabus,
     tasks,
     verify,
     watch,
+    words,
 )
 from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
     admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
-    ledger, inviting, joining, lessons, people, phones, plots, pocket, readiness, records,
-    roles, second, sessions, signing, students, syllabus, tasks, verify, watch,
+    ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
+    records, roles, second, sessions, signing, signs, students, syllabus, tasks, verify, watch,
+    words,
 )  # fmt: skip
 
 
@@ -57,15 +64,16 @@ def create_app(settings: Settings) -> Flask:
     """
     if not settings.hash_cost.suffices:
         raise ValueError("secrets would be hashed at less than the least that is accepted")
-    app = Flask(
-        "gradebook", template_folder=bundled("templates"), static_folder=bundled("static")
-    )
+    app = Flask("gradebook", template_folder=bundled("templates"), static_folder=None)
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
+    language.install(app)
     access.install(app)
     security.check_after_gate(app, api.bp)
+    looking.install(app)
     errors.install(app)
     pages.install(app)
+    static.install(app)
     for view in VIEWS:
         app.register_blueprint(view.bp)
     return app

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from syllabus.saying import joined
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -13,6 +15,11 @@ class Problem:
 
 class RecordsError(Exception):
     """Base of the faults an act can meet."""
+
+    @property
+    def words(self) -> str:
+        """What to tell whoever met it; empty when the kind of fault says it all."""
+        return self.args[0] if self.args else ""
 
 
 class UnknownError(RecordsError):
@@ -59,7 +66,7 @@ class InvalidError(RecordsError):
     """What was entered cannot stand; `problems` say what and where."""
 
     def __init__(self, *problems: Problem) -> None:
-        super().__init__("; ".join(problem.words for problem in problems))
+        super().__init__(joined("; ", (problem.words for problem in problems)))
         self.problems = problems
 
 
@@ -73,6 +80,10 @@ class TornError(RecordsError):
 
 class BusyError(RecordsError):
     """The database cannot take the act now; the same act may go through in a moment."""
+
+
+class DiskError(RecordsError):
+    """The disk refused to keep what it was given."""
 
 
 class FullError(RecordsError):

@@ -9,6 +9,7 @@ from gradebook.ledger.canonical import canonical
 from gradebook.ledger.statements import DEVICE, Statement
 from gradebook.records import kinds
 from gradebook.records.faults import ChangedError, Problem
+from syllabus.saying import say
 
 WITNESSED = "school"
 """Assurance of a statement that the school's key signs for what its server saw."""
@@ -104,12 +105,18 @@ def differences(signed: Statement, now: Statement) -> list[Problem]:
     one, other = (dict(kinds.lines(_in_order(said.body))) for said in (signed, now))
     found = [
         Problem(
-            name, f"{name.capitalize()}: signed {was or 'nothing'}, now {is_ or 'nothing'}."
+            name,
+            say(
+                "{part}: signed {was}, now {now}.",
+                part=name.capitalize(),
+                was=was or say("nothing"),
+                now=is_ or say("nothing"),
+            ),
         )
         for name in dict.fromkeys((*one, *other))
         if (was := one.get(name, "")) != (is_ := other.get(name, ""))
     ]
-    return found or [Problem("", "What was signed is not what this card would say now.")]
+    return found or [Problem("", say("What was signed is not what this card would say now."))]
 
 
 def _in_order(body: dict[str, Any]) -> dict[str, Any]:

@@ -8,10 +8,12 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import entering, factors, sessions
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
-from gradebook.views import cookies, desk
+from gradebook.views import cookies, desk, language
+from syllabus.saying import say
 
 PUBLIC = frozenset(
     {"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join", "verify.page"}
+    | {"words.catalogue", "phone.page", "phone.shell", "phone.worker", "phone.manifest"}
 )
 WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
 """All that a session which waits for its second factor can do."""
@@ -24,18 +26,20 @@ OWN_ACCOUNT = WAITING | {
     "factors.remove",
     "factors.recovery",
     "sessions.index",
+    "words.choose",
     "sessions.end",
     "sessions.end_others",
     "phones.index",
     "phones.revoke",
 }
 """What is about nobody but the asker: open to everybody signed in, whatever their roles."""
-WITHOUT_ROLE = OWN_ACCOUNT | {"day.home"}
+WITHOUT_ROLE = OWN_ACCOUNT | {"day.home", "signs.page"}
 EVERY_RELATION = frozenset(Relation)
 
 POLICY: Mapping[str, Action] = {
     **dict.fromkeys(OWN_ACCOUNT, Action.ACCOUNT_KEEP),
     "day.home": Action.HOME_READ,
+    "signs.page": Action.HOME_READ,
     "students.index": Action.STUDENT_READ,
     "students.page": Action.STUDENT_READ,
     "tasks.page": Action.STUDENT_READ,
@@ -128,13 +132,14 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
     if request.endpoint is None:
         return None
     known = _recognise() if request.endpoint != "static" else False
+    language.choose()
     if request.endpoint in PUBLIC:
         return None
     if not known:
         return _ask("auth.sign_in")
     if g.login.waits:
         return None if request.endpoint in WAITING else _ask("second.show")
-    action = POLICY.get(request.endpoint)
+    g.action = action = POLICY.get(request.endpoint)
     open_to_all = request.endpoint in WITHOUT_ROLE
     if not open_to_all and (action is None or not may(desk.actor(), action, EVERY_RELATION)):
         _deny(action)
@@ -143,7 +148,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
 
 def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:
     if wants_json():
-        return {"error": "Signed out. Sign in again; what you typed is still here."}, 401
+        return {"error": say("Signed out. Sign in again; what you typed is still here.")}, 401
     target = request.full_path if request.method != "POST" else request.referrer or "/"
     wanted = target.rstrip("?") if target.startswith("/") else "/"
     return redirect(url_for(endpoint, next=wanted), 303)
@@ -173,16 +178,16 @@ def _recognise() -> bool:
     """Look the session cookie up and remember who asks; keeps the session awake."""
     cookie = request.cookies.get(cookies.session(), "")
     with desk.office().database.read() as session:
-        school = people.school(session)
+        found = sessions.alive(session, cookie, desk.now()) if cookie else None
+        school = found.school if found else people.school(session)
         g.zone = school.zone if school else "UTC"
         g.school = school
-        found = sessions.alive(session, cookie, desk.now()) if cookie else None
         if found is None:
             return False
-        g.login, person, actor = found
-        g.cookie, g.must_change = cookie, person.must_change
+        g.login, g.cookie, g.person = found.row, cookie, found.person
+        g.must_change = found.person.must_change
         if not g.login.waits:
-            g.actor = actor
+            g.actor = found.actor
         stale = (desk.now() - g.login.seen_at).total_seconds() > 60
     if stale:
         with desk.office().database.write() as session:

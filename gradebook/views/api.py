@@ -31,6 +31,7 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import courses, ledger, lessons
 from gradebook.views import desk
 from gradebook.views.forms.letter import read_letter, read_object
+from syllabus.saying import say
 
 bp = Blueprint("api", __name__, url_prefix="/api")
 Told = tuple[dict[str, object], int]
@@ -95,7 +96,7 @@ def deliver(record_id: str) -> Response | Told:
     """Take one letter of a phone's outbox, once, however often it is sent."""
     if request.headers.get("X-Author") != desk.actor().person_id:
         raise PhoneError(
-            "author", "These words are somebody else's: sign in as who wrote them."
+            "author", say("These words are somebody else's: sign in as who wrote them.")
         )
     letter = read_letter(record_id, request.headers, request.get_data())
     try:

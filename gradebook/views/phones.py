@@ -6,6 +6,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import phones
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.views import desk
+from syllabus.saying import say
 
 bp = Blueprint("phones", __name__, url_prefix="/account/phones")
 
@@ -27,5 +28,7 @@ def revoke(kid: str) -> Response:
     """End a phone of one's own, at once."""
     with desk.acting() as act:
         row = phones.revoke(act, kid)
-    flash(f"{row.device} can sign no more. What it signed before stays good.")
+    flash(
+        say("{device} can sign no more. What it signed before stays good.", device=row.device)
+    )
     return redirect(url_for("phones.index"), 303)

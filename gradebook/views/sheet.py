@@ -9,8 +9,10 @@ from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
 from gradebook.records.commands import opening
 from gradebook.records.permissions import Action
+from gradebook.records.readiness import StudentFile
 from gradebook.records.store import facts, lessons, people
 from gradebook.records.store.lessons import LessonRecord
+from gradebook.records.store.together import together
 from gradebook.records.timesheet import LINES, Line, read_times
 from gradebook.records.watchitems import WatchItem, watch_items
 from gradebook.views import desk
@@ -18,6 +20,7 @@ from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
 from syllabus.flow import Proposal
 from syllabus.limits import Reading
+from syllabus.saying import joined, say
 
 USUAL = {"dual", "solo", "ground", "day_landings"}
 
@@ -29,13 +32,29 @@ class Loaded:
     record: LessonRecord
     setting: rules.Setting
     card: Card
+    known: "Known"
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a card is shown with: the student's file, and everybody's name by id."""
+
+    file: StudentFile
+    names: dict[str, str]
 
 
 def load(act: Act, record_id: str, action: Action) -> Loaded:
     """A draft for this action, or the fault that says why not."""
     record = lessons.lesson_record(act.session, act.actor, action, record_id)
-    setting = opening.setting_of(act.session, record, act)
-    return Loaded(record, setting, opening.card_of(record))
+    known = _known(act, record.enrolment_id)
+    setting = opening.setting_of(act.session, record, act, known.file.history)
+    return Loaded(record, setting, opening.card_of(record), known)
+
+
+def _known(act: Act, enrolment_id: str) -> Known:
+    *found, names = together(act.session, *facts.asked([enrolment_id]), people.named())
+    files = facts.files(act.session, [enrolment_id], found)
+    return Known(files[enrolment_id], people.by_id(names))
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,13 +180,16 @@ class Sheet:
         limits = [
             one for one in (aircraft.limits if aircraft else ()) if one.of == reading.code
         ]
-        asked = [one.expect or f"{one.bounds.words} {reading.unit}" for one in limits]
+        asked = [
+            say(one.expect) if one.expect else joined(" ", (one.bounds.words, reading.unit))
+            for one in limits
+        ]
         return ReadingRow(
             reading,
             self.card.readings.get(reading.code, ""),
-            "; ".join(asked),
+            joined("; ", asked),
             all(one.met for one in results) if results else None,
-            "; ".join(one.words for one in results),
+            joined("; ", (one.words for one in results)),
         )
 
     def suggested(self, outcome: str) -> str:
@@ -175,8 +197,8 @@ class Sheet:
         lessons = self.setting.course.lessons
         here = lessons.index(self.setting.lesson)
         if outcome not in ("complete", "passed"):
-            return f"{self.setting.lesson.title}, again"
-        return lessons[here + 1].title if here + 1 < len(lessons) else "end of the course"
+            return say("{lesson}, again", lesson=self.setting.lesson.title)
+        return lessons[here + 1].title if here + 1 < len(lessons) else say("end of the course")
 
     @property
     def unconfirmed(self) -> tuple[Proposal, ...]:
@@ -188,11 +210,19 @@ class Sheet:
         )
 
 
-def sheet_of(act: Act, record: LessonRecord, setting: rules.Setting, card: Card) -> Sheet:
-    """Gather what the card shows: last grades, open watch items, verdicts and proposals."""
-    history = facts.history(act.session, record.enrolment_id)
-    decisions = facts.close_decisions(act.session, [record.enrolment_id])
-    items = watch_items(history, decisions[record.enrolment_id])
+def sheet_of(
+    act: Act,
+    record: LessonRecord,
+    setting: rules.Setting,
+    card: Card,
+    known: Known | None = None,
+) -> Sheet:
+    """Gather what the card shows: last grades, open watch items, verdicts and proposals.
+
+    `known` is what has been read already; None reads it.
+    """
+    known = known or _known(act, record.enrolment_id)
+    items = watch_items(known.file.history, known.file.decisions)
     read = gauges.read_gauges(card, setting)
     return Sheet(
         record=record,
@@ -200,7 +230,7 @@ def sheet_of(act: Act, record: LessonRecord, setting: rules.Setting, card: Card)
         card=card,
         rows=tuple(_row(asked, setting, card, items, read) for asked in setting.tasks),
         gauges=read,
-        names=people.names(act.session),
+        names=known.names,
     )
 
 
@@ -213,7 +243,7 @@ def _row(
 ) -> Row:
     still = {item.error for item in items if item.is_open and item.task == asked.task}
     proposed = {
-        mark.error: f"proposed, tap to confirm: {mark.why}"
+        mark.error: say("proposed, tap to confirm: {why}", why=mark.why)
         for mark in read.proposed
         if mark.task == asked.task
     }
@@ -241,11 +271,11 @@ def proposal(sheet: Sheet) -> tuple[values.Outcome, str]:
 
 def total_words(sheet: Sheet) -> str:
     """The times of the card added up, in words."""
-    school = desk.school()
-    style = school.hours_style if school else "decimal"
-    times = sheet.times
-    flight, dual, solo, ground = (
-        formats.hours(one, style)
-        for one in (times.flight, times.dual, times.solo, times.ground)
+    style, times = desk.hours_style(), sheet.times
+    return say(
+        "In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h.",
+        flight=formats.hours(times.flight, style),
+        dual=formats.hours(times.dual, style),
+        solo=formats.hours(times.solo, style),
+        ground=formats.hours(times.ground, style),
     )
-    return f"In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h."

@@ -15,10 +15,12 @@ from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
+from gradebook.records.store.together import together
 from gradebook.records.worklist import worklist
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.deciding import EndForm
+from syllabus.saying import say
 
 bp = Blueprint("students", __name__)
 
@@ -48,10 +50,8 @@ def page(enrolment_id: str) -> str:
     """What to work on, why, and what comes next."""
     with desk.reading() as act:
         state = student(act, Action.STUDENT_READ, enrolment_id)
-        recent = lessons.records_of(act.session, enrolment_id)
-        judged = lessons.self_grades(act.session, enrolment_id)
-        names = people.names(act.session)
-        drafts = lessons.drafts(act.session, [enrolment_id])
+        recent = lessons.all_of(act.session, enrolment_id)
+        judged, names = together(act.session, lessons.judged(enrolment_id), people.named())
         relations = gate.relations_to(act.actor, state.enrolment)
     bars = all_bars(state.course, state.history)
     listed = worklist(state.needle, state.suggested, state.weak)
@@ -62,11 +62,12 @@ def page(enrolment_id: str) -> str:
         "students/page.html",
         state=state,
         records=recent,
-        names=names,
+        names=people.by_id(names),
         tasks=tasks,
         attempt=attempt,
         own_draft=next(
-            (row for row in drafts if row.instructor_id == act.actor.person_id), None
+            (row for row in lessons.drafts(recent) if row.instructor_id == act.actor.person_id),
+            None,
         ),
         judged=[
             one
@@ -143,7 +144,7 @@ def end(enrolment_id: str) -> Response | str | tuple[str, int]:
         except (InvalidError, SlowDownError) as fault:
             status = show_fault(form, fault)
         else:
-            flash(f"The enrolment has ended: {command.how}.")
+            flash(say("The enrolment has ended: {how}.", how=command.how))
             return redirect(url_for("students.folder", enrolment_id=enrolment_id), 303)
     page = render_template("students/end.html", state=state, form=form, lacking=state.lacking)
     return page, status
@@ -172,7 +173,7 @@ def judge(enrolment_id: str, lesson: str) -> Response | str | tuple[str, int]:
         except InvalidError as fault:
             problems = tuple(problem.words for problem in fault.problems)
         else:
-            flash("Your own grades are kept. They will stand beside your instructor's.")
+            flash(say("Your own grades are kept. They will stand beside your instructor's."))
             return redirect(url_for("students.page", enrolment_id=enrolment_id), 303)
     page = render_template(
         "students/judge.html",

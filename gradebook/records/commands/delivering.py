@@ -17,6 +17,7 @@ from gradebook.records.permissions import Action
 from gradebook.records.tables.deliveries import Delivery as Delivery
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.values import State
+from syllabus.saying import say
 
 KEPT = timedelta(days=180)
 """How long a delivery is remembered; 90 days are promised."""
@@ -54,7 +55,7 @@ def taken(act: Act, letter: Letter) -> Delivery | None:
     if row is None:
         return None
     if (row.sha256, row.record_id) != (letter.sha256, letter.record_id):
-        raise ReusedError("This key belongs to another letter, which was taken before.")
+        raise ReusedError(say("This key belongs to another letter, which was taken before."))
     return row
 
 
@@ -92,7 +93,7 @@ def _saved(act: Act, letter: Letter) -> LessonRecord:
     if whose != (act.actor.person_id, letter.enrolment_id, letter.lesson):
         raise UnknownError
     if record.state != State.DRAFT:
-        raise StaleError("This card was signed meanwhile.")
+        raise StaleError(say("This card was signed meanwhile."))
     return opening.save_card(act, opening.SaveCard(record.id, version, letter.card))
 
 

@@ -20,8 +20,9 @@ from gradebook.records.store import courses, enrolments, facts, gate, lessons
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment, StageApproval
-from gradebook.records.values import State
+from gradebook.records.values import History, State
 from syllabus.course import Lesson, LessonKind
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,15 +46,18 @@ class SaveCard:
     card: Card
 
 
-def setting_of(session: Session, record: LessonRecord, act: Act) -> rules.Setting:
-    """What this record's card is judged against, from history as it stands."""
+def setting_of(
+    session: Session, record: LessonRecord, act: Act, history: History | None = None
+) -> rules.Setting:
+    """What this record's card is judged against, from history as it stands.
+
+    `history` is that of the enrolment, where it has been read already.
+    """
+    if history is None:
+        history = facts.history(session, record.enrolment_id)
     course = courses.course_of(session, record.revision_id)
     lesson = course.lesson_by_code[record.lesson]
-    past = tuple(
-        fact
-        for fact in facts.history(session, record.enrolment_id)
-        if fact.record_id != record.supersedes_id
-    )
+    past = tuple(fact for fact in history if fact.record_id != record.supersedes_id)
     return rules.Setting(
         course=course,
         lesson=lesson,
@@ -77,11 +81,11 @@ def open_record(act: Act, command: OpenRecord) -> LessonRecord:
     if open_already is not None and not command.record_id:
         return open_already
     if enrolment.ended_on is not None:
-        raise ConflictError("This enrolment has ended; no lesson can be added to it.")
+        raise ConflictError(say("This enrolment has ended; no lesson can be added to it."))
     course = courses.course_of(act.session, enrolment.revision_id)
     lesson = course.lesson_by_code.get(command.lesson)
     if lesson is None:
-        raise InvalidError(Problem("lesson", "Choose a lesson of this course."))
+        raise InvalidError(Problem("lesson", say("Choose a lesson of this course.")))
     _check_grader(act, enrolment, lesson)
     record = blank(act, enrolment, lesson, command.record_id or new_id())
     act.session.add(record)
@@ -96,10 +100,12 @@ def _check_grader(act: Act, enrolment: Enrolment, lesson: Lesson) -> None:
     stage_check = lesson.kind is LessonKind.STAGE_CHECK
     if stage_check and approval_for(act, enrolment, lesson) is None:
         raise ForbiddenError(
-            "A stage check is opened by the check instructor the chief instructor assigned."
+            say(
+                "A stage check is opened by the check instructor the chief instructor assigned."
+            )
         )
     if not stage_check and relations == {Relation.CHECKS}:
-        raise ForbiddenError("You are assigned to the stage check only.")
+        raise ForbiddenError(say("You are assigned to the stage check only."))
 
 
 def approval_for(act: Act, enrolment: Enrolment, lesson: Lesson) -> StageApproval | None:
@@ -163,7 +169,9 @@ def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
         .execution_options(synchronize_session=False)
     ).all()
     if len(changed) != 1:
-        raise StaleError("This card was saved in another tab or on another device meanwhile.")
+        raise StaleError(
+            say("This card was saved in another tab or on another device meanwhile.")
+        )
     act.session.refresh(record)
 
 

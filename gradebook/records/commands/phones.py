@@ -21,6 +21,7 @@ from gradebook.records.pen import Brought, Signed
 from gradebook.records.permissions import Action, Relation
 from gradebook.records.store import gate, ledger
 from gradebook.records.tables.ledger import SigningKey
+from syllabus.saying import say
 
 LONGEST_NAME = 60
 NONCE = "windtee phone"
@@ -76,7 +77,7 @@ def enrol(act: Act, command: EnrolPhone) -> SigningKey:
         enrolled_at=act.at,
     )
     if act.session.get(SigningKey, row.id) is not None:
-        raise ConflictError("This key is known already. Let the phone make a new one.")
+        raise ConflictError(say("This key is known already. Let the phone make a new one."))
     keyring.introduce(act, row)
     act.note(Action.PHONE_ADD, row.id, None, phone=row.device)
     return row
@@ -86,15 +87,18 @@ def _checked(act: Act, command: EnrolPhone) -> bytes:
     """The public half, if everything holds."""
     name = command.name.strip()
     if not name or len(name) > LONGEST_NAME:
-        words = f"Give the phone a name of at most {LONGEST_NAME} characters."
+        words = say(
+            "Give the phone a name of at most {longest_name} characters.",
+            longest_name=LONGEST_NAME,
+        )
         raise InvalidError(Problem("name", words))
     try:
         public, proof = bytes.fromhex(command.public), bytes.fromhex(command.proof)
     except ValueError as fault:
-        raise InvalidError(Problem("public", "The phone's key cannot be read.")) from fault
+        raise InvalidError(Problem("public", say("The phone's key cannot be read."))) from fault
     text = proof_text(act.actor.person_id, command.nonce)
     if not keys.verify(public, text, proof):
-        words = "The phone did not show that it holds this key. Set it up anew."
+        words = say("The phone did not show that it holds this key. Set it up anew.")
         raise InvalidError(Problem("proof", words))
     return public
 
@@ -121,7 +125,7 @@ def revoke(act: Act, kid: str) -> SigningKey:
     if row is None or row.person_id != act.actor.person_id or row.device is None:
         raise UnknownError
     if row.revoked_at is not None:
-        raise ConflictError("This phone was ended before.")
+        raise ConflictError(say("This phone was ended before."))
     keyring.end(act, row, "its owner ended the phone")
     act.note(Action.ACCOUNT_KEEP, act.actor.person_id, None, ended_phone=row.device, kid=kid)
     return row
@@ -142,16 +146,21 @@ def brought(session: Session, person_id: str, seal: Seal) -> Brought:
     """
     row = session.get(SigningKey, seal.kid)
     if row is None or row.person_id != person_id or row.device is None:
-        words = "This phone is not set up to sign for you. Set it up, then sign again."
+        words = say("This phone is not set up to sign for you. Set it up, then sign again.")
         raise PhoneError("phone-unknown", words)
     if row.revoked_at is not None:
-        words = f"{row.device} was ended and cannot sign any more. Your words are kept there."
+        words = say(
+            "{device} was ended and cannot sign any more. Your words are kept there.",
+            device=row.device,
+        )
         raise PhoneError("phone-revoked", words)
     text, statement = seal.text.encode(), _read(seal.text)
     if not keys.verify_statement(bytes.fromhex(row.public), text, _signature(seal.sig)):
-        raise InvalidError(Problem("signed", "The signature is not right."))
+        raise InvalidError(Problem("signed", say("The signature is not right.")))
     if ledger.knows(session, statement.id):
-        raise InvalidError(Problem("signed", "This statement stands in the ledger already."))
+        raise InvalidError(
+            Problem("signed", say("This statement stands in the ledger already."))
+        )
     return Brought(Signed(statement, text, row.id, seal.sig))
 
 
@@ -159,7 +168,7 @@ def _read(text: str) -> Statement:
     try:
         return read_statement(text)
     except MalformedError as fault:
-        words = f"What was signed cannot be read: {fault}."
+        words = say("What was signed cannot be read: {fault}.", fault=fault)
         raise InvalidError(Problem("signed", words)) from fault
 
 

@@ -17,6 +17,7 @@ from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import StageApproval
 from gradebook.records.values import State
 from syllabus.course import LessonKind
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +33,8 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     record = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_SIGN, command.record_id
     )
-    act.session.refresh(record, with_for_update={"of": LessonRecord})
     if record.version != command.version or record.state != State.DRAFT:
-        raise StaleError("The card changed after you reviewed it: review it again.")
+        raise StaleError(say("The card changed after you reviewed it: review it again."))
     setting, card = setting_of(act.session, record, act), card_of(record)
     problems = (*rules.check_card(card, setting), *rules.check_finished(card, setting))
     if problems:
@@ -77,7 +77,7 @@ def _supersede(act: Act, record: LessonRecord) -> str | None:
         return None
     original = act.session.get(LessonRecord, record.supersedes_id)
     if original is None or original.state not in EFFECTIVE:
-        raise ConflictError("The record was amended or made void meanwhile.")
+        raise ConflictError(say("The record was amended or made void meanwhile."))
     original.state = State.SUPERSEDED.value
     return original.digest
 
@@ -89,7 +89,7 @@ def _approval(act: Act, record: LessonRecord, setting: rules.Setting) -> StageAp
         return None
     approval = approval_for(act, record.enrolment, setting.lesson)
     if approval is None:
-        raise ConflictError("The approval for this stage check was used or withdrawn.")
+        raise ConflictError(say("The approval for this stage check was used or withdrawn."))
     _check_independence(act, record, approval)
     return approval
 
@@ -103,8 +103,11 @@ def _check_independence(act: Act, record: LessonRecord, approval: StageApproval)
     reason = approval.reason if approval.not_independent else ""
     verdict = independence.judge(replace(facts, reason=reason))
     if not facts.posts & independence.POSTS:
-        words = "Only a check instructor or chief instructor signs a stage check."
+        words = say("Only a check instructor or chief instructor signs a stage check.")
         raise InvalidError(Problem("checker", words))
     if not verdict.allowed:
-        words = f"{verdict.words} The chief instructor has to assign the check anew."
+        words = say(
+            "{verdict} The chief instructor has to assign the check anew.",
+            verdict=verdict.words,
+        )
         raise InvalidError(Problem("checker", words))

@@ -5,7 +5,6 @@ bucket of its own, which no outsider can fill; every other is counted by account
 and all of them together by account.
 """
 
-import hashlib
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
@@ -13,8 +12,10 @@ from math import ceil
 from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
+from gradebook.ledger.canonical import sha256_hex
 from gradebook.records.faults import SlowDownError
 from gradebook.records.tables.people import LoginAttempt
+from syllabus.saying import say
 
 FREE = 5
 """Failures without a wait; each further one doubles the wait."""
@@ -60,7 +61,7 @@ def code_of(person_id: str) -> str:
 
 def digest(text: str) -> str:
     """SHA-256, hexadecimal: what the database keeps of cookies, links and addresses."""
-    return hashlib.sha256(text.encode()).hexdigest()
+    return sha256_hex(text.encode())
 
 
 def begin(session: Session, guess: Guess, at: datetime) -> None:
@@ -73,12 +74,18 @@ def begin(session: Session, guess: Guess, at: datetime) -> None:
     left = _wait(number) - abs(at - last) if last else timedelta(0)
     if left > timedelta(0):
         minutes = ceil(left.total_seconds() / 60)
-        raise SlowDownError(f"Too many failed attempts. Wait {minutes} min, then try again.")
+        raise SlowDownError(
+            say(
+                "Too many failed attempts. Wait {minutes} min, then try again.", minutes=minutes
+            )
+        )
     if not guess.device:
         if _failures(session, guess.everywhere)[0] >= MOST_IN_A_ROW:
             raise SlowDownError(
-                "Too many failed attempts. Use a browser you have signed in with before, or "
-                "ask an administrator for a link to a new secret."
+                say(
+                    "Too many failed attempts. Use a browser you have signed in with before, "
+                    "or ask an administrator for a link to a new secret."
+                )
             )
         session.add(LoginAttempt(subject=guess.everywhere, failed_at=at))
     session.add(LoginAttempt(subject=guess.bucket, failed_at=at))

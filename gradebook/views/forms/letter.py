@@ -23,6 +23,7 @@ from gradebook.records.card import Card, card_from_json
 from gradebook.records.commands.delivering import Letter
 from gradebook.records.commands.phones import Seal
 from gradebook.records.faults import InvalidError, Problem
+from syllabus.saying import say
 
 ID = hexadecimal(32)
 VERSION = text_like(r'"?[0-9]{1,9}"?')
@@ -69,7 +70,9 @@ def read_letter(record_id: str, headers: Headers, data: bytes) -> Letter:
     version = int(_header(headers, "If-Match", VERSION).strip('"'))
     age = int(_header(headers, "X-Age-Ms", AGE))
     if not ID(record_id):
-        raise InvalidError(Problem("record", "A record is named by 32 hexadecimal digits."))
+        raise InvalidError(
+            Problem("record", say("A record is named by 32 hexadecimal digits."))
+        )
     fields = _read(data)
     signed = fields["signed"]
     return Letter(
@@ -93,16 +96,22 @@ def read_object(data: bytes) -> dict[str, Any]:
         if not isinstance(value, dict):
             raise MalformedError("not an object")
     except MalformedError as fault:
-        raise InvalidError(Problem("", f"What was sent cannot be read: {fault}.")) from fault
+        raise InvalidError(
+            Problem("", say("What was sent cannot be read: {fault}.", fault=fault))
+        ) from fault
     if any("\0" in words for words in _words(value)):
-        raise InvalidError(Problem("", "It holds a character that cannot be kept."))
+        raise InvalidError(Problem("", say("It holds a character that cannot be kept.")))
     return value
 
 
 def _header(headers: Headers, name: str, check: Check) -> str:
     found = headers.get(name, "")
     if not check(found):
-        words = f"The header {name} {'cannot be so' if found else 'is missing'}."
+        words = say(
+            "The header {name} {value}.",
+            name=name,
+            value="cannot be so" if found else "is missing",
+        )
         raise InvalidError(Problem(name, words))
     return found
 
@@ -116,7 +125,9 @@ def _read(data: bytes) -> dict[str, Any]:
         fields["card"] = _card(fields["card"])
         fields["client_time"] = datetime.fromisoformat(fields["client_time"])
     except (MalformedError, ValueError) as fault:
-        raise InvalidError(Problem("", f"What was sent cannot be read: {fault}.")) from fault
+        raise InvalidError(
+            Problem("", say("What was sent cannot be read: {fault}.", fault=fault))
+        ) from fault
     return fields
 
 
