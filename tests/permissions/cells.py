@@ -59,6 +59,8 @@ FIXED = {
     "task": "hover",
     "lesson": "s-02",
     "filename": "css/base.css",
+    "code": "de",
+    "digest": "000000000000",
 }
 """What else stands in addresses; it decides nothing."""
 KEYS = {"tasks": "trend", "watch": "forecasts"}
