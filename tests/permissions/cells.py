@@ -60,6 +60,8 @@ FIXED = {
     "lesson": "s-02",
     "filename": "css/base.css",
     "version": "0",
+    "code": "de",
+    "digest": "000000000000",
 }
 """What else stands in addresses; it decides nothing."""
 KEYS = {"tasks": "trend", "watch": "forecasts"}
