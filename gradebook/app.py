@@ -9,6 +9,7 @@ from gradebook.settings import Settings
 from gradebook.views import (
     access,
     admin,
+    api,
     audit,
     auth,
     copies,
@@ -21,10 +22,14 @@ from gradebook.views import (
     health,
     inviting,
     joining,
+    language,
     ledger,
     lessons,
     people,
+    phone,
+    phones,
     plots,
+    pocket,
     readiness,
     records,
     roles,
@@ -37,14 +42,16 @@ from gradebook.views import (
     tasks,
     verify,
     watch,
+    words,
 )
 from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health, ledger,
-    inviting, joining, lessons, people, plots, readiness, records, roles, second, sessions,
-    signing, signs, students, syllabus, tasks, verify, watch,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
+    ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
+    records, roles, second, sessions, signing, signs, students, syllabus, tasks, verify, watch,
+    words,
 )  # fmt: skip
 
 
@@ -60,7 +67,9 @@ def create_app(settings: Settings) -> Flask:
     )
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
+    language.install(app)
     access.install(app)
+    security.check_after_gate(app, api.bp)
     errors.install(app)
     pages.install(app)
     for view in VIEWS:

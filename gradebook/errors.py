@@ -19,15 +19,30 @@ from gradebook.records.faults import (
     TornError,
     UnknownError,
 )
+from syllabus.saying import say
 
 WORDS = {
-    400: "The form had expired. Go back, reload the page and send it again.",
-    403: "Your role does not allow this.",
-    404: "There is nothing here, or nothing you may see.",
-    405: "This address cannot be used that way.",
-    409: "Somebody was quicker.",
-    413: "This is too large: a file to import may hold 10 MiB, a form 1 MiB.",
-    500: "Something went wrong on our side. Nothing was half-written; try again.",
+    400: say("The form had expired. Go back, reload the page and send it again."),
+    403: say("Your role does not allow this."),
+    404: say("There is nothing here, or nothing you may see."),
+    405: say("This address cannot be used that way."),
+    409: say("Somebody was quicker."),
+    413: say("This is too large: a file to import may hold 10 MiB, a form 1 MiB."),
+    500: say("Something went wrong on our side. Nothing was half-written; try again."),
+}
+TITLES = {
+    400: say("The form has expired"),
+    403: say("Not allowed"),
+    404: say("Nothing here"),
+    405: say("Not this way"),
+    409: say("Conflict"),
+    410: say("Gone"),
+    413: say("Too large"),
+    422: say("Not possible so"),
+    429: say("Too many attempts"),
+    500: say("Our fault"),
+    503: say("Not available now"),
+    507: say("No room left"),
 }
 STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (UnknownError, 404),
@@ -48,11 +63,12 @@ Told = tuple[str | dict[str, object], int, dict[str, str]]
 
 def answer(status: int, words: str = "") -> Answer:
     """The page (or JSON for our script) for a status."""
-    said = words or WORDS.get(status, HTTPStatus(status).phrase)
-    if request.headers.get("Accept", "").startswith("application/json"):
+    said = words or WORDS.get(status) or TITLES.get(status, HTTPStatus(status).phrase)
+    asked = request.headers.get("Accept", "").startswith("application/json")
+    if asked or request.path.startswith("/api/"):
         return {"error": said}, status
     number = g.get("request_id", "") if status == HTTPStatus.INTERNAL_SERVER_ERROR else ""
-    title = HTTPStatus(status).phrase
+    title = TITLES.get(status, HTTPStatus(status).phrase)
     page = render_template(
         "errors/page.html", status=status, title=title, words=said, number=number
     )
@@ -62,7 +78,7 @@ def answer(status: int, words: str = "") -> Answer:
 def _records_fault(fault: RecordsError) -> Told:
     status = next(status for kind, status in STATUS if isinstance(fault, kind))
     headers = {"Retry-After": str(RETRY_SECONDS)} if status == 503 else {}
-    said, status = answer(status, str(fault))
+    said, status = answer(status, fault.words)
     if isinstance(said, dict) and isinstance(fault, InvalidError):
         said["problems"] = [asdict(problem) for problem in fault.problems]
     return said, status, headers

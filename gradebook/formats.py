@@ -1,7 +1,12 @@
-"""How values are written for people: days, moments, hours, shares."""
+"""How values are written for people: days, moments, hours, shares.
+
+In English as written here; `gradebook.words` says them again as the reader's language does.
+"""
 
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
+
+from syllabus.saying import Said, figure, joined, say, say_n
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -11,6 +16,10 @@ def day(value: date | str | None) -> str:
     if not value:
         return "—"
     found = date.fromisoformat(value) if isinstance(value, str) else value
+    return Said.by(_day(found), lambda tongue: tongue.day(found))
+
+
+def _day(found: date) -> str:
     return f"{found.day} {MONTHS[found.month - 1]} {found.year}"
 
 
@@ -19,29 +28,37 @@ def moment(value: datetime | None, zone: str) -> str:
     if value is None:
         return "—"
     local = value.astimezone(ZoneInfo(zone))
-    return f"{day(local.date())}, {local:%H:%M %Z}"
+    return joined(", ", (day(local.date()), clock(local)))
+
+
+def clock(local: datetime) -> str:
+    """`14:05 CET`: the time of day of an aware moment, with its zone."""
+    return Said.by(f"{local:%H:%M %Z}", lambda tongue: tongue.clock(local))
 
 
 def hours(minutes: float | None, style: str = "decimal") -> str:
-    """Minutes as decimal hours (`1.2`) or as `1:12`, as the school chooses."""
+    """Minutes as decimal hours (`1.2`) or as `1:12`, as the school chooses.
+
+    A tenth is six minutes; three minutes and more count as another one.
+    """
     total = int(minutes or 0)
     if style == "clock":
         return f"{total // 60}:{total % 60:02d}"
-    return f"{total / 60:.1f}"
+    return figure(f"{(total + 3) // 6 / 10:.1f}")
 
 
 def utc(text: str) -> str:
     """A moment as statements write it, for people: `3 Nov 2026, 14:05 UTC`."""
-    return f"{day(text[:10])}, {text[11:16]} UTC" if text else "—"
+    return joined(", ", (day(text[:10]), f"{text[11:16]} UTC")) if text else "—"
 
 
 def amount(value: float | str, kind: str, style: str = "decimal") -> str:
     """A line of a time sheet: `1.2 h`, `52.5 nm`, `yes`, or a count."""
     if isinstance(value, str) or kind == "nm":
-        return f"{value} {kind}"
+        return say("{amount} {unit}", amount=figure(str(value)), unit=kind)
     if kind == "hours":
-        return f"{hours(value, style)} h"
-    return "yes" if kind == "yes" else str(value)
+        return say("{hours} h", hours=hours(value, style))
+    return say("yes") if kind == "yes" else str(value)
 
 
 BROWSERS = ("Edg", "OPR", "Firefox", "Chrome", "Safari")
@@ -65,10 +82,10 @@ def share(value: float | None) -> str:
 def chance(value: float) -> str:
     """A chance 0-1 in words: never a certainty, for a model knows none."""
     if value < 0.01:
-        return "under 1 %"
-    return "over 99 %" if value > 0.99 else share(value)
+        return say("under 1 %")
+    return say("over 99 %") if value > 0.99 else share(value)
 
 
 def count(number: int, noun: str, plural: str = "") -> str:
     """`1 task`, `3 tasks`."""
-    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+    return say_n(f"{{n}} {noun}", f"{{n}} {plural or noun + 's'}", number)

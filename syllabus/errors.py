@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from syllabus.saying import say
+
 
 class Severity(StrEnum):
     """How grave an error is; the value is the word people read."""
@@ -21,16 +23,18 @@ class ErrorType:
     severity: Severity
 
 
-OMITTED = ErrorType("flow-omitted", "Checklist item left out", Severity.PROCEDURAL)
+OMITTED = ErrorType("flow-omitted", say("Checklist item left out"), Severity.PROCEDURAL)
 OMITTED_CRITICAL = ErrorType(
-    "flow-omitted-critical", "Critical checklist item left out", Severity.SAFETY_CRITICAL
+    "flow-omitted-critical", say("Critical checklist item left out"), Severity.SAFETY_CRITICAL
 )
-SWAPPED = ErrorType("flow-swapped", "Checklist item out of order", Severity.PROCEDURAL)
+SWAPPED = ErrorType("flow-swapped", say("Checklist item out of order"), Severity.PROCEDURAL)
 SWAPPED_CRITICAL = ErrorType(
-    "flow-swapped-critical", "Critical checklist item out of order", Severity.SAFETY_CRITICAL
+    "flow-swapped-critical",
+    say("Critical checklist item out of order"),
+    Severity.SAFETY_CRITICAL,
 )
 OUT_OF_LIMIT = ErrorType(
-    "reading-out-of-limit", "Reading outside its limit accepted", Severity.PROCEDURAL
+    "reading-out-of-limit", say("Reading outside its limit accepted"), Severity.PROCEDURAL
 )
 
 GENERIC = {

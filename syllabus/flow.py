@@ -17,6 +17,7 @@ from syllabus.errors import (
 )
 from syllabus.limits import ReadingResult
 from syllabus.order import agreement, damerau_distance
+from syllabus.saying import say
 from syllabus.sequence import Edit, distance, steps
 
 
@@ -40,8 +41,16 @@ class Swap:
     def words(self) -> str:
         """What happened, for people."""
         if self.late:
-            return f"{self.item.words} done after {self.other.words}, belongs before it"
-        return f"{self.item.words} done before {self.other.words}, belongs after it"
+            return say(
+                "{item} done after {other}, belongs before it",
+                item=self.item.words,
+                other=self.other.words,
+            )
+        return say(
+            "{item} done before {other}, belongs after it",
+            item=self.item.words,
+            other=self.other.words,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +229,9 @@ def _from_readings(
 def _from_flow(flow: FlowResult, course: Course) -> Iterator[Proposal]:
     for item in flow.omissions:
         generic = OMITTED_CRITICAL if item.critical else OMITTED
-        yield from _mark(course, item, item.omitted, generic, f"{item.words} left out")
+        yield from _mark(
+            course, item, item.omitted, generic, say("{item} left out", item=item.words)
+        )
     for swap in flow.swaps:
         blamed = swap.item if swap.item.swapped or not swap.other.swapped else swap.other
         critical = swap.item.critical or swap.other.critical

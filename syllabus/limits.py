@@ -7,7 +7,8 @@ from decimal import Decimal
 from typing import Literal, Protocol
 
 from syllabus.errors import OUT_OF_LIMIT
-from syllabus.standards import Bounds
+from syllabus.saying import joined, say
+from syllabus.standards import Bounds, plain_number
 
 Value = Decimal | float | str
 
@@ -105,24 +106,37 @@ def parse_reading(text: str, unit: str) -> Decimal | str:
     if unit == "yes-no":
         answer = _SHORT.get(typed.lower(), typed.lower())
         if answer not in ("yes", "no"):
-            raise ValueError("Answer yes or no.")
+            raise ValueError(say("Answer yes or no."))
         return answer
     found = _NUMBER.fullmatch(typed)
     sign, whole, mark, part, rest = found.groups("") if found else ("", "", "", "", "")
     if not whole and not part:
-        raise ValueError(f"Enter a number{_in(unit)}, such as 40.")
+        raise ValueError(say("Enter a number{in_unit}, such as 40.", in_unit=_in(unit)))
     if len(whole) + len(part) > _MOST_DIGITS:
-        raise ValueError("This number is too long.")
+        raise ValueError(say("This number is too long."))
     if rest and rest.lower() not in (unit.lower(), *_SPELLINGS.get(unit.lower(), ())):
-        raise ValueError(f"Enter a number{_in(unit)}: {rest} was typed behind it.")
+        raise ValueError(
+            say(
+                "Enter a number{in_unit}: {rest} was typed behind it.",
+                in_unit=_in(unit),
+                rest=rest,
+            )
+        )
     if mark == "," and len(part) == 3 and whole.strip("0"):
-        raise ValueError(f"Write {whole}{part} or {whole}.{part}: {typed} could be either.")
+        raise ValueError(
+            say(
+                "Write {whole} or {fraction}: {typed} could be either.",
+                whole=f"{whole}{part}",
+                fraction=f"{whole}.{part}",
+                typed=typed,
+            )
+        )
     minus = "-" if sign in ("-", "\u2212") else ""
-    return Decimal(f"{minus}{whole or 0}.{part or 0}")
+    return Decimal(f"{minus}{whole or 0}.{part or 0}") + 0  # no minus zero
 
 
 def _in(unit: str) -> str:
-    return "" if unit in ("count", "ratio") else f" in {unit}"
+    return "" if unit in ("count", "ratio") else say(" in {unit}", unit=unit)
 
 
 def work_out(aircraft: Instrumented, values: Mapping[str, Value]) -> tuple[ReadingResult, ...]:
@@ -162,19 +176,25 @@ def _judge(
     if judged is None or not all(code in values for code in needed):
         return None
     value = values[needed[0]]
-    told = f"{limit.words} {value if limit.expect else _amount(value, judged.unit)}"
+    told = joined(" ", (limit.words, _word(value, limit, judged.unit)))
     if worked:
         first, second = (values[code] for code in needed)
         value = _worked_out(worked, first, second)
         names = _short(readings[needed[0]].words, readings[needed[1]].words)
-        told = (
-            f"{names[0]} {_plain(first)}, {names[1]} {_plain(second)}, "
-            f"difference {_plain(value)}"
+        told = say(
+            "{one} {first}, {other} {second}, difference {difference}",
+            one=names[0],
+            first=_plain(first),
+            other=names[1],
+            second=_plain(second),
+            difference=_plain(value),
         )
-    asked = f"must be {limit.expect}" if limit.expect else _asked(limit.bounds, judged.unit)
+    asked = _asked(limit, judged.unit)
     met = value == limit.expect if limit.expect else limit.bounds.met_by(Decimal(value))
     error = limit.breach or OUT_OF_LIMIT.code
-    return ReadingResult(limit.code, judged.task, needed, value, met, f"{told}, {asked}", error)
+    return ReadingResult(
+        limit.code, judged.task, needed, value, met, joined(", ", (told, asked)), error
+    )
 
 
 def _worked_out(how: Arithmetic, first: Decimal | str, second: Decimal | str) -> Decimal:
@@ -192,30 +212,33 @@ def _short(first: str, second: str) -> tuple[str, str]:
     return " ".join(one).lower(), " ".join(other).lower()
 
 
-def _asked(bounds: Bounds, unit: str) -> str:
+def _word(value: Decimal | str, limit: Limit, unit: str) -> str:
+    return say(str(value)) if limit.expect else _amount(_plain(value), unit)
+
+
+def _asked(limit: Limit, unit: str) -> str:
     """The limit in words, such as `limit 50 rpm` or `limit over 0, at most 150 rpm`."""
-    return "limit " + _amount(", ".join(_limits(bounds)), unit)
+    if limit.expect:
+        return say("must be {answer}", answer=say(limit.expect))
+    return say("limit {bounds}", bounds=_amount(joined(", ", _limits(limit.bounds)), unit))
 
 
 def _limits(bounds: Bounds) -> Iterator[str]:
     if bounds.at_least is not None:
-        yield f"at least {bounds.at_least:.12g}"
+        yield say("at least {value}", value=plain_number(bounds.at_least))
     if bounds.above is not None:
-        yield f"over {bounds.above:.12g}"
+        yield say("over {value}", value=plain_number(bounds.above))
     if bounds.below is not None:
-        yield f"under {bounds.below:.12g}"
+        yield say("under {value}", value=plain_number(bounds.below))
     if bounds.at_most is not None:
         alone = bounds.at_least is None and bounds.above is None
-        yield f"{'' if alone else 'at most '}{bounds.at_most:.12g}"
+        most = plain_number(bounds.at_most)
+        yield most if alone else say("at most {value}", value=most)
 
 
-def _amount(value: Decimal | str, unit: str) -> str:
-    return _plain(value) if unit in ("count", "ratio") else f"{_plain(value)} {unit}"
+def _amount(value: str, unit: str) -> str:
+    return value if unit in ("count", "ratio") else joined(" ", (value, unit))
 
 
 def _plain(value: Decimal | str) -> str:
-    """A number without trailing zeros or an exponent."""
-    if isinstance(value, str):
-        return value
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return value if isinstance(value, str) else plain_number(value)

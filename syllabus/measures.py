@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from syllabus.saying import figure, joined, say
+
 
 @dataclass(frozen=True, slots=True)
 class LoggedFlight:
@@ -73,18 +75,18 @@ def amount_words(amount: Fraction, unit: str) -> str:
     if unit == "h":
         minutes = round(amount * 60)
         if minutes % 6 == 0:
-            return f"{minutes // 60}.{minutes % 60 // 6} h"
+            return joined(" ", (figure(f"{minutes // 60}.{minutes % 60 // 6}"), "h"))
         return f"{minutes // 60} h {minutes % 60} min"
-    number = f"{float(amount):g}"
-    return number if unit == "count" else f"{number} {unit}"
+    number = figure(f"{float(amount):g}")
+    return number if unit == "count" else joined(" ", (number, unit))
 
 
-FLOWN = Bar(lambda flight: flight.flight, "no flight time")
-DUAL = Bar(lambda flight: flight.dual, "no dual time")
-SOLO = Bar(lambda flight: flight.solo, "no solo time")
-NIGHT = Bar(lambda flight: flight.night, "not at night")
-CROSS_COUNTRY = Bar(lambda flight: flight.cross_country, "not cross-country")
-PREPARATION = Bar(lambda flight: flight.test_preparation, "not test preparation")
+FLOWN = Bar(lambda flight: flight.flight, say("no flight time"))
+DUAL = Bar(lambda flight: flight.dual, say("no dual time"))
+SOLO = Bar(lambda flight: flight.solo, say("no solo time"))
+NIGHT = Bar(lambda flight: flight.night, say("not at night"))
+CROSS_COUNTRY = Bar(lambda flight: flight.cross_country, say("not cross-country"))
+PREPARATION = Bar(lambda flight: flight.test_preparation, say("not test preparation"))
 
 _LONG = (SOLO, CROSS_COUNTRY)
 
@@ -94,46 +96,49 @@ def _hours(words: str, amount: Callable[[LoggedFlight], float], *bars: Bar) -> M
 
 
 MEASURES: Mapping[str, Measure] = {
-    "total": _hours("Total flight time", lambda one: one.flight, FLOWN),
-    "dual": _hours("Dual received", lambda one: one.dual, DUAL),
-    "solo": _hours("Solo", lambda one: one.solo, SOLO),
-    "pic": _hours("Pilot in command", lambda one: one.pic, FLOWN),
-    "night": _hours("Night", lambda one: one.night, NIGHT),
-    "instrument": _hours("Instrument reference", lambda one: one.instrument, FLOWN),
-    "cross-country": _hours("Cross-country", lambda one: one.cross_country, CROSS_COUNTRY),
-    "ground": _hours("Ground training", lambda one: one.ground),
-    "device": _hours("Training device", lambda one: one.device),
-    "on-type": _hours("On the type of the test", lambda one: one.flight, FLOWN),
-    "preparation": _hours("Practical-test training", lambda one: one.dual, PREPARATION, DUAL),
+    "total": _hours(say("Total flight time"), lambda one: one.flight, FLOWN),
+    "dual": _hours(say("Dual received"), lambda one: one.dual, DUAL),
+    "solo": _hours(say("Solo"), lambda one: one.solo, SOLO),
+    "pic": _hours(say("Pilot in command"), lambda one: one.pic, FLOWN),
+    "night": _hours(say("Night"), lambda one: one.night, NIGHT),
+    "instrument": _hours(say("Instrument reference"), lambda one: one.instrument, FLOWN),
+    "cross-country": _hours(say("Cross-country"), lambda one: one.cross_country, CROSS_COUNTRY),
+    "ground": _hours(say("Ground training"), lambda one: one.ground),
+    "device": _hours(say("Training device"), lambda one: one.device),
+    "on-type": _hours(say("On the type of the test"), lambda one: one.flight, FLOWN),
+    "preparation": _hours(
+        say("Practical-test training"), lambda one: one.dual, PREPARATION, DUAL
+    ),
     "cross-country-dual": _hours(
-        "Cross-country training", lambda one: max(0, one.cross_country - one.solo),
+        say("Cross-country training"), lambda one: max(0, one.cross_country - one.solo),
         DUAL, CROSS_COUNTRY,
     ),
     "night-dual": _hours(
-        "Night training", lambda one: max(0, one.night - one.solo), DUAL, NIGHT
+        say("Night training"), lambda one: max(0, one.night - one.solo), DUAL, NIGHT
     ),
     "solo-cross-country": _hours(
-        "Solo cross-country", lambda one: max(0, one.cross_country - one.dual),
+        say("Solo cross-country"), lambda one: max(0, one.cross_country - one.dual),
         SOLO, CROSS_COUNTRY,
     ),
     "night-landings": Measure(
-        "Full-stop night landings", "count", lambda one: one.night_landings, (DUAL,)
+        say("Full-stop night landings"), "count", lambda one: one.night_landings, (DUAL,)
     ),
     "tower-landings": Measure(
-        "Solo landings at a towered field", "count", lambda one: one.tower_landings, (SOLO,)
+        say("Solo landings at a towered field"), "count",
+        lambda one: one.tower_landings, (SOLO,),
     ),
     "night-cross-country-nm": Measure(
-        "Longest night cross-country", "nm", lambda one: one.distance_nm,
+        say("Longest night cross-country"), "nm", lambda one: one.distance_nm,
         (DUAL, NIGHT, CROSS_COUNTRY), best=True,
     ),
     "long-cross-country-nm": Measure(
-        "Long solo cross-country", "nm", lambda one: one.distance_nm, _LONG, best=True
+        say("Long solo cross-country"), "nm", lambda one: one.distance_nm, _LONG, best=True
     ),
     "long-cross-country-points": Measure(
-        "Landing points on it", "count", lambda one: one.landing_points, _LONG, best=True
+        say("Landing points on it"), "count", lambda one: one.landing_points, _LONG, best=True
     ),
     "long-cross-country-segment-nm": Measure(
-        "Longest segment of it", "nm", lambda one: one.longest_leg_nm, _LONG, best=True
+        say("Longest segment of it"), "nm", lambda one: one.longest_leg_nm, _LONG, best=True
     ),
 }  # fmt: skip
 """Measures by code. A flight logged partly dual, partly solo adds to `night-dual`,

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from syllabus.clocks import preparation_window
 from syllabus.measures import FLOWN, MEASURES, LoggedFlight, amount_words
+from syllabus.saying import dated, say
 from syllabus.standards import Bounds
 
 __all__ = ["LoggedFlight", "NotCounted", "RequirementSet", "Rule", "RuleVerdict", "judge"]
@@ -85,10 +86,14 @@ class RuleVerdict:
         bounds = self.rule.bounds
         asked = amount_words(self.need, self.rule.unit)
         if bounds.at_least is not None:
-            return f"at least {asked}"
+            return say("at least {value}", value=asked)
         if bounds.above is not None:
-            return f"more than {asked}"
-        return f"at most {asked}" if bounds.at_most is not None else f"less than {asked}"
+            return say("more than {value}", value=asked)
+        return (
+            say("at most {value}", value=asked)
+            if bounds.at_most is not None
+            else say("less than {value}", value=asked)
+        )
 
 
 def judge(
@@ -121,7 +126,7 @@ class _Terms:
     def barred(self, rule: Rule, flight: LoggedFlight) -> str | None:
         """Why the flight cannot count for the rule at all; None when it can."""
         if rule.measure == "on-type" and flight.flight and flight.aircraft != self.test_type:
-            return "not the type of the test"
+            return say("not the type of the test")
         return MEASURES[rule.measure].barred(flight) or self.outside(rule, flight)
 
     def outside(self, rule: Rule, flight: LoggedFlight) -> str | None:
@@ -135,7 +140,9 @@ class _Terms:
             first, last = preparation_window(self.on)
         if first <= flight.on <= last:
             return None
-        return f"outside its window, {first.isoformat()} to {last.isoformat()}"
+        return say(
+            "outside its window, {first} to {last}", first=dated(first), last=dated(last)
+        )
 
 
 def _judge(
@@ -172,10 +179,10 @@ def _adding(
             yield (
                 flight,
                 amount,
-                "no device credit left" if terms.device_credit else "device time",
+                say("no device credit left") if terms.device_credit else say("device time"),
             )
         else:
-            yield flight, amount, why or "adds nothing here"
+            yield flight, amount, why or say("adds nothing here")
 
 
 def _judge_one(
@@ -214,8 +221,13 @@ def _passed_over(group: list[Rule], flight: LoggedFlight, terms: _Terms) -> str:
     for part in group:
         verdict = _verdict(part, MEASURES[part.measure].of(flight), (), ())
         if not verdict.met:
-            return f"{part.words}: {verdict.have_words}, needs {verdict.need_words}"
-    return "another flight is counted"
+            return say(
+                "{rule}: {have}, needs {need}",
+                rule=part.words,
+                have=verdict.have_words,
+                need=verdict.need_words,
+            )
+    return say("another flight is counted")
 
 
 def _meets(bounds: Bounds, amount: Fraction) -> bool:

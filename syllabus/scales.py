@@ -7,16 +7,18 @@ its own in `scales.toml`.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from syllabus.saying import say
+
 NOT_OBSERVED = "not-observed"
 LEFT_BLANK = "left-blank"
 INCOMPLETE = "incomplete"
 DISCONTINUED = "discontinued"
 
 NOT_COUNTED_WORDS = {
-    NOT_OBSERVED: "Not observed",
-    LEFT_BLANK: "Left blank",
-    INCOMPLETE: "Incomplete",
-    DISCONTINUED: "Discontinued",
+    NOT_OBSERVED: say("Not observed"),
+    LEFT_BLANK: say("Left blank"),
+    INCOMPLETE: say("Incomplete"),
+    DISCONTINUED: say("Discontinued"),
 }
 """States without a rank. *Not observed*: no chance to see it. *Left blank*: not applicable."""
 
@@ -70,7 +72,7 @@ class GradeScale:
     def words(self, code: str | None) -> str:
         """The words people read for a level or a not-counted state; 'Not graded' for None."""
         if code is None:
-            return "Not graded"
+            return say("Not graded")
         if code in NOT_COUNTED_WORDS and self.rank(code) is None:
             return NOT_COUNTED_WORDS[code]
         return self.level(code).words

@@ -4,6 +4,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from syllabus.saying import figure, joined, say
+
+
+def plain_number(value: float | Decimal) -> str:
+    """The decimal a number is written as, without trailing zeros or an exponent."""
+    text = f"{Decimal(str(value)):f}"
+    return figure(text.rstrip("0").rstrip(".") if "." in text else text)
+
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
@@ -18,14 +26,18 @@ class Bounds:
     def words(self) -> str:
         """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
         if self.at_least is not None and self.at_most is not None:
-            return f"{self.at_least:.12g} to {self.at_most:.12g}"
+            least, most = plain_number(self.at_least), plain_number(self.at_most)
+            return say("{least} to {most}", least=least, most=most)
         named = (
-            ("at least", self.at_least),
-            ("over", self.above),
-            ("under", self.below),
-            ("at most", self.at_most),
+            (say("at least"), self.at_least),
+            (say("over"), self.above),
+            (say("under"), self.below),
+            (say("at most"), self.at_most),
         )
-        return ", ".join(f"{word} {bound:.12g}" for word, bound in named if bound is not None)
+        return joined(
+            ", ",
+            (joined(" ", (word, plain_number(one))) for word, one in named if one is not None),
+        )
 
     def met_by(self, value: float | Decimal | Fraction) -> bool:
         """Whether the value lies inside every bound that is set.

@@ -18,6 +18,8 @@ from gradebook.analytics.runlengths import (
     signal_chance,
     smallest_threshold,
 )
+from gradebook.formats import count
+from syllabus.saying import figure, say
 
 _FALSE_RELAPSE = 0.05
 
@@ -50,10 +52,14 @@ class ProofPlan:
     @property
     def claim(self) -> str:
         """What a proof under this plan is worth, in one sentence."""
-        return (
-            f"Within {self.attempts} attempts a student who fails {self.p0:.0%} of them is "
-            f"called proficient {self.false_proof:.1%} of the time; one who fails "
-            f"{self.p1:.0%}, {self.true_proof:.0%}."
+        return say(
+            "Within {attempts} attempts a student who fails {p0} of them is called "
+            "proficient {false_proof} of the time; one who fails {p1}, {true_proof}.",
+            attempts=self.attempts,
+            p0=f"{self.p0:.0%}",
+            false_proof=figure(f"{self.false_proof:.1%}"),
+            p1=f"{self.p1:.0%}",
+            true_proof=f"{self.true_proof:.0%}",
         )
 
 
@@ -114,17 +120,32 @@ class ProofChart:
     def finding(self) -> str:
         """What there is to say, in one or two sentences, for any n."""
         if self.proved_at is not None:
-            return f"Proven at attempt {self.proved_at + 1} of {self.n}."
-        rest = f"{self.clean_needed} attempts in a row that meet the standard would prove it."
+            return say(
+                "Proven at attempt {attempt} of {n}.", attempt=self.proved_at + 1, n=self.n
+            )
+        rest = say(
+            "{clean_needed} attempts in a row that meet the standard would prove it.",
+            clean_needed=self.clean_needed,
+        )
         if self.clean_needed == 1:
-            rest = "One more attempt that meets the standard would prove it."
+            rest = say("One more attempt that meets the standard would prove it.")
         if self.n == 0:
-            return f"Not attempted: nothing is proven. {rest}"
+            return say("Not attempted: nothing is proven. {rest}", rest=rest)
         if self.relapsed_at is not None:
-            return f"Proof fell at attempt {self.relapsed_at + 1} of {self.n}. {rest}"
+            return say(
+                "Proof fell at attempt {attempt} of {n}. {rest}",
+                attempt=self.relapsed_at + 1,
+                n=self.n,
+                rest=rest,
+            )
         few = self.n < self.plan.shortest_clean_run
-        start = "Too few to prove anything" if few else "Not proven"
-        return f"{start} after {self.n} attempt{'s' * (self.n > 1)}. {rest}"
+        start = say("Too few to prove anything") if few else say("Not proven")
+        return say(
+            "{start} after {attempts}. {rest}",
+            start=start,
+            attempts=count(self.n, "attempt"),
+            rest=rest,
+        )
 
 
 @lru_cache

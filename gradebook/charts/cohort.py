@@ -13,6 +13,7 @@ from gradebook.pictures.series import CohortBand
 from gradebook.records.graded import StudentFlights
 from gradebook.records.store.standing import Standing
 from gradebook.records.trail import as_frame, school_trail
+from syllabus.saying import say
 
 FEWEST_OTHERS = 5
 """With fewer others at a lesson no percentile is drawn there: one could tell who they are."""
@@ -44,11 +45,15 @@ def cohort(state: Standing, everybody: Sequence[Standing]) -> Chart:
         numbers.cohort(own, bands, "lesson"),
         partial(figures.cohort_figure, own, bands, "lesson"),
         why=(
-            "For each lesson, the mean chance of meeting the standard over the tasks graded "
-            "that day, as expected before it, for an instructor of average severity. The band "
-            "holds the other students of this course at the same lesson count; it is left out "
-            f"where there are fewer than {FEWEST_OTHERS}. Lessons differ: compare heights at "
-            "one lesson, not the slope."
+            say(
+                "For each lesson, the mean chance of meeting the standard over the tasks "
+                "graded that day, as expected before it, for an instructor of average "
+                "severity. The band holds the other students of this course at the same "
+                "lesson count; it is left out where there are fewer than "
+                "{fewest_others}. Lessons differ: compare heights at one lesson, not the "
+                "slope.",
+                fewest_others=FEWEST_OTHERS,
+            )
         ),
     )
 

@@ -14,6 +14,7 @@ from gradebook.pictures import figures, findings, numbers
 from gradebook.pictures.school import reliability
 from gradebook.pictures.series import ForecastBin
 from gradebook.records.store.outcomes import Outcome
+from syllabus.saying import say
 
 FEWEST = 50
 """With fewer forecasts than this nothing is said about how good they are."""
@@ -30,9 +31,12 @@ def forecasts(chances: Sequence[float], met: Sequence[bool]) -> Chart:
         numbers.reliability(bins),
         partial(figures.reliability_figure, bins),
         why=(
-            "Every forecast was made before its lesson, for the instructor who then graded, "
-            "and kept as it was. On the diagonal forecasts come true as often as they say; the "
-            "bars are 95 % Wilson intervals of the share that did."
+            say(
+                "Every forecast was made before its lesson, for the instructor who then "
+                "graded, and kept as it was. On the diagonal forecasts come true as "
+                "often as they say; the bars are 95 % Wilson intervals of the share that "
+                "did."
+            )
         ),
     )
 
@@ -84,7 +88,7 @@ def worth_by_fit(told: Sequence[Outcome], fits: Mapping[str, str]) -> tuple[Made
 
     `fits`: words for each fit, by its id; the published defaults come first.
     """
-    names: dict[str | None, str] = {None: "The published defaults"}
+    names: dict[str | None, str] = {None: say("The published defaults")}
     names.update(fits)
     found = []
     for fit, words in names.items():
@@ -103,6 +107,10 @@ def worth(chances: Sequence[float], met: Sequence[bool]) -> Worth | None:
     bins = bins_of(y, p)
     place = np.minimum((p * len(bins) + 1e-9).astype(int), len(bins) - 1)
     grouped = np.array([one.forecast for one in bins])[place]
-    off = tuple(f"{round(one.low * 100)} to {share(one.high)}" for one in bins if one.is_off)
+    off = tuple(
+        say("{low} to {high}", low=round(one.low * 100), high=share(one.high))
+        for one in bins
+        if one.is_off
+    )
     base = float(y.mean() * (1 - y.mean()))
     return Worth(len(met), brier(y, p), base, brier_parts(y, grouped), off)

@@ -23,6 +23,7 @@ from gradebook.records.attempts import TaskAttempts, checked
 from gradebook.records.graded import StudentFlights
 from gradebook.records.trail import SchoolTrail, as_frame
 from syllabus.course import Course
+from syllabus.saying import say
 
 SHOWN = 3
 """So many tasks are drawn as curves: those that take longest."""
@@ -43,10 +44,12 @@ def severity(parameters: Parameters, names: Mapping[str, str]) -> Chart:
         numbers.severity(rows),
         partial(figures.severity_figure, rows),
         why=(
-            "Severity is fitted together with every student's skill, so that whoever teaches "
-            "beginners is not taken for strict. In units of skill: 0.5 is about 17 points of "
-            "chance in the middle. A difference is clear when its 95 % interval leaves 0 out; "
-            "nobody else is ranked."
+            say(
+                "Severity is fitted together with every student's skill, so that whoever "
+                "teaches beginners is not taken for strict. In units of skill: 0.5 is "
+                "about 17 points of chance in the middle. A difference is clear when its "
+                "95 % interval leaves 0 out; nobody else is ranked."
+            )
         ),
     )
 
@@ -115,9 +118,12 @@ def slowest(course: Course, attempts: Sequence[TaskAttempts]) -> Chart:
         numbers.survival(curves, "attempt"),
         partial(figures.survival_figure, curves, "attempt"),
         why=(
-            f"Proficient: {count(course.consecutive, 'grade')} in a row at the standard. "
-            "Students still training count as long as they have flown (Kaplan and Meier); "
-            "leaving them out would make every task look quicker than it is."
+            say(
+                "Proficient: {grades} in a row at the standard. Students still training "
+                "count as long as they have flown (Kaplan and Meier); leaving them out "
+                "would make every task look quicker than it is.",
+                grades=count(course.consecutive, "grade"),
+            )
         ),
     )
 

@@ -17,6 +17,7 @@ from gradebook.records.trail import TrailPoint, trail
 from gradebook.records.values import GradeFact
 from gradebook.records.watchitems import WatchRules, chances
 from syllabus.course import Task
+from syllabus.saying import joined, say
 
 MOST_ERRORS = 4
 """Only so many errors get a chart of their own: watched ones first, then the most marked."""
@@ -57,10 +58,13 @@ def trend(flown: Sequence[TrailPoint], now: Outlook | None, on: date) -> Chart:
         numbers.trend(points),
         partial(figures.trend_figure, points),
         why=(
-            "Each point is the chance an instructor of average severity would have given this "
-            "task the standard that day, worked out from the lessons before it alone; the band "
-            "holds it with 80 % confidence, from the third grade on. Discs at the top met the "
-            "standard, at the bottom not. The last point is today."
+            say(
+                "Each point is the chance an instructor of average severity would have "
+                "given this task the standard that day, worked out from the lessons "
+                "before it alone; the band holds it with 80 % confidence, from the third "
+                "grade on. Discs at the top met the standard, at the bottom not. The "
+                "last point is today."
+            )
         ),
     )
 
@@ -75,7 +79,7 @@ def proof(flown: Sequence[TrailPoint]) -> Chart:
     return Chart(
         "proof",
         found.finding,
-        count(max(0, len(flown) - 1), "attempt") + " after the first",
+        say("{attempts} after the first", attempts=count(max(0, len(flown) - 1), "attempt")),
         proof_chart(runs),
         numbers.proof(runs),
         partial(figures.proof_figure, runs),
@@ -101,13 +105,15 @@ def _error(state: Standing, task: Task, error: str) -> Chart:
     target = WatchRules().target
     return Chart(
         f"error-{error.lower()}",
-        f"{task.error(error).words}: {findings.run(points, target)}",
+        joined(": ", (task.error(error).words, findings.run(points, target))),
         count(len(points), "lesson"),
         run_chart(points, target),
         numbers.run(points),
         partial(figures.run_figure, points, target),
         why=(
-            "One square for each lesson in which the task was flown, filled where the error "
-            "was marked; the line is the share of the last five."
+            say(
+                "One square for each lesson in which the task was flown, filled where "
+                "the error was marked; the line is the share of the last five."
+            )
         ),
     )

@@ -12,7 +12,7 @@ from gradebook.ledger import keys, notes
 from gradebook.ledger.bundle_file import KEY, Bundle, Item
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.fields import hexadecimal, list_of, whole
-from gradebook.ledger.statements import Statement, read_statement
+from gradebook.ledger.statements import DEVICE, Statement, read_statement
 from gradebook.ledger.tree import verify_inclusion
 from syllabus.revision import content_hash
 
@@ -41,10 +41,11 @@ class Said:
 
 @dataclass(slots=True)
 class _KnownKeys:
-    """The keys introduced so far, by kid in order, and which of them are revoked."""
+    """The keys introduced so far, by kid in order; which are phones', which are revoked."""
 
     school: str
     known: dict[str, dict[str, str]] = field(default_factory=dict)
+    phones: set[str] = field(default_factory=set)
     revoked: set[str] = field(default_factory=set)
 
 
@@ -135,6 +136,8 @@ def _introduce(item: Item, statement: Statement, ring: _KnownKeys) -> None:
     if item.entry.kid != ring.school or not named or fields["kid"] in ring.known:
         raise BundleError(UNKNOWN_KEY, f"entry {seq} introduces a key it may not")
     ring.known[fields["kid"]] = fields
+    if "device" in body:
+        ring.phones.add(fields["kid"])
 
 
 def _revoke(item: Item, statement: Statement, ring: _KnownKeys) -> None:
@@ -153,6 +156,8 @@ def _check_signer(item: Item, statement: Statement, ring: _KnownKeys, school: by
         raise BundleError(UNKNOWN_KEY, f"entry {seq} is signed by a key revoked before")
     if kid != ring.school and key["holder"] != statement.actor:
         raise BundleError(UNKNOWN_KEY, f"entry {seq} is signed by someone else's key")
+    if (kid in ring.phones) != (statement.assurance == DEVICE):
+        raise BundleError(UNKNOWN_KEY, f"entry {seq} and its key differ on who signed it")
     public = school if kid == ring.school else bytes.fromhex(key["public"])
     signature = bytes.fromhex(item.entry.sig)
     if not keys.verify_statement(public, statement.text(), signature):

@@ -6,7 +6,7 @@ from typing import Any
 
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
-from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
+from gradebook.ledger.statements import DEVICE, Entry, Statement, read_entry, read_statement
 
 ALTERED, CUT, UNKNOWN_KEY, MALFORMED, SUPERSEDED = 2, 3, 4, 5, 6
 """Exit codes of `windtee verify`; 0 is good."""
@@ -35,10 +35,15 @@ class Stored:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """A public key, from where in the ledger it may sign, and until where."""
+    """A public key, from where in the ledger it may sign, for whom, and until where.
+
+    `holder` is empty for the school's own key, which attests what anybody did.
+    """
 
     public: bytes
     since: int
+    holder: str = ""
+    device: bool = False
     until: int | None = None
 
 
@@ -129,8 +134,8 @@ class Chain:
         key = self.keys.get(entry.kid)
         if key is None:
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: signed by an unknown key.")
-        elif key.until is not None and entry.seq > key.until:
-            yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: signed by a revoked key.")
+        elif words := _misused(key, entry, statement):
+            yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: {words}.")
         elif not keys.verify_statement(key.public, text, bytes.fromhex(entry.sig)):
             yield Finding(ALTERED, row.seq, f"Entry {row.seq}: the signature is wrong.")
         elif statement.type.startswith(("key.", "school.")) and key.public != self.school:
@@ -152,11 +157,23 @@ class Chain:
         if statement.type == "key.enrol":
             public = _public_in(statement.body)
             if public is not None:
-                self.keys[keys.kid(public)] = Key(public, entry.seq)
+                holder, device = str(statement.body.get("holder")), "device" in statement.body
+                self.keys[keys.kid(public)] = Key(public, entry.seq, holder, device)
         elif statement.type == "key.revoke":
             name = str(statement.body.get("kid"))
             if name in self.keys:
                 self.keys[name] = replace(self.keys[name], until=entry.seq)
+
+
+def _misused(key: Key, entry: Entry, statement: Statement) -> str:
+    """Why this key may not sign this statement here; empty when it may."""
+    if key.until is not None and entry.seq > key.until:
+        return "signed by a revoked key"
+    if key.holder not in ("", statement.actor):
+        return "signed by someone else's key"
+    if key.device != (statement.assurance == DEVICE):
+        return "signed on a phone, or not on one, against its own words"
+    return ""
 
 
 def _public_in(body: Mapping[str, Any]) -> bytes | None:

@@ -21,6 +21,8 @@ from gradebook.ledger.tree import leaf_hash
 
 VERSION = 1
 ALGORITHM = "ed25519"
+DEVICE = "device"
+"""Assurance of a statement signed on a phone: with a key that was introduced as a phone's."""
 _STATEMENT: Mapping[str, Check] = {
     "v": whole(VERSION, VERSION),
     "id": UUID,

@@ -11,7 +11,9 @@ from markupsafe import Markup
 
 from gradebook.analytics.needle.outlook import FEWEST as FEWEST
 from gradebook.analytics.needle.prospect import GREEN_FROM as GREEN_FROM
+from gradebook.formats import count
 from gradebook.pictures.svg import element, number, picture
+from syllabus.saying import say
 
 CENTRE = (12.0, 16.0)
 RADIUS = 10.0
@@ -52,12 +54,19 @@ def _percent(share: float) -> str:
 
 def _words(chance: tuple[float | None, float, float], n: int, what: str) -> str:
     estimate, low, high = chance
-    grades = "1 counted grade" if n == 1 else f"{n or 'no'} counted grades"
+    grades = count(n, "counted grade") if n else say("no counted grades")
     if estimate is None or n < FEWEST:
-        return f"Too few grades to tell: {grades}"
-    where = "in the green band" if estimate >= GREEN_FROM else "below the green band"
-    spread = f"likely between {_percent(low)} and {_percent(high)}"
-    return f"{what} {_percent(estimate)}, {spread}, {where}; {grades}"
+        return say("Too few grades to tell: {grades}", grades=grades)
+    where = say("in the green band") if estimate >= GREEN_FROM else say("below the green band")
+    return say(
+        "{what} {chance}, likely between {low} and {high}, {where}; {grades}",
+        what=what,
+        chance=_percent(estimate),
+        low=_percent(low),
+        high=_percent(high),
+        where=where,
+        grades=grades,
+    )
 
 
 def _face(ticks: int) -> list[Markup]:
@@ -99,7 +108,7 @@ def arc_glyph(
 
 def check_glyph(estimate: float | None, low: float, high: float, n: int) -> Markup:
     """The same arc for the chance 0-1 of passing a stage check, from n counted grades."""
-    return _arc("arc", (estimate, low, high), None, n, "Passes the stage check")
+    return _arc("arc", (estimate, low, high), None, n, say("Passes the stage check"))
 
 
 def arc_dial(
@@ -114,7 +123,7 @@ def _arc(
     chance: tuple[float | None, float, float],
     last: float | None,
     n: int,
-    what: str = "Meets the standard",
+    what: str = say("Meets the standard"),
 ) -> Markup:
     estimate, low, high = chance
     label = _words(chance, n, what)

@@ -10,6 +10,7 @@ from gradebook.pictures import findings
 from gradebook.pictures.plane import LINE, PERCENT, Plane, chart, said_at, words
 from gradebook.pictures.series import Opportunity, ScoreRun, Spot
 from gradebook.pictures.svg import element
+from syllabus.saying import say
 
 HEIGHT = 160
 MOST = 30
@@ -37,14 +38,20 @@ def run_chart(
     lane = Plane(plane.across, (0, 1), bottom=HEIGHT - LINE - 6)
     parts = [
         *plane.rungs(PERCENT),
-        plane.caption(f"errors, share of the last {window}; target below {share(target)}"),
+        plane.caption(
+            say(
+                "errors, share of the last {window}; target below {share}",
+                window=window,
+                share=share(target),
+            )
+        ),
         *plane.target(target),
         *plane.line(rates(drawn, window), "chart-line"),
         *_marks(lane, drawn),
         *_ends(lane, [one.at for one in drawn], unit),
     ]
     if not drawn:
-        parts.append(plane.message("no opportunity yet"))
+        parts.append(plane.message(say("no opportunity yet")))
     return chart(HEIGHT, findings.run(opportunities, target, window), parts)
 
 
@@ -82,15 +89,17 @@ def proof_chart(runs: Sequence[ScoreRun]) -> Markup:
     height = HEIGHT + 30 if falling else HEIGHT
     scale = (-1.1 if falling else 0.0, 1.1)
     plane = Plane((0, attempts), scale, height - LINE - 6, top=34)
-    parts = [*plane.rungs([(0, "0")]), plane.caption("score of the test")]
+    parts = [*plane.rungs([(0, "0")]), plane.caption(say("score of the test"))]
     if runs:
-        parts += _decision(plane, 1, runs[0].threshold, "enough evidence")
+        parts += _decision(plane, 1, runs[0].threshold, say("enough evidence"))
     if falling:
-        parts += _decision(plane, -1, runs[1].threshold, "relapse")
+        parts += _decision(plane, -1, runs[1].threshold, say("relapse"))
     for at, (start, run) in enumerate(begun(runs)):
         parts += _score(plane, run, start, -1 if at % 2 else 1)
     parts += (
-        plane.feet([0, attempts], "attempt") if attempts else [plane.message("no attempt yet")]
+        plane.feet([0, attempts], "attempt")
+        if attempts
+        else [plane.message(say("no attempt yet"))]
     )
     return chart(height, findings.proof(runs), parts)
 

@@ -19,6 +19,7 @@ from gradebook.pictures.series import (
     median,
     place,
 )
+from syllabus.saying import capital, joined, say
 
 
 def trend(points: Sequence[TrendPoint], band: float = GREEN_FROM) -> str:
@@ -26,16 +27,27 @@ def trend(points: Sequence[TrendPoint], band: float = GREEN_FROM) -> str:
     grades = [point.met for point in points if point.met is not None]
     known = [point for point in points if point.chance is not None]
     if not points or not (grades or known):
-        return "No counted grades yet"
-    met = f"{sum(grades)} of {count(len(grades), 'grade')} met it"
+        return say("No counted grades yet")
+    met = say("{met} of {grades} met it", met=sum(grades), grades=count(len(grades), "grade"))
     if not known:
-        return f"Too few grades to tell; {met}"
+        return say("Too few grades to tell; {met}", met=met)
     first, last = known[0], known[-1]
-    where = "in the green band" if (last.chance or 0) >= band else "below the green band"
-    interval = f"80 % interval {round(last.low * 100)} to {share(last.high)}"
-    begun = f", {chance(first.chance or 0)} at first" if len(known) > 1 else ""
-    likely = f"{chance(last.chance or 0)} likely to meet the standard"
-    return f"{likely} ({interval}), {where}{begun}; {met}"
+    where = (
+        say("in the green band") if (last.chance or 0) >= band else say("below the green band")
+    )
+    begun = (
+        say(", {chance} at first", chance=chance(first.chance or 0)) if len(known) > 1 else ""
+    )
+    return say(
+        "{chance} likely to meet the standard "
+        "(80 % interval {low} to {high}), {where}{begun}; {met}",
+        chance=chance(last.chance or 0),
+        low=round(last.low * 100),
+        high=share(last.high),
+        where=where,
+        begun=begun,
+        met=met,
+    )
 
 
 def run(opportunities: Sequence[Opportunity], target: float, window: int = 5) -> str:
@@ -43,16 +55,27 @@ def run(opportunities: Sequence[Opportunity], target: float, window: int = 5) ->
     n = len(opportunities)
     marks = sum(one.error for one in opportunities)
     chances = count(n, "opportunity", "opportunities")
-    aim = f"target below {share(target)}"
+    aim = say("target below {share}", share=share(target))
     if not n:
-        return f"No opportunity yet; {aim}"
+        return say("No opportunity yet; {aim}", aim=aim)
     if not marks:
-        return f"No error in {chances}; {aim}"
+        return say("No error in {chances}; {aim}", chances=chances, aim=aim)
     lately = opportunities[-window:]
-    recent = f", {sum(one.error for one in lately)} in the last {window}" if n > window else ""
+    recent = (
+        say(", {n} in the last {window}", n=sum(one.error for one in lately), window=window)
+        if n > window
+        else ""
+    )
     clean = clean_since(opportunities)
-    since = f"{clean} clean since" if clean else "the latest had it"
-    return f"{count(marks, 'error')} in {chances}{recent}; {since}; {aim}"
+    since = say("{clean} clean since", clean=clean) if clean else say("the latest had it")
+    return say(
+        "{errors} in {chances}{recent}; {since}; {aim}",
+        errors=count(marks, "error"),
+        chances=chances,
+        recent=recent,
+        since=since,
+        aim=aim,
+    )
 
 
 def clean_since(opportunities: Sequence[Opportunity]) -> int:
@@ -66,18 +89,27 @@ def proof(runs: Sequence[ScoreRun]) -> str:
     n = sum(len(run.scores) for run in runs)
     tries = count(n, "attempt")
     if not n:
-        return "No attempt yet: no evidence"
+        return say("No attempt yet: no evidence")
     last, seeking = runs[-1], len(runs) % 2 == 1
     before = n - len(last.scores)
     if seeking and last.reached:
-        return f"Enough evidence at attempt {n}"
+        return say("Enough evidence at attempt {n}", n=n)
     if not seeking and last.reached:
-        return f"Relapse at attempt {n}: the evidence no longer stands"
+        return say("Relapse at attempt {n}: the evidence no longer stands", n=n)
     if not seeking:
-        return f"Enough evidence at attempt {before}; no relapse in {n - before} since"
-    fallen = f", relapse at attempt {before}" if before else ""
+        return say(
+            "Enough evidence at attempt {before}; no relapse in {since} since",
+            before=before,
+            since=n - before,
+        )
+    fallen = say(", relapse at attempt {before}", before=before) if before else ""
     reached = (last.scores[-1] if last.scores else 0.0) / last.threshold
-    return f"Not enough evidence after {tries}{fallen}: {share(reached)} of what is needed"
+    return say(
+        "Not enough evidence after {tries}{fallen}: {share} of what is needed",
+        tries=tries,
+        fallen=fallen,
+        share=share(reached),
+    )
 
 
 def severity(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> str:
@@ -89,42 +121,66 @@ def severity(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> str:
     higher = [row.name for row in rows if row.clear and row.value > 0]
     lower = [row.name for row in rows if row.clear and row.value <= 0]
     parts = [
-        f"{', '.join(names)} {gauge.act[len(names) > 1]} clearly {how}"
+        say(
+            "{names} {act} clearly {how}",
+            names=", ".join(names),
+            act=say(gauge.act[len(names) > 1]),
+            how=say(how),
+        )
         for names, how in ((higher, gauge.higher), (lower, gauge.lower))
         if names
     ]
-    return f"{'; '.join(parts) or gauge.nobody} ({told}, {behind})"
+    said = joined("; ", parts) if parts else gauge.nobody
+    return say("{said} ({told}, {behind})", said=said, told=told, behind=behind)
 
 
 def survival(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> str:
     """By when half of each group met the standard."""
     shown = [curve for curve in curves if curve.n]
     if not shown:
-        return "No student has begun yet"
+        return say("No student has begun yet")
     if len(shown) == 1:
-        said = _half(shown[0], unit)
-        return said[0].upper() + said[1:]
-    return "; ".join(f"{curve.name}: {_half(curve, unit)}" for curve in shown)
+        return capital(_half(shown[0], unit))
+    return joined("; ", (joined(": ", (one.name, _half(one, unit))) for one in shown))
 
 
 def _half(curve: SurvivalCurve, unit: str) -> str:
     n, half = count(curve.n, "student"), median(curve)
     if half is not None:
-        return f"half met the standard by {unit} {half:g} (n = {n})"
-    return f"fewer than half met the standard by {unit} {curve.followed:g} (n = {n})"
+        return say(
+            "half met the standard by {unit} {time} (n = {n})",
+            unit=say(unit),
+            time=f"{half:g}",
+            n=n,
+        )
+    return say(
+        "fewer than half met the standard by {unit} {time} (n = {n})",
+        unit=say(unit),
+        time=f"{curve.followed:g}",
+        n=n,
+    )
 
 
 def reliability(bins: Sequence[ForecastBin]) -> str:
     """In how many groups the forecasts came true as often as they said."""
     n = sum(one.n for one in bins)
     if not n:
-        return "No forecast has been tried yet"
+        return say("No forecast has been tried yet")
     agreeing = sum(one.agrees for one in bins)
     groups = count(len(bins), "group")
     behind = count(n, "forecast")
     if agreeing == len(bins):
-        return f"Forecasts came true as often as they said, in all of {groups} ({behind})"
-    return f"Forecasts came true as often as they said in {agreeing} of {groups} ({behind})"
+        return say(
+            "Forecasts came true as often as they said, in all of {groups} ({behind})",
+            groups=groups,
+            behind=behind,
+        )
+    return say(
+        "Forecasts came true as often as they said in {agreeing} of {groups} ({behind})",
+        agreeing=agreeing,
+        groups=groups,
+        behind=behind,
+    )
 
 
 def cohort(
@@ -132,24 +188,31 @@ def cohort(
 ) -> str:
     """Where the student stands among those who were as far."""
     if not own:
-        return "No estimate of this student yet"
+        return say("No estimate of this student yet")
     spot, value = own[-1]
-    where = f"{share(value)} on {said_at(spot)}"
+    where = say("{share} on {day}", share=share(value), day=said_at(spot))
     if isinstance(spot, int | float):
-        where = f"{share(value)} at {unit} {said_at(spot)}"
+        where = say(
+            "{share} at {unit} {place}", share=share(value), unit=say(unit), place=said_at(spot)
+        )
     band = next((one for one in reversed(bands) if place(one.at) == place(spot)), None)
     if band is None:
-        return f"{where}; no other student to compare with there"
-    return f"{where}, {_standing(value, band)} {count(band.n, 'student')}"
+        return say("{where}; no other student to compare with there", where=where)
+    return say(
+        "{where}, {standing} {students}",
+        where=where,
+        standing=_standing(value, band),
+        students=count(band.n, "student"),
+    )
 
 
 def _standing(value: float, band: CohortBand) -> str:
     if value < band.p10:
-        return "in the lowest tenth of"
+        return say("in the lowest tenth of")
     if value < band.p25:
-        return "between the 10th and the 25th percentile of"
+        return say("between the 10th and the 25th percentile of")
     if value <= band.p75:
-        return "in the middle half of"
+        return say("in the middle half of")
     if value <= band.p90:
-        return "between the 75th and the 90th percentile of"
-    return "in the highest tenth of"
+        return say("between the 75th and the 90th percentile of")
+    return say("in the highest tenth of")

@@ -18,6 +18,7 @@ from gradebook.pictures.series import (
     by_clearness,
     place,
 )
+from syllabus.saying import capital, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +35,17 @@ def _table(columns: Iterable[str], rows: Iterable[Iterable[str]]) -> Numbers:
 
 def _heading(spots: Sequence[Spot], unit: str) -> str:
     counted = not spots or isinstance(spots[0], int | float)
-    return unit.capitalize() if counted else "Date"
+    return capital(say(unit)) if counted else say("Date")
 
 
 def _answer(value: bool | None) -> str:
-    return {True: "yes", False: "no", None: ""}[value]
+    return {True: say("yes"), False: say("no"), None: ""}[value]
 
 
 def trend(points: Sequence[TrendPoint], unit: str = "attempt") -> Numbers:
     """The chance with its interval and the grade, for each point."""
     spot = _heading([point.at for point in points], unit)
-    columns = (spot, "Chance", "80 % from", "80 % to", "Grade met it")
+    columns = (spot, say("Chance"), say("80 % from"), say("80 % to"), say("Grade met it"))
     return _table(columns, (_trend_row(point) for point in points))
 
 
@@ -59,27 +60,33 @@ def run(opportunities: Sequence[Opportunity], unit: str = "attempt") -> Numbers:
     """Whether each opportunity had the error."""
     spot = _heading([one.at for one in opportunities], unit)
     rows = ((said_at(one.at), _answer(one.error)) for one in opportunities)
-    return _table((spot, "Error marked"), rows)
+    return _table((spot, say("Error marked")), rows)
 
 
 def proof(runs: Sequence[ScoreRun]) -> Numbers:
     """The score after each attempt, with the line it is held against."""
     rows = (
-        (at, "relapse" if turn % 2 else "proof", score, run.threshold)
+        (at, say("relapse") if turn % 2 else say("proof"), score, run.threshold)
         for turn, (start, run) in enumerate(begun(runs))
         for at, score in enumerate(run.scores, start + 1)
     )
     return _table(
-        ("Attempt", "Test", "Score", "Decision line"),
+        (say("Attempt"), say("Test"), say("Score"), say("Decision line")),
         ((str(at), test, f"{score:.2f}", f"{line:.2f}") for at, test, score, line in rows),
     )
 
 
 def severity(rows: Sequence[SeverityRow]) -> Numbers:
     """Each instructor's severity with both intervals."""
-    intervals = ("80 % from", "80 % to", "95 % from", "95 % to")
+    intervals = (say("80 % from"), say("80 % to"), say("95 % from"), say("95 % to"))
     return _table(
-        ("Instructor", "Severity", *intervals, "Grades", "Clearly different"),
+        (
+            say("Instructor"),
+            say("Severity"),
+            *intervals,
+            say("Grades"),
+            say("Clearly different"),
+        ),
         (_severity_row(row) for row in by_clearness(rows)),
     )
 
@@ -92,9 +99,9 @@ def _severity_row(row: SeverityRow) -> list[str]:
 def survival(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Numbers:
     """Each step of each group."""
     return _table(
-        (unit.capitalize(), "Group", "At risk", "Still short of the standard"),
+        (capital(say(unit)), say("Group"), say("At risk"), say("Still short of the standard")),
         (
-            (f"{time:g}", curve.name or "all", str(at_risk), share(value))
+            (f"{time:g}", curve.name or say("all"), str(at_risk), share(value))
             for curve in curves
             for time, value, at_risk in zip(
                 curve.times, curve.shares, curve.at_risk, strict=True
@@ -105,12 +112,20 @@ def survival(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Numbers:
 
 def reliability(bins: Sequence[ForecastBin]) -> Numbers:
     """Each group of forecasts with what came true."""
-    columns = ("Forecasts", "Mean forecast", "Came true", "Of", "Share", "95 % from", "95 % to")
-    return _table((*columns, "As often as said"), (_bin_row(one) for one in bins))
+    columns = (
+        say("Forecasts"),
+        say("Mean forecast"),
+        say("Came true"),
+        say("Of"),
+        say("Share"),
+        say("95 % from"),
+        say("95 % to"),
+    )
+    return _table((*columns, say("As often as said")), (_bin_row(one) for one in bins))
 
 
 def _bin_row(one: ForecastBin) -> list[str]:
-    group = f"{round(one.low * 100)} to {share(one.high)}"
+    group = say("{low} to {high}", low=round(one.low * 100), high=share(one.high))
     shares = (one.share, one.share_low, one.share_high)
     return [
         group,
@@ -131,7 +146,15 @@ def cohort(
     spots = {at: spot for at, (spot, _) in values.items()} | {
         at: one.at for at, one in known.items()
     }
-    columns = ("This student", "10th", "25th", "Median", "75th", "90th percentile", "Students")
+    columns = (
+        say("This student"),
+        "10th",
+        "25th",
+        say("Median"),
+        "75th",
+        say("90th percentile"),
+        say("Students"),
+    )
     rows = (
         [
             said_at(spots[at]),

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from gradebook import formats
 from gradebook.pictures.series import Spot, place
 from gradebook.pictures.svg import element, number, picture
+from syllabus.saying import figure, joined, say
 
 WIDTH = 320
 LINE = 16
@@ -89,13 +90,13 @@ class Plane:
         y, first, last = self.bottom + LINE, spots[0], spots[-1]
         unit = "" if isinstance(first, date) else unit
         if place(first) == place(last):
-            alone = f"{unit} {said_at(first)}".strip()
+            alone = joined(" ", (say(unit), said_at(first))) if unit else said_at(first)
             return [words(alone, (self.x(first), y), "middle")]
         ends = [
             words(said_at(first), (self.left, y), "start"),
             words(said_at(last), (self.right, y), "end"),
         ]
-        return [*ends, words(unit, ((self.left + self.right) / 2, y), "middle")]
+        return [*ends, words(say(unit), ((self.left + self.right) / 2, y), "middle")]
 
     def caption(self, said: str) -> Markup:
         """What the vertical scale measures, over its top."""
@@ -150,7 +151,7 @@ def words(said: str, corner: Point, anchor: str, name: str = "chart-words") -> M
 
 def said_at(spot: Spot) -> str:
     """A spot as people read it."""
-    return formats.day(spot) if isinstance(spot, date) else f"{spot:g}"
+    return formats.day(spot) if isinstance(spot, date) else figure(f"{spot:g}")
 
 
 def extent(spots: Sequence[Spot]) -> Point:

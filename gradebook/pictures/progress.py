@@ -8,10 +8,11 @@ from gradebook.pictures import findings
 from gradebook.pictures.arcs import GREEN_FROM
 from gradebook.pictures.plane import LINE, PERCENT, Plane, chart, extent
 from gradebook.pictures.series import CohortBand, Spot, TrendPoint
+from syllabus.saying import say
 
 HEIGHT = 150
 FLOOR = HEIGHT - LINE - 6
-CHANCE = "chance of meeting the standard"
+CHANCE = say("chance of meeting the standard")
 
 
 def trend_band(
@@ -41,7 +42,7 @@ def trend_band(
         *_grades(plane, points),
     ]
     if not points:
-        parts.append(plane.message("no grades yet"))
+        parts.append(plane.message(say("no grades yet")))
     return chart(HEIGHT, findings.trend(points, band), parts)
 
 
@@ -90,5 +91,5 @@ def cohort_strip(
         *(plane.disc(spot, value, "chart-met", 2.5) for spot, value in own),
     ]
     if not own:
-        parts.append(plane.message("no estimate of this student yet"))
+        parts.append(plane.message(say("no estimate of this student yet")))
     return chart(HEIGHT, findings.cohort(own, bands, unit), parts)

@@ -18,6 +18,7 @@ from gradebook.pictures.series import (
     by_clearness,
 )
 from gradebook.pictures.svg import element, number
+from syllabus.saying import Said, joined, say, told
 
 ROW = 34
 ROOM = 40
@@ -36,15 +37,20 @@ def caterpillar(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> Markup:
     bottom = 28 + ROW * max(1, len(rows))
     plane = Plane((-reach, reach), (0, 1), bottom, left=2, right=WIDTH - 2, inset=12)
     parts = [
-        words(f"← {gauge.low}", (2, 13), "start"),
-        words(f"{gauge.high} →", (WIDTH - 2, 13), "end"),
+        words(joined(" ", ("←", say(gauge.low))), (2, 13), "start"),
+        words(joined(" ", (say(gauge.high), "→")), (WIDTH - 2, 13), "end"),
         *([plane.upright(0, "chart-zero"), *_scale(plane, reach, gauge.unit)] if rows else []),
     ]
     for at, row in enumerate(ordered):
         parts += _interval(plane, row, gauge, 28 + ROW * at)
     if not rows:
-        parts.append(plane.message(gauge.none[0].lower() + gauge.none[1:]))
+        parts.append(plane.message(_small(gauge.none)))
     return chart(bottom + 2 * LINE + 4, findings.severity(rows, gauge), parts)
+
+
+def _small(said: str) -> str:
+    """English words that begin small; another language writes them as it does."""
+    return Said.by(said[0].lower() + said[1:], lambda tongue: str(told(said, tongue)))
 
 
 def _round_up(value: float) -> float:
@@ -59,7 +65,7 @@ def _scale(plane: Plane, reach: float, unit: str) -> list[Markup]:
     y = plane.bottom + LINE
     ticks = [(-reach, f"\N{MINUS SIGN}{reach:g}"), (0, "0"), (reach, f"+{reach:g}")]
     values = [words(said, (plane.x(value), y), "middle") for value, said in ticks]
-    return [*values, words(unit, (WIDTH / 2, y + LINE), "middle")]
+    return [*values, words(say(unit), (WIDTH / 2, y + LINE), "middle")]
 
 
 def _interval(plane: Plane, row: SeverityRow, gauge: Gauge, top: float) -> list[Markup]:
@@ -88,7 +94,7 @@ def survival_steps(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Mar
     plane = Plane((0, last), (0, 1), bottom=128, inset=0)
     parts = [
         *plane.rungs(PERCENT),
-        plane.caption("still short of the standard"),
+        plane.caption(say("still short of the standard")),
         *plane.feet([0, last] if shown else [], unit),
         *(part for curve in shown for part in plane.ribbon(band(curve), "chart-band")),
     ]
@@ -96,7 +102,7 @@ def survival_steps(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Mar
         parts += plane.steps(steps(curve), stroke)
         parts += _at_risk(plane, curve, stroke, plane.bottom + 2 * LINE + 6 + 2 * LINE * at)
     if not shown:
-        parts.append(plane.message("no student has begun yet"))
+        parts.append(plane.message(say("no student has begun yet")))
     height = plane.bottom + LINE + 8 + 2 * LINE * len(shown)
     return chart(height, findings.survival(curves, unit), parts)
 
@@ -122,7 +128,7 @@ def band(curve: SurvivalCurve) -> list[tuple[Spot, float, float]]:
 def _at_risk(plane: Plane, curve: SurvivalCurve, stroke: str, y: float) -> list[Markup]:
     """The stroke and the name of the group; under it how many are at risk at some events."""
     sample = element("path", class_=stroke, d=f"M2 {number(y - 4)}H{number(plane.left - 8)}")
-    said = f"{curve.name}, at risk" if curve.name else "at risk"
+    said = say("{curve}, at risk", curve=curve.name) if curve.name else say("at risk")
     drawn = [sample, words(said, (plane.left, y), "start")]
     drawn.append(words(str(curve.n), (plane.left, y + LINE), "start"))
     free = plane.left + ROOM
@@ -143,15 +149,15 @@ def reliability(bins: Sequence[ForecastBin]) -> Markup:
     y = plane.bottom + LINE
     parts = [
         *plane.rungs(PERCENT),
-        plane.caption("share that came true"),
+        plane.caption(say("share that came true")),
         *plane.line([(0, 0), (1, 1)], "chart-target"),
         words("0", (plane.x(0), y), "middle"),
-        words("forecast", (plane.x(0.5), y), "middle"),
+        words(say("forecast"), (plane.x(0.5), y), "middle"),
         words("100 %", (plane.right, y), "end"),
         *_tried(plane, bins),
     ]
     if not bins:
-        parts.append(plane.message("no forecast tried yet"))
+        parts.append(plane.message(say("no forecast tried yet")))
     return chart(plane.bottom + 2 * LINE + 6, findings.reliability(bins), parts)
 
 

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from syllabus.saying import say
+
 Spot = date | int | float
 """A place along the horizontal axis: a day, or a count such as the number of the attempt."""
 
@@ -89,8 +91,8 @@ SEVERITY = Gauge(
     act=("grades", "grade"),
     lower="easier",
     higher="harder",
-    nobody="No instructor grades clearly harder or easier than the school",
-    none="No instructor has grades yet",
+    nobody=say("No instructor grades clearly harder or easier than the school"),
+    none=say("No instructor has grades yet"),
 )
 """How hard instructors grade: positive is harder than the school, 0 is the school."""
 

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 
 from markupsafe import Markup
 
+from gradebook.words import spoken
+
 
 def number(value: float) -> str:
     """A coordinate with at most one decimal: `12`, `12.5`; never `-0`."""
@@ -25,7 +27,7 @@ def element(tag: str, words: str | None = None, /, **values: str | float) -> Mar
     opening = Markup("<{}{}").format(tag, attributes(values))
     if words is None:
         return opening + Markup("/>")
-    return opening + Markup(">{}</{}>").format(words, tag)
+    return opening + Markup(">{}</{}>").format(spoken(words), tag)
 
 
 def picture(
@@ -40,6 +42,6 @@ def picture(
         "class": name,
         "viewBox": f"0 0 {number(width)} {number(height)}",
         "role": "img",
-        "aria-label": label,
+        "aria-label": str(spoken(label)),
     }
     return Markup("<svg{}>{}{}{}</svg>").format(attributes(values), title, longer, inside)

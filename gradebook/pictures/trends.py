@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from gradebook.pictures.svg import element, number, picture
+from syllabus.saying import joined, say
 
 WIDTH, HEIGHT, EDGE = 160, 40, 6
 MOST = 24
@@ -33,24 +34,30 @@ def trend_strip(
     drawn = list(points[-MOST:])
     places = {rank: _height(at, len(levels)) for at, (rank, _) in enumerate(levels)}
     parts = [_band(places[standard]), *_lines(drawn, places), *_dots(drawn, places, standard)]
-    told = "; ".join(f"{day}: {_said(rank, words)}" for day, rank in drawn)
+    told = joined("; ", (joined(": ", (day, _said(rank, words))) for day, rank in drawn))
     return picture("trend", (WIDTH, HEIGHT), _label(points, words, standard), parts, told)
 
 
 def _said(rank: int | None, words: dict[int, str]) -> str:
-    return "not counted" if rank is None else words[rank]
+    return say("not counted") if rank is None else words[rank]
 
 
 def _label(points: Sequence[Point], words: dict[int, str], standard: int) -> str:
     ranks = [rank for _, rank in points if rank is not None]
     if not ranks:
-        return "No counted grades yet"
+        return say("No counted grades yet")
     met = sum(rank >= standard for rank in ranks)
     if len(ranks) == 1:
-        verdict = "meets the standard" if met else "below the standard"
-        return f"One grade: {words[ranks[0]]}, {verdict}"
-    course = f"from {words[ranks[0]]} to {words[ranks[-1]]}"
-    return f"{len(ranks)} grades, {course}; {met} met the standard ({words[standard]})"
+        verdict = say("meets the standard") if met else say("below the standard")
+        return say("One grade: {level}, {verdict}", level=words[ranks[0]], verdict=verdict)
+    course = say("from {first} to {last}", first=words[ranks[0]], last=words[ranks[-1]])
+    return say(
+        "{n} grades, {course}; {met} met the standard ({standard})",
+        n=len(ranks),
+        course=course,
+        met=met,
+        standard=words[standard],
+    )
 
 
 def _height(place: int, n_levels: int) -> float:

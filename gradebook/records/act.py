@@ -45,16 +45,17 @@ class Act:
     def state(self, kind: str, enrolment_id: str | None, body: Mapping[str, Any]) -> Placed:
         """Sign a statement and enter it in the ledger; what it says cannot be taken back.
 
-        Raises RuntimeError for an act without a pen.
+        Raises RuntimeError for an act without a pen, ChangedError when the actor brought
+        another statement than this one.
         """
         if self.pen is None:
             raise RuntimeError(f"{kind}: this act has nothing to sign with")
-        signer = self.pen.hand
+        hand = self.pen.hand
         statement = Statement(
             id=str(uuid.uuid4()),
             type=kind,
             actor=self.actor.person_id or SERVER,
-            assurance=signer.assurance,
+            assurance=hand.assurance,
             claimed_at=clock.zulu(self.at),
             tz=self.zone,
             nonce=secrets.token_hex(16),
@@ -62,7 +63,7 @@ class Act:
             body=dict(body),
         )
         return ledger.append(
-            self.session, statement, signer, self.at, self.actor.person_id or None
+            self.session, statement, hand, self.at, self.actor.person_id or None
         )
 
     def state_row(self, kind: str, enrolment_id: str | None, row: Table, **more: str) -> Placed:

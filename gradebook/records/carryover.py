@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
+from gradebook.formats import count
 from gradebook.records.values import (
     ErrorFact,
     GradeFact,
@@ -14,10 +15,11 @@ from gradebook.records.values import (
 )
 from syllabus.course import Course, Lesson, LessonKind
 from syllabus.errors import Severity
+from syllabus.saying import say, say_n
 from syllabus.scales import NOT_COUNTED_WORDS
 
-BELOW = "below standard"
-NOT_GRADED = "not graded"
+BELOW = say("below standard")
+NOT_GRADED = say("not graded")
 CLOSING = (Outcome.COMPLETE, Outcome.PASSED)
 
 
@@ -188,10 +190,12 @@ def proposed_outcome(
 
 def _check_outcome(unseen: int, below: int, counted: int) -> tuple[Outcome, str]:
     if below:
-        return Outcome.FAILED, f"{below} of {_tasks(counted)} below standard."
+        return Outcome.FAILED, say(
+            "{below} of {tasks} below standard.", below=below, tasks=_tasks(counted)
+        )
     if unseen:
-        return Outcome.DISCONTINUED, f"{_tasks(unseen)} not seen."
-    return Outcome.PASSED, f"All {_tasks(counted)} to standard."
+        return Outcome.DISCONTINUED, say("{tasks} not seen.", tasks=_tasks(unseen))
+    return Outcome.PASSED, say("All {tasks} to standard.", tasks=_tasks(counted))
 
 
 def _lesson_outcome(
@@ -200,19 +204,24 @@ def _lesson_outcome(
     if unseen:
         return (
             Outcome.INCOMPLETE,
-            f"{_tasks(unseen)} of this lesson not graded or not observed.",
+            say("{tasks} of this lesson not graded or not observed.", tasks=_tasks(unseen)),
         )
     if critical:
-        marks = (
-            "1 safety-critical error" if critical == 1 else f"{critical} safety-critical errors"
+        return Outcome.REPEAT, say_n(
+            "{n} safety-critical error marked.", "{n} safety-critical errors marked.", critical
         )
-        return Outcome.REPEAT, f"{marks} marked."
     if 3 * below > counted:
-        return Outcome.REPEAT, f"{below} of {_tasks(counted)} below target, more than a third."
+        return Outcome.REPEAT, say(
+            "{below} of {tasks} below target, more than a third.",
+            below=below,
+            tasks=_tasks(counted),
+        )
     if below:
-        return Outcome.COMPLETE, f"{below} of {_tasks(counted)} below target, carried over."
-    return Outcome.COMPLETE, f"All {_tasks(counted)} at target."
+        return Outcome.COMPLETE, say(
+            "{below} of {tasks} below target, carried over.", below=below, tasks=_tasks(counted)
+        )
+    return Outcome.COMPLETE, say("All {tasks} at target.", tasks=_tasks(counted))
 
 
 def _tasks(number: int) -> str:
-    return "1 task" if number == 1 else f"{number} tasks"
+    return count(number, "task")

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from syllabus.saying import joined
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -14,6 +16,11 @@ class Problem:
 class RecordsError(Exception):
     """Base of the faults an act can meet."""
 
+    @property
+    def words(self) -> str:
+        """What to tell whoever met it; empty when the kind of fault says it all."""
+        return self.args[0] if self.args else ""
+
 
 class UnknownError(RecordsError):
     """No such object, or not one this person may know of."""
@@ -23,12 +30,28 @@ class ForbiddenError(RecordsError):
     """The person may see the object but not do this to it."""
 
 
+class PhoneError(ForbiddenError):
+    """A phone's key cannot sign for this person; `reason` is a word for programs."""
+
+    def __init__(self, reason: str, words: str) -> None:
+        super().__init__(words)
+        self.reason = reason
+
+
 class ConflictError(RecordsError):
     """The object is no longer in the state the act was meant for."""
 
 
 class StaleError(ConflictError):
     """Somebody, or another tab, has saved a later version."""
+
+
+class ChangedError(ConflictError):
+    """What somebody signed elsewhere is not what would be signed now; `problems` say why."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__("What you signed has changed meanwhile: review it and sign it again.")
+        self.problems = problems
 
 
 class GoneError(RecordsError):
@@ -43,8 +66,12 @@ class InvalidError(RecordsError):
     """What was entered cannot stand; `problems` say what and where."""
 
     def __init__(self, *problems: Problem) -> None:
-        super().__init__("; ".join(problem.words for problem in problems))
+        super().__init__(joined("; ", (problem.words for problem in problems)))
         self.problems = problems
+
+
+class ReusedError(RecordsError):
+    """A key that marks one request was used for another."""
 
 
 class TornError(RecordsError):

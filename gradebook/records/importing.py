@@ -19,13 +19,14 @@ from gradebook.records.rules import (
 from gradebook.records.timesheet import LINES, read_times
 from gradebook.records.values import Outcome
 from syllabus.course import Course, Lesson, LessonKind, Task
+from syllabus.saying import say
 
 TIMES = tuple(line.field for line in LINES)
 STUDENTS = Layout(
     "students", ("name", "email", "course", "enrolled_on", "instructor_email"), ("certificate",)
 )
 GRADES = Layout(
-    "lessons and grades",
+    say("lessons and grades"),
     ("student_email", "course", "lesson", "flown_on", "instructor_email", "task", "grade"),
     ("outcome", "aircraft", "registration", *TIMES, "errors", "remark", "remarks"),
 )
@@ -102,7 +103,7 @@ def read_lesson(
 
 
 def _disagreeing(first: TableRow, row: TableRow) -> list[RowFault]:
-    words = "differs from line {}, which belongs to the same lesson."
+    words = say("differs from line {}, which belongs to the same lesson.")
     return [
         RowFault(row.line, column, f"{column} {words.format(first.line)}")
         for column in LESSON_COLUMNS
@@ -118,7 +119,9 @@ def _entry(
         words = f"{course.title} has no task {row['task']!r}."
         return None, [RowFault(row.line, "task", words)]
     if task.code in seen:
-        return None, [RowFault(row.line, "task", f"{task.title} is graded twice here.")]
+        return None, [
+            RowFault(row.line, "task", say("{task} is graded twice here.", task=task.title))
+        ]
     faults = []
     level = row["grade"].lower().replace(" ", "-")
     if not task.scale.accepts(level):
@@ -159,11 +162,13 @@ def _card(
     aircraft = row["aircraft"]
     faults = []
     if not key.flown_on:
-        faults.append(RowFault(row.line, "flown_on", "A date such as 2026-05-31 is needed."))
+        faults.append(
+            RowFault(row.line, "flown_on", say("A date such as 2026-05-31 is needed."))
+        )
     outcome = row["outcome"].lower() or _default_outcome(setting, entries)
     times = {name: row[name] for name in TIMES if row[name]}
     if setting.flies and not read_times(times)[0].flight:
-        faults.append(RowFault(row.line, "dual", "A flight lesson needs its flight time."))
+        faults.append(RowFault(row.line, "dual", say("A flight lesson needs its flight time.")))
     card = Card(
         flown_on=key.flown_on,
         aircraft=aircraft,

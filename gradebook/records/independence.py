@@ -12,16 +12,18 @@ from datetime import date
 
 from gradebook import formats
 from gradebook.records.permissions import Role
+from syllabus.saying import joined, say
 
 CITATION = "14 CFR 141.37(c)"
-RULE = (
-    f"{CITATION}: whoever was the student's principal instructor, or recommended the student, "
-    "may not conduct the stage check."
+RULE = say(
+    "{citation}: whoever was the student's principal instructor, or "
+    "recommended the student, may not conduct the stage check.",
+    citation=CITATION,
 )
 POSTS = frozenset({Role.CHECK_INSTRUCTOR, Role.CHIEF})
 """The posts that conduct stage checks."""
-NEVER = "For a designated check instructor there is no exception."
-WITH_REASON = "A chief instructor may, with a reason that stays on the record."
+NEVER = say("For a designated check instructor there is no exception.")
+WITH_REASON = say("A chief instructor may, with a reason that stays on the record.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ class Verdict:
     @property
     def words(self) -> str:
         """The rule, what breaks it, and whether a reason would help."""
-        return " ".join((RULE, *self.ties, self.hint))
+        return joined(" ", (RULE, *self.ties, self.hint))
 
 
 def judge(facts: Facts) -> Verdict:
@@ -78,7 +80,7 @@ def judge(facts: Facts) -> Verdict:
     held = [one for one in facts.principals if one.person == facts.checker]
     ties = [_tenure_words(facts.name, one) for one in held]
     if facts.checker in facts.recommended_by:
-        ties.append(f"{facts.name} recommended the student.")
+        ties.append(say("{name} recommended the student.", name=facts.name))
     excusable = Role.CHIEF in facts.posts and Role.CHECK_INSTRUCTOR not in facts.posts
     return Verdict(
         ties=tuple(ties),
@@ -90,5 +92,10 @@ def judge(facts: Facts) -> Verdict:
 def _tenure_words(name: str, held: Tenure) -> str:
     since = formats.day(held.since)
     if held.until is None:
-        return f"{name} is the principal instructor since {since}."
-    return f"{name} was the principal instructor from {since} to {formats.day(held.until)}."
+        return say("{name} is the principal instructor since {since}.", name=name, since=since)
+    return say(
+        "{name} was the principal instructor from {since} to {until}.",
+        name=name,
+        since=since,
+        until=formats.day(held.until),
+    )

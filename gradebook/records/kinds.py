@@ -2,36 +2,39 @@
 
 from collections.abc import Mapping
 
+from syllabus.saying import say
+
 WORDS: Mapping[str, str] = {
-    "school.open": "The school opened its ledger",
-    "key.enrol": "A signing key was introduced",
-    "key.revoke": "A signing key was revoked",
-    "role.grant": "A role was granted",
-    "role.revoke": "A role was revoked",
-    "enrolment.enrol": "A student was enrolled",
-    "enrolment.assign": "An instructor was assigned",
-    "enrolment.unassign": "An instructor's assignment ended",
-    "enrolment.end": "An enrolment ended",
-    "record.sign": "A lesson record was signed",
-    "record.acknowledge": "A record was acknowledged",
-    "record.disagree": "A student disagreed with a record",
-    "record.void": "A record was declared void",
-    "record.certify": "A copy was certified",
-    "event.file": "Something was put on file",
-    "check.recommend": "A stage check was recommended",
-    "check.approve": "A stage check was approved",
-    "watch.close": "A watch item was closed by decision",
-    "audit.mark": "The length of the audit trail was fixed",
-    "foreign.take": "A record from another school was taken in",
-    "foreign.trust": "Another school's key was trusted",
+    "school.open": say("The school opened its ledger"),
+    "key.enrol": say("A signing key was introduced"),
+    "key.revoke": say("A signing key was revoked"),
+    "role.grant": say("A role was granted"),
+    "role.revoke": say("A role was revoked"),
+    "enrolment.enrol": say("A student was enrolled"),
+    "enrolment.assign": say("An instructor was assigned"),
+    "enrolment.unassign": say("An instructor's assignment ended"),
+    "enrolment.end": say("An enrolment ended"),
+    "record.sign": say("A lesson record was signed"),
+    "record.acknowledge": say("A record was acknowledged"),
+    "record.disagree": say("A student disagreed with a record"),
+    "record.void": say("A record was declared void"),
+    "record.certify": say("A copy was certified"),
+    "event.file": say("Something was put on file"),
+    "check.recommend": say("A stage check was recommended"),
+    "check.approve": say("A stage check was approved"),
+    "watch.close": say("A watch item was closed by decision"),
+    "audit.mark": say("The length of the audit trail was fixed"),
+    "foreign.take": say("A record from another school was taken in"),
+    "foreign.trust": say("Another school's key was trusted"),
 }
 
 SURE: Mapping[str, str] = {
-    "secret": "signed with the secret typed",
-    "secret+code": "signed with the secret and a second factor",
-    "session": "signed in an open session",
-    "school": "entered by the school",
-    "adopted": "taken over from before the ledger",
+    "secret": say("signed with the secret typed"),
+    "secret+code": say("signed with the secret and a second factor"),
+    "session": say("signed in an open session"),
+    "device": say("signed on a phone, with the key it holds"),
+    "school": say("entered by the school"),
+    "adopted": say("taken over from before the ledger"),
 }
 """How sure a signature is."""
 
@@ -39,7 +42,7 @@ SURE: Mapping[str, str] = {
 def kind_words(kind: str, body: Mapping[str, object]) -> str:
     """What a statement does, in words; its kind's code when the kind is unknown."""
     if kind == "record.sign" and body.get("amends"):
-        return "A lesson record was amended"
+        return say("A lesson record was amended")
     return WORDS.get(kind, kind)
 
 

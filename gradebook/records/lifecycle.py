@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from gradebook.records.faults import ConflictError
 from gradebook.records.permissions import Action
 from gradebook.records.values import State
+from syllabus.saying import say
 
 POSSIBLE: Mapping[Action, frozenset[State]] = {
     Action.RECORD_READ: frozenset(State),
@@ -20,11 +21,11 @@ EFFECTIVE = (State.SIGNED, State.ACKNOWLEDGED)
 """States in which a record counts."""
 
 WHY_NOT = {
-    State.DRAFT: "This record is still a draft; it must be signed first.",
-    State.SIGNED: "This record is signed and cannot be changed; amend it instead.",
-    State.ACKNOWLEDGED: "This record is signed and acknowledged; amend it instead.",
-    State.SUPERSEDED: "This record has been superseded by an amendment.",
-    State.VOID: "This record has been declared void.",
+    State.DRAFT: say("This record is still a draft; it must be signed first."),
+    State.SIGNED: say("This record is signed and cannot be changed; amend it instead."),
+    State.ACKNOWLEDGED: say("This record is signed and acknowledged; amend it instead."),
+    State.SUPERSEDED: say("This record has been superseded by an amendment."),
+    State.VOID: say("This record has been declared void."),
 }
 
 

@@ -14,6 +14,7 @@ from gradebook.analytics.needle.prospect import Prospect
 from gradebook.records.graded import pace, shape, task_key
 from gradebook.records.values import History
 from syllabus.course import Course, Lesson, Stage
+from syllabus.saying import say
 
 HALF = 0.5
 """So many standard deviations from the average student are worth words."""
@@ -61,16 +62,16 @@ class Needle:
     def level_words(self) -> str:
         """How the student stands over all tasks, in words; half a deviation is a difference."""
         if self.beliefs is None:
-            return "nothing known yet"
+            return say("nothing known yet")
         mean, doubt = outlook.ability(self.beliefs)
         reach = mean / self.parameters.spread.ability
         sure = abs(mean) > outlook.Z80 * doubt
         if abs(reach) < HALF or not sure:
-            return "no clear difference from the average student of this school"
+            return say("no clear difference from the average student of this school")
         return (
-            "above average, which lifts every task"
+            say("above average, which lifts every task")
             if reach > 0
-            else ("below average, which lowers every task")
+            else (say("below average, which lowers every task"))
         )
 
     def days_until_stale(self, task: str) -> int:

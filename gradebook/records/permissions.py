@@ -35,6 +35,7 @@ class Action(StrEnum):
 
     HOME_READ = "home:read"
     ACCOUNT_KEEP = "account:keep"
+    PHONE_ADD = "phone:add"
     STUDENT_READ = "student:read"
     RECORD_READ = "lesson-record:read"
     RECORD_OPEN = "lesson-record:open"
@@ -87,6 +88,7 @@ READERS = {Role.STUDENT: SELF, **STAFF, Role.AUDITOR: ANY}
 MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.HOME_READ: EVERYBODY,
     Action.ACCOUNT_KEEP: dict.fromkeys(Role, SELF),
+    Action.PHONE_ADD: dict.fromkeys(STAFF, SELF),
     Action.STUDENT_READ: READERS,
     Action.RECORD_READ: READERS,
     Action.RECORD_OPEN: STAFF,

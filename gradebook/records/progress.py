@@ -6,11 +6,13 @@ from datetime import date
 from itertools import takewhile
 
 from gradebook.analytics.intervals import wilson
+from gradebook.formats import count
 from gradebook.records.carryover import BELOW, CarriedTask, next_lesson
 from gradebook.records.values import GradeFact, History, LessonFact, in_order
 from gradebook.records.watchitems import WatchItem
 from gradebook.records.wording import error_words, lesson_title, level_words
 from syllabus.course import Course
+from syllabus.saying import joined, say
 
 REVIEW_DAYS = 14
 NOTICE_DAYS = 30
@@ -184,29 +186,39 @@ class _View:
         if n >= LOW_SHARE_GRADES and self.met / n < LOW_SHARE:
             yield (
                 2 * (1 - self.met / n),
-                f"You reached the target in {self.met} of {n} lessons.",
+                say("You reached the target in {met} of {n} lessons.", met=self.met, n=n),
             )
 
     def _watch_words(self, item: WatchItem) -> str:
         error = error_words(self.course, item.task, item.error)
         kind = (
-            "Safety-critical error" if item.is_critical else "An error that keeps coming back"
+            say("Safety-critical error")
+            if item.is_critical
+            else say("An error that keeps coming back")
         )
         left = max(0, item.needed_clean - item.clean_opportunities)
-        clean = f"{left} more clean lesson{'' if left == 1 else 's'} in a row"
-        agree = " and your instructor's decision" if item.is_critical else ""
-        need = f"{clean}{agree}" if left else "your instructor's decision"
-        return f"{kind}: {error}. It closes after {need}."
+        need = count(left, "more clean lesson in a row", "more clean lessons in a row")
+        if item.is_critical:
+            decision = say("your instructor's decision")
+            need = joined(say(" and "), (need, decision)) if left else decision
+        return say(
+            "{kind}: {error}. It closes after {need}.", kind=kind, error=error, need=need
+        )
 
     def _carried_words(self, one: CarriedTask) -> str:
         words = level_words(self.course, one.task, one.target)
         title = lesson_title(self.course, one.origin_lesson)
-        return f"Carried over from {title}: {one.why}. Reach {words} to close it."
+        return say(
+            "Carried over from {lesson}: {why}. Reach {target} to close it.",
+            lesson=title,
+            why=one.why,
+            target=words,
+        )
 
     def _last_words(self, grade: GradeFact) -> str:
         got = level_words(self.course, grade.task, grade.level)
         asked = level_words(self.course, grade.task, grade.target)
-        return f"Last grade {got}; the target was {asked}."
+        return say("Last grade {got}; the target was {asked}.", got=got, asked=asked)
 
 
 def _next_targets(course: Course, history: History) -> dict[str, str]:

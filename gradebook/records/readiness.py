@@ -27,6 +27,7 @@ from gradebook.records.wording import (
     task_title,
 )
 from syllabus.course import Course, Stage
+from syllabus.saying import capital, dated, say
 
 __all__ = ["Readiness", "StudentFile", "Verdict", "readiness"]
 
@@ -71,25 +72,47 @@ def _watch_verdicts(course: Course, items: Iterable[WatchItem]) -> Iterator[Verd
         yield _watch_verdict(course, item)
     if not still:
         yield Verdict(
-            "watch", "none", "No open watch item", met=True, have="None", need="None",
+            "watch",
+            "none",
+            say("No open watch item"),
+            met=True,
+            have=say("None"),
+            need=say("None"),
             citation=SCHOOL,
-        )  # fmt: skip
+        )
 
 
 def _watch_verdict(course: Course, item: WatchItem) -> Verdict:
-    decision = " and an instructor's decision" if item.is_critical else ""
-    words = f"{error_words(course, item.task, item.error)} ({task_title(course, item.task)})"
-    clean = f"{item.clean_opportunities} of {item.needed_clean} clean opportunities"
+    error, task = error_words(course, item.task, item.error), task_title(course, item.task)
+    clean = say(
+        "{clean} of {needed} clean opportunities",
+        clean=item.clean_opportunities,
+        needed=item.needed_clean,
+    )
     return Verdict(
         "watch",
         f"{item.task}:{item.error}",
-        f"{item.severity.value.capitalize()}: {words}",
+        say(
+            "{severity}: {error} ({task})",
+            severity=capital(say(item.severity.value)),
+            error=error,
+            task=task,
+        ),
         met=False,
-        have=f"Open since {item.opened_on.isoformat()}, {clean}",
-        need=f"{item.needed_clean} clean opportunities in a row{decision}",
+        have=say("Open since {day}, {clean}", day=dated(item.opened_on), clean=clean),
+        need=_needed(item),
         citation=SCHOOL,
         evidence=(Evidence(item.why_opened, item.opened_by_record, item.opened_on),),
     )
+
+
+def _needed(item: WatchItem) -> str:
+    if item.is_critical:
+        return say(
+            "{clean} clean opportunities in a row and an instructor's decision",
+            clean=item.needed_clean,
+        )
+    return say("{clean} clean opportunities in a row", clean=item.needed_clean)
 
 
 def _record_verdicts(
@@ -98,10 +121,10 @@ def _record_verdicts(
     yield Verdict(
         "records",
         "unsigned",
-        "Every lesson signed",
+        say("Every lesson signed"),
         met=file.unsigned == 0,
         have=count_words(file.unsigned, "unsigned lesson"),
-        need="0 unsigned lessons",
+        need=say("0 unsigned lessons"),
         citation=ON_RECORD,
     )
     yield _acknowledged(course, history)
@@ -114,10 +137,10 @@ def _acknowledged(course: Course, history: History) -> Verdict:
     return Verdict(
         "records",
         "unacknowledged",
-        "Every lesson acknowledged by the student",
+        say("Every lesson acknowledged by the student"),
         met=not waiting,
-        have=f"{count_words(len(waiting), 'lesson')} to acknowledge",
-        need="0 lessons to acknowledge",
+        have=say("{lessons} to acknowledge", lessons=count_words(len(waiting), "lesson")),
+        need=say("0 lessons to acknowledge"),
         citation=SCHOOL,
         evidence=tuple(
             Evidence(lesson_words(course, fact), fact.record_id, fact.flown_on)
@@ -137,10 +160,10 @@ def _nothing_carried(course: Course, stage: Stage, history: History) -> Verdict:
     return Verdict(
         "records",
         "carry-over",
-        "Nothing carried over",
+        say("Nothing carried over"),
         met=not still,
-        have=f"{count_words(len(still), 'task')} carried over",
-        need="0 tasks carried over",
+        have=say("{tasks} carried over", tasks=count_words(len(still), "task")),
+        need=say("0 tasks carried over"),
         citation=SCHOOL,
         evidence=tuple(
             Evidence(_carried_words(course, one), one.origin_record_id, one.since)
@@ -151,7 +174,12 @@ def _nothing_carried(course: Course, stage: Stage, history: History) -> Verdict:
 
 def _carried_words(course: Course, one: CarriedTask) -> str:
     target = level_words(course, one.task, one.target)
-    return f"{task_title(course, one.task)}: {one.why}, to reach {target}"
+    return say(
+        "{task}: {why}, to reach {target}",
+        task=task_title(course, one.task),
+        why=one.why,
+        target=target,
+    )
 
 
 def _lessons_complete(stage: Stage, history: History) -> Verdict:
@@ -159,17 +187,24 @@ def _lessons_complete(stage: Stage, history: History) -> Verdict:
     done = {fact.lesson: fact for fact in history if fact.outcome in CLOSING}
     missing = [lesson for lesson in asked if lesson.code not in done]
     records = (
-        Evidence(f"{lesson.title}: complete", done[lesson.code].record_id)
+        Evidence(say("{lesson}: complete", lesson=lesson.title), done[lesson.code].record_id)
         for lesson in asked
         if lesson.code in done
     )
     return Verdict(
         "records",
         "lessons",
-        "Every lesson of the stage complete",
+        say("Every lesson of the stage complete"),
         met=not missing,
-        have=f"{len(asked) - len(missing)} of {count_words(len(asked), 'lesson')}",
-        need=f"{count_words(len(asked), 'lesson')} before the check",
-        citation=f"Syllabus, {stage.title}",
-        evidence=(*(Evidence(f"{one.title}: not complete") for one in missing), *records),
+        have=say(
+            "{done} of {lessons}",
+            done=len(asked) - len(missing),
+            lessons=count_words(len(asked), "lesson"),
+        ),
+        need=say("{lessons} before the check", lessons=count_words(len(asked), "lesson")),
+        citation=say("Syllabus, {stage}", stage=stage.title),
+        evidence=(
+            *(Evidence(say("{lesson}: not complete", lesson=one.title)) for one in missing),
+            *records,
+        ),
     )

@@ -1,5 +1,6 @@
 """What must hold before a card can be signed. Pure: values in, problems for people out."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -12,8 +13,10 @@ from gradebook.records.values import Outcome, Times
 from syllabus.checklist import AircraftType
 from syllabus.course import Course, Lesson, LessonKind
 from syllabus.limits import parse_reading
+from syllabus.saying import dated, joined, say
 
 LONGEST_REMARK = 2000
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 CHECK_OUTCOMES = (Outcome.PASSED, Outcome.FAILED, Outcome.DISCONTINUED)
 LESSON_OUTCOMES = (Outcome.COMPLETE, Outcome.INCOMPLETE, Outcome.REPEAT)
 
@@ -44,9 +47,10 @@ class Setting:
 
 
 def read_day(text: str) -> date | None:
-    """The day typed (ISO 8601), or None when it cannot be read."""
+    """The day typed (ISO 8601, year-month-day), or None when it cannot be read."""
+    typed = text.strip()
     try:
-        return date.fromisoformat(text.strip())
+        return date.fromisoformat(typed) if DAY.fullmatch(typed) else None
     except ValueError:
         return None
 
@@ -78,31 +82,44 @@ def _check_day(card: Card, setting: Setting) -> Iterator[Problem]:
         return
     day = read_day(card.flown_on)
     if day is None:
-        yield Problem("flown_on", "Type the date as year-month-day, such as 2026-05-31.")
+        yield Problem("flown_on", say("Type the date as year-month-day, such as 2026-05-31."))
     elif day > setting.today:
-        yield Problem("flown_on", f"{day.isoformat()} is in the future.")
+        yield Problem("flown_on", say("{day} is in the future.", day=dated(day)))
     elif day < setting.enrolled_on:
-        enrolled = setting.enrolled_on.isoformat()
-        yield Problem("flown_on", f"The student enrolled on {enrolled}, after this date.")
+        enrolled = dated(setting.enrolled_on)
+        yield Problem(
+            "flown_on",
+            say("The student enrolled on {enrolled}, after this date.", enrolled=enrolled),
+        )
 
 
 def _check_entry(entry: Entry, setting: Setting) -> Iterator[Problem]:
     task = setting.course.task_by_code.get(entry.task)
     if task is None or all(entry.task != asked.task for asked in setting.tasks):
-        yield Problem("", f"{entry.task} is not a task of this lesson.")
+        yield Problem("", say("{task} is not a task of this lesson.", task=entry.task))
         return
     if entry.level and not task.scale.accepts(entry.level):
-        wrong = f"{task.title}: {entry.level} is not a level of the scale {task.scale.title}."
+        wrong = say(
+            "{task}: {level} is not a level of the scale {scale}.",
+            task=task.title,
+            level=entry.level,
+            scale=task.scale.title,
+        )
         yield Problem(f"level-{entry.task}", wrong)
     if len(entry.remark) > LONGEST_REMARK:
-        too_long = f"{task.title}: keep the remark under {LONGEST_REMARK} characters."
+        too_long = say(
+            "{task}: keep the remark under {most} characters.",
+            task=task.title,
+            most=LONGEST_REMARK,
+        )
         yield Problem(f"remark-{entry.task}", too_long)
     for code in entry.errors:
         try:
             task.error(code)
         except KeyError:
             yield Problem(
-                f"errors-{entry.task}", f"{task.title}: no error {code} in this task."
+                f"errors-{entry.task}",
+                say("{task}: no error {code} in this task.", task=task.title, code=code),
             )
 
 
@@ -114,44 +131,52 @@ def _check_readings(card: Card, setting: Setting) -> Iterator[Problem]:
             continue
         reading = known.get(code)
         if reading is None:
-            yield Problem(f"reading-{code}", f"{code} is not read on this aircraft type.")
+            yield Problem(
+                f"reading-{code}", say("{code} is not read on this aircraft type.", code=code)
+            )
             continue
         try:
             parse_reading(typed, reading.unit)
         except ValueError as error:
-            yield Problem(f"reading-{code}", f"{reading.words}: {error}")
+            yield Problem(f"reading-{code}", joined(": ", (reading.words, error.args[0])))
 
 
 def _check_choices(card: Card, setting: Setting) -> Iterator[Problem]:
     if card.aircraft and setting.aircraft(card) is None:
-        yield Problem("aircraft", "Choose an aircraft type of this course.")
+        yield Problem("aircraft", say("Choose an aircraft type of this course."))
     if card.outcome and card.outcome not in setting.outcomes():
-        yield Problem("outcome", "Choose one of the outcomes shown.")
+        yield Problem("outcome", say("Choose one of the outcomes shown."))
     if card.next_lesson and card.next_lesson not in setting.course.lesson_by_code:
-        yield Problem("next_lesson", "Choose a lesson of this course.")
+        yield Problem("next_lesson", say("Choose a lesson of this course."))
     if len(card.remarks) > LONGEST_REMARK:
-        yield Problem("remarks", f"Keep the remarks under {LONGEST_REMARK} characters.")
+        yield Problem(
+            "remarks",
+            say(
+                "Keep the remarks under {most} characters.",
+                most=LONGEST_REMARK,
+            ),
+        )
     if len(card.ident) > 20:
-        yield Problem("ident", "Keep the registration under 20 characters.")
+        yield Problem("ident", say("Keep the registration under 20 characters."))
 
 
 def _missing_heading(card: Card, setting: Setting) -> Iterator[Problem]:
     if not card.flown_on:
-        yield Problem("flown_on", "Enter the date of the lesson.")
+        yield Problem("flown_on", say("Enter the date of the lesson."))
     if not card.outcome:
-        yield Problem("outcome", "Choose the outcome of the lesson.")
+        yield Problem("outcome", say("Choose the outcome of the lesson."))
     if setting.flies and not card.aircraft:
-        yield Problem("aircraft", "Choose the aircraft type.")
+        yield Problem("aircraft", say("Choose the aircraft type."))
     if setting.flies and not card.ident.strip():
-        yield Problem("ident", "Enter the aircraft's registration.")
+        yield Problem("ident", say("Enter the aircraft's registration."))
 
 
 def _missing_times(times: Times, setting: Setting) -> Iterator[Problem]:
     if setting.flies and not times.flight and not times.device:
         field = "times-solo" if setting.lesson.kind is LessonKind.SOLO else "times-dual"
-        yield Problem(field, "Enter the flight time.")
+        yield Problem(field, say("Enter the flight time."))
     if not setting.flies and not times.ground:
-        yield Problem("times-ground", "Enter the ground time.")
+        yield Problem("times-ground", say("Enter the ground time."))
 
 
 def _missing_grades(card: Card, setting: Setting) -> Iterator[Problem]:
@@ -160,7 +185,7 @@ def _missing_grades(card: Card, setting: Setting) -> Iterator[Problem]:
         for asked in setting.tasks
     )
     if all(rank is None for rank in counted):
-        yield Problem("", "Grade at least one task.")
+        yield Problem("", say("Grade at least one task."))
 
 
 def _missing_words(card: Card, setting: Setting) -> Iterator[Problem]:
@@ -168,5 +193,8 @@ def _missing_words(card: Card, setting: Setting) -> Iterator[Problem]:
         task, entry = setting.course.task_by_code[asked.task], card.entry(asked.task)
         below = task.scale.meets(entry.level, asked.target) is False
         if below and not entry.errors and not entry.remark.strip():
-            why = f"{task.title} is below standard: mark an error or say why in a remark."
+            why = say(
+                "{task} is below standard: mark an error or say why in a remark.",
+                task=task.title,
+            )
             yield Problem(f"remark-{entry.task}", why)

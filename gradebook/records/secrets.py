@@ -12,6 +12,7 @@ from zxcvbn import zxcvbn
 
 from gradebook.records.faults import Problem, SlowDownError
 from gradebook.settings import HashCost
+from syllabus.saying import say
 
 SHORTEST_ALONE, SHORTEST, LONGEST = 15, 8, 200
 STRONG_ALONE, STRONG = 3, 2
@@ -25,7 +26,7 @@ TRADE = (
     "captain", "tower", "solo", "traffic", "crosswind", "autorotation", "mayday", "logbook",
 )  # fmt: skip
 """Words a guesser would try first here."""
-ADVICE = "Use a few words that are not about you or your work."
+ADVICE = say("Use a few words that are not about you or your work.")
 AT_ONCE, PATIENCE = 2, 3.0
 UNSET = "-"
 """In place of a hash: an account whose secret has not been set. It matches nothing."""
@@ -38,7 +39,10 @@ def turn() -> Iterator[None]:
     """Leave to work one argon2id hash: two at a time in a process, else SlowDownError."""
     if not _turns.acquire(timeout=PATIENCE):
         raise SlowDownError(
-            "Many secrets are being checked right now. Try again in a moment; nothing is lost."
+            say(
+                "Many secrets are being checked right now. Try again in a moment; "
+                "nothing is lost."
+            )
         )
     try:
         yield
@@ -87,13 +91,22 @@ def check_secret(
     """
     known, least = plain(typed), SHORTEST_ALONE if alone else SHORTEST
     if len(known) < least:
-        return [Problem(field, f"Use at least {least} characters; a short sentence works.")]
+        return [
+            Problem(
+                field,
+                say("Use at least {least} characters; a short sentence works.", least=least),
+            )
+        ]
     if len(known) > LONGEST:
-        return [Problem(field, f"Use at most {LONGEST} characters.")]
+        return [Problem(field, say("Use at most {longest} characters.", longest=LONGEST))]
     guessed = zxcvbn(_beside(known.lower(), about)[:READ] or known[0])
     if guessed["score"] < (STRONG_ALONE if alone else STRONG):
         said = guessed["feedback"]["warning"].rstrip(".")
-        return [Problem(field, f"Too easy to guess. {f'{said}.' if said else ADVICE}")]
+        return [
+            Problem(
+                field, say("Too easy to guess. {advice}", advice=f"{said}." if said else ADVICE)
+            )
+        ]
     return []
 
 

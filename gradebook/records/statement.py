@@ -23,8 +23,8 @@ def plain(value: float) -> int | str:
     return int(value) if value == int(value) else format(value, "g")
 
 
-def record_of(record: LessonRecord) -> Body:
-    """Everything the instructor puts their name to, from the record's columns and rows."""
+def known_of(record: LessonRecord) -> Body:
+    """What a record's statement says whatever is graded: known as soon as there is a draft."""
     imported = record.origin == "imported"
     return {
         "meaning": IMPORT_MEANING if imported else MEANING,
@@ -37,6 +37,15 @@ def record_of(record: LessonRecord) -> Body:
         "lesson": record.lesson,
         "kind": record.kind,
         "attempt": record.attempt,
+        "amends": record.supersedes_id,
+        "reason": record.reason,
+    }
+
+
+def record_of(record: LessonRecord) -> Body:
+    """Everything the instructor puts their name to, from the record's columns and rows."""
+    return {
+        **known_of(record),
         "flown_on": None if record.flown_on is None else record.flown_on.isoformat(),
         "aircraft": record.aircraft,
         "outcome": record.outcome,
@@ -49,8 +58,6 @@ def record_of(record: LessonRecord) -> Body:
         "errors": sorted(map(part_of, record.errors), key=canonical),
         "readings": sorted(map(part_of, record.readings), key=canonical),
         "card": record.card,
-        "amends": record.supersedes_id,
-        "reason": record.reason,
     }
 
 

@@ -8,12 +8,15 @@ from typing import Any
 
 from gradebook.records.faults import Problem
 from gradebook.records.values import Times
+from syllabus.saying import joined, say
 
 DAY_MINUTES = 24 * 60
 MOST_LANDINGS = 200
 FARTHEST_NM = 2000
-DECIMAL_HOURS = re.compile(r"\d{1,2}([.,]\d{1,2})?")
-CLOCK_HOURS = re.compile(r"(\d{1,2}):([0-5]\d)")
+DECIMAL_HOURS = re.compile(r"[0-9]{1,2}([.,][0-9]{1,2})?")
+CLOCK_HOURS = re.compile(r"([0-9]{1,2}):([0-5][0-9])")
+COUNT = re.compile(r"[0-9]{1,3}")
+MILES = re.compile(r"[0-9]{1,4}(\.[0-9])?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,21 +29,21 @@ class Line:
 
 
 LINES = (
-    Line("dual", "Dual received", "hours"),
-    Line("solo", "Solo", "hours"),
-    Line("ground", "Ground training", "hours"),
-    Line("pic", "Pilot in command", "hours"),
-    Line("night", "Night", "hours"),
-    Line("instrument", "Instrument reference", "hours"),
-    Line("cross_country", "Cross-country", "hours"),
-    Line("device", "Training device", "hours"),
-    Line("day_landings", "Day landings", "count"),
-    Line("night_landings", "Night landings, full stop", "count"),
-    Line("tower_landings", "Landings at a towered field", "count"),
-    Line("distance_nm", "Cross-country distance", "nm"),
-    Line("longest_leg_nm", "Longest leg", "nm"),
-    Line("landing_points", "Landing points", "count"),
-    Line("test_preparation", "Practical-test preparation", "yes"),
+    Line("dual", say("Dual received"), "hours"),
+    Line("solo", say("Solo"), "hours"),
+    Line("ground", say("Ground training"), "hours"),
+    Line("pic", say("Pilot in command"), "hours"),
+    Line("night", say("Night"), "hours"),
+    Line("instrument", say("Instrument reference"), "hours"),
+    Line("cross_country", say("Cross-country"), "hours"),
+    Line("device", say("Training device"), "hours"),
+    Line("day_landings", say("Day landings"), "count"),
+    Line("night_landings", say("Night landings, full stop"), "count"),
+    Line("tower_landings", say("Landings at a towered field"), "count"),
+    Line("distance_nm", say("Cross-country distance"), "nm"),
+    Line("longest_leg_nm", say("Longest leg"), "nm"),
+    Line("landing_points", say("Landing points"), "count"),
+    Line("test_preparation", say("Practical-test preparation"), "yes"),
 )
 PARTS_OF_FLIGHT = ("pic", "night", "instrument", "cross_country")
 
@@ -53,24 +56,25 @@ def read_minutes(text: str) -> int:
     elif DECIMAL_HOURS.fullmatch(typed):
         minutes = round(Decimal(typed.replace(",", ".")) * 60)
     else:
-        raise ValueError("Type hours as 1.2 or 1:12.")
+        raise ValueError(say("Type hours as 1.2 or 1:12."))
     if minutes > DAY_MINUTES:
-        raise ValueError("A day has 24 hours.")
+        raise ValueError(say("A day has 24 hours."))
     return minutes
 
 
 def read_count(text: str) -> int:
     """A whole number from 0 to 200; ValueError otherwise."""
-    if not re.fullmatch(r"\d{1,3}", text.strip()) or int(text) > MOST_LANDINGS:
-        raise ValueError(f"Type a whole number from 0 to {MOST_LANDINGS}.")
-    return int(text)
+    typed = text.strip()
+    if not COUNT.fullmatch(typed) or int(typed) > MOST_LANDINGS:
+        raise ValueError(say("Type a whole number from 0 to {most}.", most=MOST_LANDINGS))
+    return int(typed)
 
 
 def read_miles(text: str) -> float:
     """Nautical miles from 0 to 2000, one decimal; ValueError otherwise."""
     typed = text.strip().replace(",", ".")
-    if not re.fullmatch(r"\d{1,4}(\.\d)?", typed) or float(typed) > FARTHEST_NM:
-        raise ValueError("Type nautical miles, such as 52 or 52.5.")
+    if not MILES.fullmatch(typed) or float(typed) > FARTHEST_NM:
+        raise ValueError(say("Type nautical miles, such as 52 or 52.5."))
     return float(typed)
 
 
@@ -101,7 +105,9 @@ def read_times(typed: Mapping[str, str]) -> tuple[Times, tuple[Problem, ...]]:
         try:
             values[line.field] = READERS[line.kind](text)
         except ValueError as error:
-            problems.append(Problem(f"times-{line.field}", f"{line.words}: {error}"))
+            problems.append(
+                Problem(f"times-{line.field}", joined(": ", (line.words, error.args[0])))
+            )
     times = Times(**values)
     return times, (*problems, *check_times(times))
 
@@ -110,14 +116,18 @@ def check_times(times: Times) -> tuple[Problem, ...]:
     """Times that cannot be: more than a day, or a part longer than the whole flight."""
     problems = []
     if times.flight + times.ground > DAY_MINUTES:
-        problems.append(Problem("times-dual", "Together these are more than 24 hours."))
+        problems.append(Problem("times-dual", say("Together these are more than 24 hours.")))
     words = {line.field: line.words for line in LINES}
     for part in PARTS_OF_FLIGHT:
         if getattr(times, part) > times.flight:
-            problem = f"{words[part]} is longer than the whole flight (dual and solo)."
+            problem = say(
+                "{part} is longer than the whole flight (dual and solo).", part=words[part]
+            )
             problems.append(Problem(f"times-{part}", problem))
     if times.longest_leg_nm > times.distance_nm:
         problems.append(
-            Problem("times-longest_leg_nm", "The longest leg is longer than the whole flight.")
+            Problem(
+                "times-longest_leg_nm", say("The longest leg is longer than the whole flight.")
+            )
         )
     return tuple(problems)

@@ -9,8 +9,9 @@ from gradebook.records.wording import count_words, lesson_words, level_words
 from syllabus.course import Course, Event, LessonTask, Stage
 from syllabus.measures import MEASURES, LoggedFlight, amount_words
 from syllabus.requirements import RequirementSet, Rule, RuleVerdict, judge
+from syllabus.saying import dated, joined, say
 
-SCHOOL = "school rule"
+SCHOOL = say("school rule")
 
 
 def task_verdict(course: Course, asked: LessonTask, history: History) -> Verdict:
@@ -29,11 +30,17 @@ def task_verdict(course: Course, asked: LessonTask, history: History) -> Verdict
         code=task.code,
         words=task.title,
         met=met,
-        have=", then ".join(words) if words else "Not graded yet",
-        need=f"{target} in the last {count_words(course.consecutive, 'lesson')}",
+        have=joined(say(", then "), words) if words else say("Not graded yet"),
+        need=say(
+            "{target} in the last {lessons}",
+            target=target,
+            lessons=count_words(course.consecutive, "lesson"),
+        ),
         citation=task.standard.source,
         evidence=tuple(
-            Evidence(f"{lesson_words(course, fact)}: {said}", fact.record_id, fact.flown_on)
+            Evidence(
+                joined(": ", (lesson_words(course, fact), said)), fact.record_id, fact.flown_on
+            )
             for (fact, _), said in zip(last, words, strict=True)
         ),
     )
@@ -80,18 +87,18 @@ def _hour_verdict(judged: RuleVerdict, by_id: dict[str, LoggedFlight]) -> Verdic
         need=judged.need_words,
         citation=rule.citation,
         evidence=tuple(
-            Evidence(f"{one.words}: {_amount(rule, one)}", one.flight_id, one.on)
+            Evidence(joined(": ", (one.words, _amount(rule, one))), one.flight_id, one.on)
             for one in counted
         ),
         not_counted=tuple(
-            Evidence(f"{one.words}: {why}", one.flight_id, one.on) for one, why in left
+            Evidence(joined(": ", (one.words, why)), one.flight_id, one.on) for one, why in left
         ),
     )
 
 
 def _amount(rule: Rule, flight: LoggedFlight) -> str:
     amount = MEASURES[rule.measure].of(flight)
-    return amount_words(amount, rule.unit) if amount else "device credit"
+    return amount_words(amount, rule.unit) if amount else say("device credit")
 
 
 def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: date) -> Verdict:
@@ -99,18 +106,20 @@ def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: dat
     mine = sorted((one for one in filed if one.code == event.code), key=lambda one: one.on)
     valid = [one for one in mine if _fault(one, on) is None]
     shown = (valid or mine)[-1:]
-    have = "Not on file"
+    have = say("Not on file")
     if shown:
-        have = _fault(shown[0], on) or f"On file since {shown[0].on.isoformat()}"
+        have = _fault(shown[0], on) or say("On file since {day}", day=dated(shown[0].on))
         if valid and shown[0].expires_on is not None:
-            have = f"{have}, through {shown[0].expires_on.isoformat()}"
+            have = say("{have}, through {day}", have=have, day=dated(shown[0].expires_on))
     return Verdict(
         group,
         event.code,
         event.words,
         bool(valid),
         have=have,
-        need="Passed and not expired" if group == "tests" else "On file and not expired",
+        need=say("Passed and not expired")
+        if group == "tests"
+        else say("On file and not expired"),
         citation=event.source,
         evidence=tuple(
             Evidence(one.words or event.words, one.event_id, one.on) for one in shown
@@ -121,9 +130,9 @@ def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: dat
 def _fault(filed: FiledEvent, on: date) -> str | None:
     """What keeps a filing from counting on a day; None when it counts."""
     if filed.on > on:
-        return f"Dated {filed.on.isoformat()}, after this day"
+        return say("Dated {day}, after this day", day=dated(filed.on))
     if not filed.passed:
-        return f"Not passed on {filed.on.isoformat()}"
+        return say("Not passed on {day}", day=dated(filed.on))
     if filed.expires_on is not None and filed.expires_on < on:
-        return f"Expired on {filed.expires_on.isoformat()}"
+        return say("Expired on {day}", day=dated(filed.expires_on))
     return None

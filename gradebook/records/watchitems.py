@@ -12,6 +12,7 @@ from math import comb, log
 
 from gradebook.records.values import CloseDecision, History, LessonFact, in_order
 from syllabus.errors import Severity
+from syllabus.saying import capital, joined, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,8 +200,10 @@ class _Watch:
         marks = sum(one.severity is not None for one in window)
         if not critical and marks < self.rules.marks:
             return
-        recurring = f"Marked in {marks} of the last {len(window)} opportunities."
-        why = "A safety-critical error was marked." if critical else recurring
+        recurring = say(
+            "Marked in {marks} of the last {n} opportunities.", marks=marks, n=len(window)
+        )
+        why = say("A safety-critical error was marked.") if critical else recurring
         self.items.append(
             WatchItem(
                 self.task,
@@ -224,7 +227,11 @@ class _Watch:
         evidence, decision = item.has_evidence, item.decided_on is not None
         if not (evidence and decision if item.is_critical else evidence or decision):
             return
-        clean = f"{item.clean_opportunities} clean opportunities in a row" if evidence else ""
-        decided = f"decided by an instructor: {self.reason}" if decision else ""
-        why = "; ".join(part for part in (clean, decided) if part)
-        self.items[-1] = replace(item, closed_on=on, why_closed=why[0].upper() + why[1:])
+        clean = ""
+        if evidence:
+            clean = say("{clean} clean opportunities in a row", clean=item.clean_opportunities)
+        decided = (
+            say("decided by an instructor: {reason}", reason=self.reason) if decision else ""
+        )
+        why = capital(joined("; ", (part for part in (clean, decided) if part)))
+        self.items[-1] = replace(item, closed_on=on, why_closed=why)

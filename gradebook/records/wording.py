@@ -1,12 +1,14 @@
 """Codes in words people read, also where the course at hand no longer has the code. Pure."""
 
+from gradebook.formats import count
 from gradebook.records.values import LessonFact
 from syllabus.course import Course
+from syllabus.saying import say
 
 
 def count_words(number: int, noun: str) -> str:
     """A number with its noun: 1 lesson, 2 lessons."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+    return count(number, noun)
 
 
 def lesson_title(course: Course, code: str) -> str:
@@ -18,7 +20,11 @@ def lesson_title(course: Course, code: str) -> str:
 def lesson_words(course: Course, fact: LessonFact) -> str:
     """What people call a lesson record: its title, and the attempt when not the first."""
     title = lesson_title(course, fact.lesson)
-    return title if fact.attempt == 1 else f"{title}, attempt {fact.attempt}"
+    return (
+        title
+        if fact.attempt == 1
+        else say("{title}, attempt {attempt}", title=title, attempt=fact.attempt)
+    )
 
 
 def level_words(course: Course, task: str, level: str) -> str:

@@ -9,6 +9,7 @@ from gradebook.formats import chance, count, share
 from gradebook.records.needle import Needle
 from gradebook.records.progress import WeakItem
 from syllabus.course import Task
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +56,17 @@ def _item(
 
 
 def _reason(pick: Pick, outlook: Outlook | None) -> str:
-    lift = f"from {chance(pick.before)} to {chance(pick.after)}"
+    lift = say("from {before} to {after}", before=chance(pick.before), after=chance(pick.after))
     if pick.why == WATCHED:
-        return f"Open watch item, so first. One attempt lifts its own chance {lift}."
+        return say(
+            "Open watch item, so first. One attempt lifts its own chance {lift}.", lift=lift
+        )
     if pick.why == STALE and outlook is not None and outlook.idle is not None:
         left = share(outlook.retention)
         idle = count(outlook.idle, "day")
-        return f"Not flown for {idle}: about {left} of what practice brought is left."
-    return f"One attempt lifts its own chance {lift}."
+        return say(
+            "Not flown for {idle}: about {left} of what practice brought is left.",
+            idle=idle,
+            left=left,
+        )
+    return say("One attempt lifts its own chance {lift}.", lift=lift)

@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from flask import Flask
+from flask import Blueprint, Flask, request
 from flask_wtf import CSRFProtect
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -40,3 +40,17 @@ def install(app: Flask, settings: Settings) -> None:
     if hops := settings.proxies:
         proxied = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops)
         app.wsgi_app = proxied  # type: ignore[method-assign] # as Flask's own pages advise
+
+
+def check_after_gate(app: Flask, blueprint: Blueprint) -> None:
+    """Ask for the token of these endpoints after it is known who asks.
+
+    A script whose session is over is told so, and not that its token is stale.
+    """
+    csrf.exempt(blueprint)
+
+    def check() -> None:
+        if request.blueprint == blueprint.name:
+            csrf.protect()
+
+    app.before_request(check)

@@ -43,7 +43,16 @@ HEADERS = {
 HTTPS_ONLY = ("Strict-Transport-Security", "max-age=31536000")
 """A year, and for this name alone: what else lies under the domain is not ours to decide."""
 
-CACHEABLE = frozenset({"static", "plots.script"})
+CACHEABLE = frozenset(
+    {
+        "static",
+        "plots.script",
+        "words.catalogue",
+        "phone.shell",
+        "phone.worker",
+        "phone.manifest",
+    }
+)
 """Endpoints that hold nothing of a school and say themselves how long they keep."""
 
 

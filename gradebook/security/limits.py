@@ -9,7 +9,7 @@ MIB = 1024 * 1024
 BODY = MIB
 LARGER_BODY = {
     **dict.fromkeys(("exchange.preview", "foreign.preview", "verify.page"), 10 * MIB),
-    "lessons.save": 2 * MIB,
+    **dict.fromkeys(("lessons.save", "api.deliver"), 2 * MIB),
 }
 """A file to import; the card of a check, with 60 remarks as long as they may be."""
 

@@ -8,10 +8,12 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import entering, factors, sessions
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
-from gradebook.views import cookies, desk
+from gradebook.views import cookies, desk, language
+from syllabus.saying import say
 
 PUBLIC = frozenset(
     {"static", "auth.sign_in", "auth.set_theme", "health.alive", "joining.join", "verify.page"}
+    | {"words.catalogue", "phone.page", "phone.shell", "phone.worker", "phone.manifest"}
 )
 WAITING = frozenset({"auth.sign_out", "second.show", "second.question"})
 """All that a session which waits for its second factor can do."""
@@ -24,8 +26,11 @@ OWN_ACCOUNT = WAITING | {
     "factors.remove",
     "factors.recovery",
     "sessions.index",
+    "words.choose",
     "sessions.end",
     "sessions.end_others",
+    "phones.index",
+    "phones.revoke",
 }
 """What is about nobody but the asker: open to everybody signed in, whatever their roles."""
 WITHOUT_ROLE = OWN_ACCOUNT | {"day.home", "signs.page"}
@@ -107,13 +112,18 @@ POLICY: Mapping[str, Action] = {
     "admin.permissions": Action.PERMISSIONS_READ,
     "admin.health": Action.HEALTH_READ,
     "plots.script": Action.HOME_READ,
+    "api.token": Action.HOME_READ,
+    "api.enrol_phone": Action.PHONE_ADD,
+    "api.deliver": Action.RECORD_GRADE,
+    "pocket.pocket": Action.RECORD_OPEN,
 }
 """The action behind each endpoint that is not public. An endpoint missing here is closed."""
 
 
 def wants_json() -> bool:
     """Whether the asker is our script, which takes its answers as JSON."""
-    return request.headers.get("Accept", "").startswith("application/json")
+    asked = request.headers.get("Accept", "").startswith("application/json")
+    return asked or request.path.startswith("/api/")
 
 
 def gate() -> Response | tuple[dict[str, str], int] | None:
@@ -122,6 +132,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
     if request.endpoint is None:
         return None
     known = _recognise() if request.endpoint != "static" else False
+    language.choose()
     if request.endpoint in PUBLIC:
         return None
     if not known:
@@ -137,7 +148,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
 
 def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:
     if wants_json():
-        return {"error": "Signed out. Sign in again; what you typed is still here."}, 401
+        return {"error": say("Signed out. Sign in again; what you typed is still here.")}, 401
     target = request.full_path if request.method != "POST" else request.referrer or "/"
     wanted = target.rstrip("?") if target.startswith("/") else "/"
     return redirect(url_for(endpoint, next=wanted), 303)
@@ -154,7 +165,7 @@ def _deny(action: Action | None) -> None:
 def _first_things_first() -> Response | tuple[dict[str, str], int] | None:
     """Lead somebody to what comes first: a secret or a second factor of their own."""
     if g.must_change:
-        return redirect(url_for("auth.secret"), 303)
+        return _ask("auth.secret") if wants_json() else redirect(url_for("auth.secret"), 303)
     mandatory = desk.office().settings.second_factor and factors.needed(desk.actor())
     if not mandatory or g.login.second_at is not None:
         return None
@@ -174,7 +185,7 @@ def _recognise() -> bool:
         if found is None:
             return False
         g.login, person, actor = found
-        g.cookie, g.must_change = cookie, person.must_change
+        g.cookie, g.must_change, g.person = cookie, person.must_change, person
         if not g.login.waits:
             g.actor = actor
         stale = (desk.now() - g.login.seen_at).total_seconds() > 60

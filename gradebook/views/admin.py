@@ -2,6 +2,7 @@
 
 from flask import Blueprint, current_app, render_template
 
+from gradebook.records.acts import action_words
 from gradebook.records.inspection import look_over
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import MATRIX, Role
@@ -20,7 +21,11 @@ def permissions() -> str:
         for action, possible in POSSIBLE.items()
     }
     return render_template(
-        "admin/permissions.html", matrix=MATRIX, all_roles=list(Role), states=states
+        "admin/permissions.html",
+        matrix=MATRIX,
+        all_roles=list(Role),
+        states=states,
+        action_words=action_words,
     )
 
 

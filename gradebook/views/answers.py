@@ -24,7 +24,7 @@ def show_fault(form: Form, fault: RecordsError) -> int:
     if isinstance(fault, InvalidError):
         show_problems(form, fault.problems)
         return 422
-    form.form_errors.append(str(fault))
+    form.form_errors.append(fault.words)
     return 429 if isinstance(fault, SlowDownError) else 409
 
 

@@ -3,6 +3,7 @@
 from flask import Blueprint, render_template, request
 
 from gradebook.ledger import notes
+from gradebook.records.acts import action_words
 from gradebook.records.store import checking, enrolments, lessons, people, proof, trail
 from gradebook.views import desk
 
@@ -30,6 +31,7 @@ def index() -> str:
             exceptions=checking.not_independent(act.session, ids),
             students={row.id: row.student.name for row in rows},
             events=events,
+            action_words=action_words,
             page=page,
             pages=max(1, -(-length // trail.PAGE)),
             length=length,

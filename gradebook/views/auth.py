@@ -13,6 +13,7 @@ from gradebook.records.faults import InvalidError, Problem, SlowDownError
 from gradebook.views import cookies, desk
 from gradebook.views.answers import local, show_fault
 from gradebook.views.forms.accounts import SecretForm, SignInForm
+from syllabus.saying import say
 
 bp = Blueprint("auth", __name__)
 THEMES = ("auto", "paper", "night", "sunlight")
@@ -30,7 +31,7 @@ def sign_in() -> Response | str | tuple[str, int]:
     try:
         opened = _enter(command)
     except (InvalidError, SlowDownError) as fault:
-        form.secret.errors = [str(fault)]
+        form.secret.errors = [fault.words]
         page = render_template("auth/sign_in.html", form=form, next=wanted, **_demo())
         return page, 422 if isinstance(fault, InvalidError) else 429
     if opened.row.waits:
@@ -98,7 +99,7 @@ def secret() -> Response | str | tuple[str, int]:
 
 def _change(form: SecretForm) -> Response:
     if form.new_secret.data != form.again.data:
-        raise InvalidError(Problem("again", "This is not the same as above."))
+        raise InvalidError(Problem("again", say("This is not the same as above.")))
     pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
     opened = Unlocked(pen.own.kid, pen.own.seed) if pen.own else None
     cost, new = desk.office().settings.hash_cost, form.new_secret.data or ""
@@ -107,7 +108,7 @@ def _change(form: SecretForm) -> Response:
         began = sessions.start(
             act, person, desk.browser(), opened, shown=bool(desk.second_at())
         )
-    flash("Your secret is changed. Other devices have been signed out.")
+    flash(say("Your secret is changed. Other devices have been signed out."))
     return cookies.give(redirect(url_for("day.home"), 303), began.cookie)
 
 

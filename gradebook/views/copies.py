@@ -20,6 +20,7 @@ from gradebook.records.store.copies import CertifiedCopy
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.copying import CertifyForm
+from syllabus.saying import say
 
 bp = Blueprint("copies", __name__)
 KIND = "application/json"
@@ -64,7 +65,7 @@ def certify(enrolment_id: str) -> Response | tuple[str, int]:
     except (InvalidError, SlowDownError, StaleError) as fault:
         status = show_fault(form, fault)
         return _list(enrolment_id, form), status
-    return _made(issued, "Certified. The checkpoint printed on it has left the building.")
+    return _made(issued, say("Certified. The checkpoint printed on it has left the building."))
 
 
 @bp.post("/students/<enrolment_id>/copies/own")
@@ -72,7 +73,7 @@ def request_own(enrolment_id: str) -> Response:
     """A copy at the student's own request, signed by the school's key."""
     with desk.acting() as act:
         issued = certifying.request_own(act, enrolment_id, desk.newest_outside())
-    return _made(issued, "Your copy is ready.")
+    return _made(issued, say("Your copy is ready."))
 
 
 def _made(issued: Issued, words: str) -> Response:
@@ -117,7 +118,7 @@ def pdf(copy_id: str) -> Response:
     if size not in paper.PAPERS:
         raise UnknownError
     if paper.MISSING:
-        flash(f"No PDF can be made here: {paper.MISSING}.", "error")
+        flash(say("No PDF can be made here: {missing}.", missing=paper.MISSING), "error")
         return redirect(url_for("copies.page", copy_id=copy_id), 303)
     row, data = _taken(copy_id, "pdf")
     name = _name(row, data)

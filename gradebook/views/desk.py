@@ -32,6 +32,7 @@ from gradebook.records.store import accounts
 from gradebook.records.store.people import School
 from gradebook.settings import Settings
 from gradebook.views import cookies
+from syllabus.saying import say
 
 NOBODY = Actor("", "", frozenset())
 NOTHING = Shown()
@@ -85,6 +86,13 @@ def zone() -> str:
     """The school's zone (IANA name)."""
     found: str = g.get("zone", "UTC")
     return found
+
+
+def hours_style() -> str:
+    """How hours are written: as the reader chose, else as the school does."""
+    person, row = g.get("person"), school()
+    own: str = person.hours_style if person is not None else ""
+    return own or (row.hours_style if row is not None else "decimal")
 
 
 @contextmanager
@@ -142,7 +150,9 @@ def _ours() -> Iterator[None]:
     try:
         yield
     except NoteError as fault:
-        raise TornError(f"A checkpoint kept outside is not this school's: {fault}.") from fault
+        raise TornError(
+            say("A checkpoint kept outside is not this school's: {fault}.", fault=fault)
+        ) from fault
 
 
 def held_pen() -> Pen:

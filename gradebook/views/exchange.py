@@ -7,9 +7,9 @@ from pathlib import Path
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from gradebook import formats
 from gradebook.exchange.table import TableRead
 from gradebook.exchange.workbook import read_file
+from gradebook.formats import count
 from gradebook.records.act import Act
 from gradebook.records.commands import importing as commands
 from gradebook.records.commands import importing_lessons
@@ -18,6 +18,7 @@ from gradebook.records.importing import LAYOUTS, STUDENTS
 from gradebook.records.store import courses
 from gradebook.views import desk
 from gradebook.views.forms.deciding import ImportForm
+from syllabus.saying import say
 
 bp = Blueprint("exchange", __name__)
 SHOWN = 200
@@ -79,14 +80,14 @@ def commit() -> Response:
     digest = request.form.get("digest", "")
     kept = _kept(digest) if re.fullmatch(r"[0-9a-f]{64}", digest) else None
     if kept is None or not kept.exists():
-        flash("The file is not here any more: choose it again.", "error")
+        flash(say("The file is not here any more: choose it again."), "error")
         return redirect(url_for("exchange.start"), 303)
     table = read_file(kept.read_bytes(), LAYOUTS)
     try:
         with desk.acting() as act:
             words = _carry_out(act, table, request.form.get("reason", ""))
     except InvalidError as fault:
-        flash(str(fault), "error")
+        flash(fault.words, "error")
         return redirect(url_for("exchange.start"), 303)
     kept.unlink(missing_ok=True)
     flash(words)
@@ -97,10 +98,15 @@ def _carry_out(act: Act, table: TableRead, reason: str) -> str:
     plan = _plan(act, table, reason)
     if table.layout is STUDENTS:
         number = commands.import_students(act, plan)
-        students = formats.count(number, "student")
-        return (
-            f"{students} imported. An administrator invites each from their page under People."
+        students = count(number, "student")
+        return say(
+            "{students} imported. An administrator invites each from their page under People.",
+            students=students,
         )
     number = importing_lessons.import_lessons(act, plan)
-    grades = formats.count(plan.n_grades, "grade")
-    return f"{formats.count(number, 'lesson')} with {grades} imported."
+    grades = count(plan.n_grades, "grade")
+    return say(
+        "{lessons} with {grades} imported.",
+        lessons=count(number, "lesson"),
+        grades=grades,
+    )

@@ -13,6 +13,7 @@ from gradebook.records.store import accounts, people
 from gradebook.views import cookies, desk
 from gradebook.views.answers import show_problems
 from gradebook.views.forms.accounts import CodeForm, PasskeyForm, RemoveForm
+from syllabus.saying import say
 
 bp = Blueprint("factors", __name__, url_prefix="/account")
 Answer = Response | str | tuple[str, int]
@@ -97,7 +98,7 @@ def add_passkey() -> Answer:
 def question() -> dict[str, Any] | tuple[dict[str, str], int]:
     """What the browser needs to make a passkey."""
     if _stale():
-        return {"error": "Too long ago: reload this page."}, 409
+        return {"error": say("Too long ago: reload this page.")}, 409
     with desk.acting() as act:
         email = people.person(act.session, act.actor.person_id).email
         return passkeys.ask_to_join(act, g.login.id, email, desk.site())
@@ -110,7 +111,7 @@ def _added(codes: list[str], kind: str) -> Response:
     if codes:
         page = render_template("account/codes.html", codes=codes)
         return cookies.give(Response(page, mimetype="text/html"), opened.cookie)
-    flash("The second factor is added.")
+    flash(say("The second factor is added."))
     return cookies.give(redirect(url_for("factors.index"), 303), opened.cookie)
 
 
@@ -121,7 +122,7 @@ def recovery() -> Answer:
         return stale
     with desk.acting() as act:
         if not accounts.has_factor(act.session, act.actor.person_id):
-            flash("Add a second factor first: recovery codes stand in for it.", "error")
+            flash(say("Add a second factor first: recovery codes stand in for it."), "error")
             return redirect(url_for("factors.index"), 303)
         codes = factors.recovery_codes(act)
     return render_template("account/codes.html", codes=codes)
@@ -144,9 +145,9 @@ def remove(factor_id: str) -> Answer:
                 factors.remove(
                     act, factor_id, mandatory=_mandatory(), secret=form.secret.data or ""
                 )
-            flash(f"{row.label} is removed.")
+            flash(say("{label} is removed.", label=row.label))
             return redirect(url_for("factors.index"), 303)
         except (InvalidError, SlowDownError) as fault:
-            form.secret.errors = [str(fault)]
+            form.secret.errors = [fault.words]
             status = 422 if isinstance(fault, InvalidError) else 429
     return render_template("account/remove.html", row=row, last=last, form=form), status

@@ -12,6 +12,7 @@ from gradebook.views.answers import show_fault
 from gradebook.views.forms.choices import choices
 from gradebook.views.forms.deciding import EventForm
 from syllabus.course import Course, Event
+from syllabus.saying import say
 
 bp = Blueprint("filing", __name__)
 
@@ -75,6 +76,6 @@ def add(enrolment_id: str) -> Response | tuple[str, int]:
             status = show_fault(form, fault)
             return _page(enrolment_id, form), status
         else:
-            flash("On file.")
+            flash(say("On file."))
             return redirect(url_for("filing.events", enrolment_id=enrolment_id), 303)
     return _page(enrolment_id, form), 422

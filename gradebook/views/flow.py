@@ -11,6 +11,7 @@ from gradebook.views import desk
 from gradebook.views.answers import read_version
 from gradebook.views.sheet import load, sheet_of
 from syllabus.checklist import AircraftType
+from syllabus.saying import say
 
 bp = Blueprint("flow", __name__)
 HOW = ("done", "prompted", "skipped")
@@ -43,7 +44,7 @@ def step(record_id: str) -> Response:
         loaded = load(act, record_id, Action.RECORD_GRADE)
         aircraft = loaded.setting.aircraft(loaded.card)
         if aircraft is None:
-            raise InvalidError(Problem("aircraft", "Choose the aircraft type first."))
+            raise InvalidError(Problem("aircraft", say("Choose the aircraft type first.")))
         card = stepped(loaded.card, aircraft, request.form.get("do", ""), part)
         version = read_version(request.form.get("version", "")) or 0
         opening.save_card(act, opening.SaveCard(record_id, version, card))
@@ -73,5 +74,5 @@ def stepped(card: Card, aircraft: AircraftType, wanted: str, part: str) -> Card:
         ]
         return card.with_steps(*card.steps, *rest)
     if how not in HOW or item not in {one.code for one in aircraft.items}:
-        raise InvalidError(Problem("", "Choose an item of this checklist."))
+        raise InvalidError(Problem("", say("Choose an item of this checklist.")))
     return card.with_steps(*card.steps, FlowStep(item, how))

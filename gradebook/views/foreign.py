@@ -25,6 +25,7 @@ from gradebook.records.store.enrolments import Enrolment
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.copying import FileForm, TakeForm
+from syllabus.saying import say
 
 bp = Blueprint("foreign", __name__)
 
@@ -71,7 +72,7 @@ def preview(enrolment_id: str) -> str | tuple[str, int]:
 
 def _read(act: Act, data: bytes) -> Foreign:
     if not data:
-        raise InvalidError(Problem("file", "Choose a file."))
+        raise InvalidError(Problem("file", say("Choose a file.")))
     return taking.read_foreign(act, data)
 
 
@@ -93,7 +94,7 @@ def take(enrolment_id: str) -> Response | tuple[str, int]:
     with desk.reading() as act:
         _enrolment(act, enrolment_id)
         if sha256_hex(data) != digest:
-            flash("The file is not here any more: choose it again.", "error")
+            flash(say("The file is not here any more: choose it again."), "error")
             return redirect(url_for("foreign.start", enrolment_id=enrolment_id), 303)
         foreign = taking.read_foreign(act, data)
     try:
@@ -102,7 +103,7 @@ def take(enrolment_id: str) -> Response | tuple[str, int]:
         return _again(enrolment_id, foreign, form, fault)
     if path is not None:
         path.unlink(missing_ok=True)
-    flash("Taken in. It stands beside the record, and is no part of it.")
+    flash(say("Taken in. It stands beside the record, and is no part of it."))
     return redirect(url_for("foreign.page", foreign_id=kept), 303)
 
 

@@ -6,6 +6,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import inviting, sessions
 from gradebook.records.store import people
 from gradebook.views import desk
+from syllabus.saying import say
 
 bp = Blueprint("inviting", __name__)
 
@@ -28,7 +29,11 @@ def end_sessions(person_id: str) -> Response:
     """Sign a person out everywhere."""
     with desk.acting() as act:
         number = sessions.end_of(act, person_id)
-    flash(f"Signed out: {number} of {number} sessions." if number else "Nowhere signed in.")
+    flash(
+        say("Signed out: {number} of {number} sessions.", number=number)
+        if number
+        else say("Nowhere signed in.")
+    )
     return redirect(url_for("people.person", person_id=person_id), 303)
 
 
@@ -37,7 +42,7 @@ def confirm(link_id: str) -> Response:
     """A second person's yes to clearing lost second factors."""
     with desk.acting() as act:
         inviting.confirm(act, link_id)
-    flash("Confirmed. The link works now.")
+    flash(say("Confirmed. The link works now."))
     return redirect(url_for("people.index"), 303)
 
 
@@ -46,5 +51,5 @@ def withdraw(link_id: str) -> Response:
     """Make a link useless."""
     with desk.acting() as act:
         inviting.withdraw(act, link_id)
-    flash("The link is withdrawn.")
+    flash(say("The link is withdrawn."))
     return redirect(url_for("people.index"), 303)

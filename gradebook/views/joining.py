@@ -10,6 +10,7 @@ from gradebook.records.store import accounts, people
 from gradebook.views import cookies, desk
 from gradebook.views.answers import show_problems
 from gradebook.views.forms.accounts import JoinForm
+from syllabus.saying import say
 
 bp = Blueprint("joining", __name__)
 
@@ -45,11 +46,11 @@ def join(token: str) -> Response | str | tuple[str, int]:
 def _join(token: str, form: JoinForm) -> Response:
     cost, secret = desk.office().settings.hash_cost, form.new_secret.data or ""
     if secret != form.again.data:
-        raise InvalidError(Problem("again", "This is not the same as above."))
+        raise InvalidError(Problem("again", say("This is not the same as above.")))
     with desk.acting() as act:
         person = inviting.accept(act, token, secret, cost)
         with secrets.turn():
             key = keyring.make_key(act, person.id, secret, cost)
         opened = sessions.start(act, person, desk.browser(), key)
-    flash("Your secret is set.")
+    flash(say("Your secret is set."))
     return cookies.give(redirect(url_for("day.home"), 303), opened.cookie)

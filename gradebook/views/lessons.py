@@ -1,5 +1,7 @@
 """The grading card: choose a lesson, open its card, save every tap."""
 
+from zoneinfo import ZoneInfo
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -13,7 +15,8 @@ from gradebook.records.store import enrolments, lessons, standing
 from gradebook.views import access, desk
 from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
-from gradebook.views.sheet import Loaded, Sheet, load, sheet_of
+from gradebook.views.sheet import Loaded, Sheet, load, sheet_of, total_words
+from syllabus.saying import joined, say
 
 bp = Blueprint("lessons", __name__)
 
@@ -79,12 +82,12 @@ def save(record_id: str) -> Response | str | tuple[str | dict[str, object], int]
 def _command(record_id: str, form: CardForm, card: Card) -> opening.SaveCard:
     if not form.validate():
         words = [
-            Problem(name, " ".join(errors)) for name, errors in form.errors.items() if name
+            Problem(name, joined(" ", errors)) for name, errors in form.errors.items() if name
         ]
         raise InvalidError(*words)
     version = read_version(form.version.data or "")
     if version is None:
-        raise InvalidError(Problem("", "Reload the card: its version is missing."))
+        raise InvalidError(Problem("", say("Reload the card: its version is missing.")))
     return opening.SaveCard(record_id, version, card)
 
 
@@ -111,19 +114,7 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
 
 def _clock(sheet: Sheet) -> str:
     """When the card was saved, on the school's clock."""
-    return formats.moment(sheet.record.saved_at, desk.zone()).partition(", ")[2]
-
-
-def total_words(sheet: Sheet) -> str:
-    """The times of the card added up, in words."""
-    school = desk.school()
-    style = school.hours_style if school else "decimal"
-    times = sheet.times
-    flight, dual, solo, ground = (
-        formats.hours(one, style)
-        for one in (times.flight, times.dual, times.solo, times.ground)
-    )
-    return f"In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h."
+    return formats.clock(sheet.record.saved_at.astimezone(ZoneInfo(desk.zone())))
 
 
 def _conflict(
@@ -136,7 +127,9 @@ def _conflict(
     titles = {code: task.title for code, task in loaded.setting.course.task_by_code.items()}
     differences = card_differences(mine, loaded.card, titles)
     if access.wants_json():
-        words = "Saved in another tab meanwhile. Your words are here: press Save to compare."
+        words = say(
+            "Saved in another tab meanwhile. Your words are here: press Save to compare."
+        )
         return {"error": words, "conflict": True}, 409
     form.version.data = str(loaded.record.version)
     page = render_template(
@@ -154,7 +147,7 @@ def _refused(
 ) -> tuple[str | dict[str, object], int]:
     problems = [{"field": one.field, "words": one.words} for one in fault.problems]
     if access.wants_json():
-        return {"error": "Not saved: see the marked field.", "problems": problems}, 422
+        return {"error": say("Not saved: see the marked field."), "problems": problems}, 422
     with desk.reading() as act:
         sheet = sheet_of(act, loaded.record, loaded.setting, mine)
     return render_template(
@@ -167,5 +160,5 @@ def discard(record_id: str) -> Response:
     """Throw a draft away."""
     with desk.acting() as act:
         enrolment_id = opening.discard_record(act, record_id)
-    flash("The draft is thrown away; the audit trail keeps what it held.")
+    flash(say("The draft is thrown away; the audit trail keeps what it held."))
     return redirect(url_for("students.page", enrolment_id=enrolment_id), 303)

@@ -1,26 +1,28 @@
 """What every page shares: navigation by role, the reader's name, theme, filters for values."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from flask import Flask, g, request, url_for
 from jinja2 import StrictUndefined
 
-from gradebook import formats, pictures
+from gradebook import formats, pictures, words
 from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.views import desk
+from syllabus.saying import figure, say
 
 EVERY_RELATION = frozenset(Relation)
 NAVIGATION: tuple[tuple[str, str, Action], ...] = (
-    ("Today", "day.home", Action.HOME_READ),
-    ("Students", "students.index", Action.STUDENT_READ),
-    ("Readiness", "readiness.board", Action.BOARD_READ),
-    ("School watch", "watch.school", Action.SCHOOL_READ),
-    ("Audit", "audit.index", Action.AUDIT_READ),
-    ("Syllabus", "syllabus.index", Action.SYLLABUS_READ),
-    ("People", "people.index", Action.PEOPLE_READ),
-    ("Import", "exchange.start", Action.IMPORT),
-    ("Permissions", "admin.permissions", Action.PERMISSIONS_READ),
-    ("Installation", "admin.health", Action.HEALTH_READ),
+    (say("Today"), "day.home", Action.HOME_READ),
+    (say("Students"), "students.index", Action.STUDENT_READ),
+    (say("Readiness"), "readiness.board", Action.BOARD_READ),
+    (say("School watch"), "watch.school", Action.SCHOOL_READ),
+    (say("Audit"), "audit.index", Action.AUDIT_READ),
+    (say("Syllabus"), "syllabus.index", Action.SYLLABUS_READ),
+    (say("People"), "people.index", Action.PEOPLE_READ),
+    (say("Import"), "exchange.start", Action.IMPORT),
+    (say("Permissions"), "admin.permissions", Action.PERMISSIONS_READ),
+    (say("Installation"), "admin.health", Action.HEALTH_READ),
 )
 
 
@@ -40,7 +42,7 @@ def shared() -> dict[str, Any]:
     """Names every template knows."""
     asking = desk.actor()
     school = g.get("school")
-    style = school.hours_style if school else "decimal"
+    language = words.reader().code
     return {
         "current_person": asking if asking.person_id else None,
         "roles": {role.value for role in asking.roles},
@@ -50,8 +52,11 @@ def shared() -> dict[str, Any]:
         "school_name": school.name if school else "Windtee",
         "wants_factor": desk.wants_factor,
         "demo": desk.office().settings.demo,
-        "hours": lambda minutes: formats.hours(minutes, style),
+        "hours": lambda minutes: formats.hours(minutes, desk.hours_style()),
+        "clock": lambda at: formats.clock(at.astimezone(ZoneInfo(desk.zone()))),
         "moment": lambda at: formats.moment(at, desk.zone()),
+        "language": language,
+        "script_words": words.for_scripts(language)[0],
         "pictures": pictures,
     }
 
@@ -63,4 +68,4 @@ def install(app: Flask) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)
     app.jinja_env.filters.update(utc=formats.utc, amount=formats.amount)
-    app.jinja_env.globals["count"] = formats.count
+    app.jinja_env.globals.update(count=formats.count, decimal=figure)

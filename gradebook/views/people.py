@@ -19,6 +19,7 @@ from gradebook.views.forms.accounts import (
     RolesForm,
 )
 from gradebook.views.forms.choices import choices
+from syllabus.saying import joined, say
 
 bp = Blueprint("people", __name__)
 
@@ -89,8 +90,15 @@ def person(person_id: str) -> Response | str | tuple[str, int]:
         except InvalidError as fault:
             show_problems(form, fault.problems)
         else:
-            more = f" {', '.join(waiting)}: waits for a second person." if waiting else ""
-            flash(f"Saved.{more}")
+            more = (
+                say(
+                    " {roles}: waits for a second person.",
+                    roles=joined(", ", map(say, waiting)),
+                )
+                if waiting
+                else ""
+            )
+            flash(say("Saved.{more}", more=more))
             return redirect(url_for("people.person", person_id=person_id), 303)
     return _person_page(row.id, form), 422 if form.errors else 200
 
@@ -140,7 +148,7 @@ def enrol(person_id: str) -> Response | str | tuple[str, int]:
         except InvalidError as fault:
             show_problems(form, fault.problems)
         else:
-            flash(f"{row.name} is enrolled.")
+            flash(say("{row} is enrolled.", row=row.name))
             return redirect(_after_enrolling(enrolled.id), 303)
     return render_template("people/enrol.html", row=row, form=form), 422
 

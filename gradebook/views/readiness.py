@@ -16,6 +16,7 @@ from gradebook.views.answers import show_fault
 from gradebook.views.forms.choices import choices
 from gradebook.views.forms.deciding import ApproveForm
 from syllabus.course import Stage
+from syllabus.saying import say
 
 bp = Blueprint("readiness", __name__)
 GROUPS = ("tasks", "hours", "events", "tests", "watch", "records")
@@ -114,7 +115,7 @@ def recommend(enrolment_id: str, stage: str) -> Response:
     """Recommend the student for the check."""
     with desk.acting() as act:
         checks.recommend(act, checks.Recommend(enrolment_id, stage))
-    flash("Recommended. The chief instructor assigns who checks.")
+    flash(say("Recommended. The chief instructor assigns who checks."))
     target = url_for("readiness.student", enrolment_id=enrolment_id, stage=stage)
     return redirect(target, 303)
 
@@ -136,6 +137,6 @@ def approve(enrolment_id: str, stage: str) -> Response | tuple[str, int]:
     except (InvalidError, SlowDownError) as fault:
         status = show_fault(form, fault)
         return _student_page(enrolment_id, stage, form), status
-    flash("Approved and assigned.")
+    flash(say("Approved and assigned."))
     target = url_for("readiness.student", enrolment_id=enrolment_id, stage=stage)
     return redirect(target, 303)

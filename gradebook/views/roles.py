@@ -6,6 +6,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import roles
 from gradebook.records.store import people
 from gradebook.views import desk
+from syllabus.saying import say
 
 bp = Blueprint("roles", __name__)
 
@@ -17,6 +18,6 @@ def decide(request_id: str) -> Response:
     with desk.acting() as act:
         row = roles.decide(act, request_id, confirmed=confirmed)
         name = people.person(act.session, row.person_id).name
-    words = "is" if confirmed else "does not become"
+    words = "is" if confirmed else say("does not become")
     flash(f"{name} {words} {row.role}.")
     return redirect(url_for("people.index"), 303)

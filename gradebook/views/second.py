@@ -15,6 +15,7 @@ from gradebook.records.store import accounts, people
 from gradebook.views import cookies, desk
 from gradebook.views.answers import local
 from gradebook.views.forms.accounts import SecondForm
+from syllabus.saying import say
 
 bp = Blueprint("second", __name__)
 
@@ -36,7 +37,7 @@ def show() -> Response | str | tuple[str, int]:
             return cookies.give_device(answer, text)
         except (InvalidError, SlowDownError) as fault:
             field = form.code if kinds else form.secret
-            field.errors = [str(fault)]
+            field.errors = [fault.words]
             status = 429 if isinstance(fault, SlowDownError) else 422
     page = render_template("auth/second.html", form=form, next=wanted, kinds=kinds)
     return page, status
@@ -57,7 +58,12 @@ def _by_factor(form: SecondForm) -> Opened:
         throttling.succeed(act.session, guess)
         left = accounts.codes_left(act.session, person_id)
     if kind == "recovery code":
-        flash(f"A recovery code is used up; {left} are left. Add a new factor under Account.")
+        flash(
+            say(
+                "A recovery code is used up; {left} are left. Add a new factor under Account.",
+                left=left,
+            )
+        )
     return opened
 
 

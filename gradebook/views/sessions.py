@@ -6,6 +6,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import sessions
 from gradebook.records.store import accounts
 from gradebook.views import desk
+from syllabus.saying import say
 
 bp = Blueprint("sessions", __name__, url_prefix="/account/sessions")
 
@@ -23,7 +24,7 @@ def end() -> Response:
     """End one of one's own sessions."""
     with desk.acting() as act:
         sessions.end(act, request.form.get("session", ""))
-    flash("Signed out there.")
+    flash(say("Signed out there."))
     return redirect(url_for("sessions.index"), 303)
 
 
@@ -32,5 +33,5 @@ def end_others() -> Response:
     """End every session of one's own but this."""
     with desk.acting() as act:
         sessions.end_others(act, desk.login_id())
-    flash("Signed out everywhere else.")
+    flash(say("Signed out everywhere else."))
     return redirect(url_for("sessions.index"), 303)

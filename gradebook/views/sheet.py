@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from gradebook import formats
 from gradebook.records import carryover, gauges, rules, values
 from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
@@ -12,10 +13,12 @@ from gradebook.records.store import facts, lessons, people
 from gradebook.records.store.lessons import LessonRecord
 from gradebook.records.timesheet import LINES, Line, read_times
 from gradebook.records.watchitems import WatchItem, watch_items
+from gradebook.views import desk
 from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
 from syllabus.flow import Proposal
 from syllabus.limits import Reading
+from syllabus.saying import joined, say
 
 USUAL = {"dual", "solo", "ground", "day_landings"}
 
@@ -159,13 +162,16 @@ class Sheet:
         limits = [
             one for one in (aircraft.limits if aircraft else ()) if one.of == reading.code
         ]
-        asked = [one.expect or f"{one.bounds.words} {reading.unit}" for one in limits]
+        asked = [
+            say(one.expect) if one.expect else joined(" ", (one.bounds.words, reading.unit))
+            for one in limits
+        ]
         return ReadingRow(
             reading,
             self.card.readings.get(reading.code, ""),
-            "; ".join(asked),
+            joined("; ", asked),
             all(one.met for one in results) if results else None,
-            "; ".join(one.words for one in results),
+            joined("; ", (one.words for one in results)),
         )
 
     def suggested(self, outcome: str) -> str:
@@ -173,8 +179,8 @@ class Sheet:
         lessons = self.setting.course.lessons
         here = lessons.index(self.setting.lesson)
         if outcome not in ("complete", "passed"):
-            return f"{self.setting.lesson.title}, again"
-        return lessons[here + 1].title if here + 1 < len(lessons) else "end of the course"
+            return say("{lesson}, again", lesson=self.setting.lesson.title)
+        return lessons[here + 1].title if here + 1 < len(lessons) else say("end of the course")
 
     @property
     def unconfirmed(self) -> tuple[Proposal, ...]:
@@ -211,7 +217,7 @@ def _row(
 ) -> Row:
     still = {item.error for item in items if item.is_open and item.task == asked.task}
     proposed = {
-        mark.error: f"proposed, tap to confirm: {mark.why}"
+        mark.error: say("proposed, tap to confirm: {why}", why=mark.why)
         for mark in read.proposed
         if mark.task == asked.task
     }
@@ -235,3 +241,15 @@ def proposal(sheet: Sheet) -> tuple[values.Outcome, str]:
         values.ErrorFact(task.code, error.code, error.severity) for task, error in sheet.marks
     ]
     return carryover.proposed_outcome(sheet.setting.lesson, grades, errors)
+
+
+def total_words(sheet: Sheet) -> str:
+    """The times of the card added up, in words."""
+    style, times = desk.hours_style(), sheet.times
+    return say(
+        "In the aircraft {flight} h (dual {dual}, solo {solo}); ground {ground} h.",
+        flight=formats.hours(times.flight, style),
+        dual=formats.hours(times.dual, style),
+        solo=formats.hours(times.solo, style),
+        ground=formats.hours(times.ground, style),
+    )

@@ -14,6 +14,7 @@ from gradebook.views import desk
 from gradebook.views.answers import read_version, show_fault, show_problems
 from gradebook.views.forms.deciding import AcknowledgeForm, AmendForm, SignForm, VoidForm
 from gradebook.views.sheet import load, proposal, sheet_of
+from syllabus.saying import say
 
 bp = Blueprint("signing", __name__)
 
@@ -64,7 +65,7 @@ def sign(record_id: str) -> Response | tuple[str, int]:
         with desk.reading() as act:
             lessons.lesson_record(act.session, act.actor, Action.RECORD_SIGN, record_id)
         return _review_page(record_id, form), status
-    flash("Signed. Hand the phone to the student, or let them acknowledge on their own.")
+    flash(say("Signed. Hand the phone to the student, or let them acknowledge on their own."))
     return redirect(url_for("records.page", record_id=record_id), 303)
 
 
@@ -101,7 +102,7 @@ def _acknowledge(
     )
     try:
         if form.answer.data not in ("agree", "disagree"):
-            raise InvalidError(Problem("answer", "Choose whether you agree."))
+            raise InvalidError(Problem("answer", say("Choose whether you agree.")))
         pen = desk.prove(student_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
             student = people.actor_of(people.person(act.session, student_id))
@@ -109,7 +110,7 @@ def _acknowledge(
     except (InvalidError, SlowDownError) as fault:
         status = show_fault(form, fault)
         return _acknowledge_page(record_id, form), status
-    flash("Acknowledged." if command.agrees else "Your disagreement is on the record.")
+    flash("Acknowledged." if command.agrees else say("Your disagreement is on the record."))
     return redirect(url_for("records.page", record_id=record_id), 303)
 
 
@@ -147,5 +148,5 @@ def void(record_id: str) -> Response | str | tuple[str, int]:
     except (InvalidError, SlowDownError) as fault:
         status = show_fault(form, fault)
         return render_template("records/void.html", record=record, form=form), status
-    flash("The record is void. It stays readable, with your reason.")
+    flash(say("The record is void. It stays readable, with your reason."))
     return redirect(url_for("records.page", record_id=record_id), 303)

@@ -19,6 +19,7 @@ from gradebook.records.worklist import worklist
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.deciding import EndForm
+from syllabus.saying import say
 
 bp = Blueprint("students", __name__)
 
@@ -143,7 +144,7 @@ def end(enrolment_id: str) -> Response | str | tuple[str, int]:
         except (InvalidError, SlowDownError) as fault:
             status = show_fault(form, fault)
         else:
-            flash(f"The enrolment has ended: {command.how}.")
+            flash(say("The enrolment has ended: {how}.", how=command.how))
             return redirect(url_for("students.folder", enrolment_id=enrolment_id), 303)
     page = render_template("students/end.html", state=state, form=form, lacking=state.lacking)
     return page, status
@@ -172,7 +173,7 @@ def judge(enrolment_id: str, lesson: str) -> Response | str | tuple[str, int]:
         except InvalidError as fault:
             problems = tuple(problem.words for problem in fault.problems)
         else:
-            flash("Your own grades are kept. They will stand beside your instructor's.")
+            flash(say("Your own grades are kept. They will stand beside your instructor's."))
             return redirect(url_for("students.page", enrolment_id=enrolment_id), 303)
     page = render_template(
         "students/judge.html",

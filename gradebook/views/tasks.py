@@ -17,6 +17,7 @@ from gradebook.records.store.standing import Standing
 from gradebook.views import desk, tables
 from gradebook.views.forms.deciding import CloseWatchForm
 from syllabus.course import Task
+from syllabus.saying import say
 
 bp = Blueprint("tasks", __name__, url_prefix="/students/<enrolment_id>")
 
@@ -71,9 +72,9 @@ def close_watch(enrolment_id: str) -> AnyResponse | tuple[str, int]:
         with desk.acting(pen) as act:
             checks.close_watch(act, command)
     except InvalidError as fault:
-        flash(str(fault), "error")
+        flash(fault.words, "error")
     else:
-        flash("Your decision is on the record.")
+        flash(say("Your decision is on the record."))
     target = url_for("tasks.page", enrolment_id=enrolment_id, task=command.task or "-")
     return redirect(target, 303)
 
@@ -127,7 +128,7 @@ def cohort_explore(enrolment_id: str) -> str:
     state, found = _cohort(enrolment_id)
     trail = [
         (state.enrolment.student.name, url_for("students.page", enrolment_id=enrolment_id)),
-        ("Beside the others", url_for("tasks.cohort", enrolment_id=enrolment_id)),
+        (say("Beside the others"), url_for("tasks.cohort", enrolment_id=enrolment_id)),
     ]
     address = url_for("tasks.cohort_csv", enrolment_id=enrolment_id)
     return tables.explore(found, trail, address)

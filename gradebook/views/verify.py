@@ -5,6 +5,7 @@ from flask import Blueprint, render_template, request
 from gradebook.ledger.bundle import Verdict, verify_bundle
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.views.forms.copying import VerifyForm
+from syllabus.saying import say
 
 bp = Blueprint("verify", __name__)
 
@@ -18,10 +19,10 @@ def page() -> str | tuple[str, int]:
     sent = request.files.get("file")
     data = sent.read() if sent else b""
     if not data:
-        form.file.errors = ["Choose a file."]
+        form.file.errors = [say("Choose a file.")]
         return _page(form), 422
     if data.startswith(b"%PDF"):
-        form.file.errors = ["This is the PDF: choose the file that is attached to it."]
+        form.file.errors = [say("This is the PDF: choose the file that is attached to it.")]
         return _page(form), 422
     return _page(form, verify_bundle(data, form.key.data or None), sha256_hex(data))
 

@@ -18,6 +18,7 @@ from gradebook.records.store.outcomes import Outcome, outcomes
 from gradebook.records.store.watched import Watched, flights, watched
 from gradebook.records.trail import as_frame, school_trail
 from gradebook.views import desk, tables
+from syllabus.saying import say
 
 bp = Blueprint("watch", __name__, url_prefix="/school")
 
@@ -101,7 +102,11 @@ def forecast() -> str:
     with desk.reading() as act:
         told = outcomes(act.session)
         fits = {
-            row.id: f"Fitted {formats.moment(row.made_at, act.zone)} to {row.grades} grades"
+            row.id: say(
+                "Fitted {moment} to {grades} grades",
+                moment=formats.moment(row.made_at, act.zone),
+                grades=row.grades,
+            )
             for row in needles.fits(act.session)
         }
     chances, met = [one.chance for one in told], [one.met for one in told]
@@ -167,7 +172,7 @@ def explore(key: str) -> str:
     found, course = _chart(key), request.args.get("course")
     title, page = PAGES[key]
     trail = [
-        ("School watch", url_for("watch.school", course=course)),
+        (say("School watch"), url_for("watch.school", course=course)),
         (title, url_for(page, course=course)),
     ]
     return tables.explore(found, trail, url_for("watch.csv", key=key, course=course))

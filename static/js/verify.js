@@ -2,139 +2,45 @@
 // Codes: 0 good, 2 altered, 3 incomplete, rolled back or forked, 4 unknown or revoked key,
 // 5 malformed, 6 superseded shown as current; 1 when this browser cannot check signatures.
 
+import { bytesOf, canonical, jcs, MalformedError, parseAs } from "./canonical.js";
+import { fromBase64, fromHex, hash, isSigned, readKeyLine, toHex } from "./hashes.js";
+import {
+  ENTRY, every, FILE, fit, has, hex, isNumber, ITEM, KEY, REVISION, STATEMENT, SUBJECT,
+} from "./record_file.js";
+
 const LARGEST_FILE = 32 * 1024 * 1024;
-const DEEPEST = 40;
 const DOMAIN = "training-ledger/statement/v1\0";
 const PLAIN = ["Good", "Not checked", "Altered", "Incomplete, rolled back or forked"];
 PLAIN.push("Unknown or revoked key", "Not a record that can be read", "Out of date");
 
-const isText = (value) => typeof value === "string";
-const bytesOf = (text) => new TextEncoder().encode(text);
-const toHex = (bytes) => Array.from(bytes, (one) => one.toString(16).padStart(2, "0")).join("");
-const fromHex = (hex) => Uint8Array.from(hex.match(/../g) ?? [], (pair) => parseInt(pair, 16));
-
-/** SHA-256 (hex) of texts and bytes, one after another. */
-async function hash(...parts) {
-  const bytes = parts.flatMap((part) => [...(isText(part) ? bytesOf(part) : part)]);
-  return toHex(new Uint8Array(await crypto.subtle.digest("SHA-256", Uint8Array.from(bytes))));
-}
-
 function must(holds, verdict, words) {
   if (!holds) throw Object.assign(new Error(words), { verdict });
-}
-
-function attempt(act, words) {
-  try {
-    return act();
-  } catch {
-    return must(false, 5, words);
-  }
-}
-
-// --- Text: one way to write each value (RFC 8785, whole numbers only) ---
-function write(value, compose = false, room = DEEPEST) {
-  if (typeof value === "number") must(Number.isSafeInteger(value), 5, "a number is not whole");
-  if (value === null || ["boolean", "number"].includes(typeof value)) return String(value);
-  if (isText(value)) {
-    must(!/\p{Surrogate}/u.test(value), 5, "it holds half a character");
-    return JSON.stringify(compose ? value.normalize("NFC") : value);
-  }
-  must(room > 0, 5, "it is nested too deep");
-  const inner = (item) => write(item, compose, room - 1);
-  if (Array.isArray(value)) return `[${value.map(inner).join(",")}]`;
-  const names = Object.keys(value).sort(); // by UTF-16 code units, as the RFC asks
-  return `{${names.map((name) => `${inner(name)}:${inner(value[name])}`).join(",")}}`;
-}
-
-function read(text, compose = false) {
-  const value = attempt(() => JSON.parse(text), "it is not JSON");
-  must(write(value, compose) === text, 5, "it is not written in its canonical form");
-  return value;
-}
-
-function fromBase64(text) {
-  const binary = attempt(() => atob(text), "it holds what is not base64");
-  must(btoa(binary) === text, 5, "it holds what is not base64");
-  return Uint8Array.from(binary, (one) => one.charCodeAt(0));
-}
-
-const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
-const isNumber = (value) => Number.isSafeInteger(value) && value >= 1;
-const like = (shape) => (value) => isText(value) && shape.test(value);
-const hex = (digits) => like(new RegExp(`^[0-9a-f]{${digits}}$`));
-const is = (wanted) => (value) => value === wanted;
-const orNull = (check) => (value) => value === null || check(value);
-const every = (check) => (value) => Array.isArray(value) && value.every(check);
-const texts = every((value) => isText(value) && !value.includes("\r"));
-const some = like(/^.{1,200}$/su);
-const day = "\\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\\d|3[01])";
-const moment = like(new RegExp(`^${day}T([01]\\d|2[0-3])(:[0-5]\\d){2}(\\.\\d{1,6})?Z$`));
-const uuid = like(/^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/);
-
-const SUBJECT = { enrolment: some, student: some, name: some, course: some };
-const KEY = { kid: hex(32), public: hex(64), holder: some, name: some };
-const ITEM = { seq: isNumber, entry: isText, statement: orNull(isText), proof: every(hex(64)) };
-const REVISION = { id: hex(64), files: (value) => isObject(value) && texts(Object.values(value)) };
-const FILE = {
-  format: is("windtee-record/1"), origin: some, vkey: some, issued_at: moment,
-  checkpoint: isText, subject: isObject, keys: every(isObject), entries: every(isObject),
-  revisions: every(isObject), current: every(uuid), shown: isObject,
-};
-const ENTRY = {
-  v: is(1), seq: isNumber, prev: orNull(hex(64)), recorded_at: moment, stmt_sha256: hex(64),
-  alg: is("ed25519"), kid: hex(32), sig: hex(128),
-};
-const STATEMENT = {
-  v: is(1), id: uuid, type: like(/^[a-z]+(\.[a-z]+)+$/), actor: some, assurance: some,
-  claimed_at: moment, tz: some, nonce: hex(32), subject: orNull(some), body: isObject,
-};
-
-const has = (value, checks) =>
-  Object.keys(checks).every((name) => Object.hasOwn(value, name) && checks[name](value[name]));
-
-function fit(value, checks, what) {
-  const exact = isObject(value) && Object.keys(value).length === Object.keys(checks).length;
-  must(exact && has(value, checks), 5, `${what} has other fields than it should`);
-  return value;
-}
-
-async function isSigned(publicKey, text, signature) {
-  try {
-    const key = await crypto.subtle.importKey("raw", publicKey, "Ed25519", false, ["verify"]);
-    return await crypto.subtle.verify("Ed25519", key, signature, bytesOf(text));
-  } catch (error) {
-    if (error.name === "DataError") return false; // the key is no point of the curve
-    throw error;
-  }
-}
-
-async function readKeyLine(vkey) {
-  const shape = /^([!-*,-~]+)\+([0-9a-f]{8})\+([A-Za-z0-9+/]{44})$/;
-  const [, name, id, data] = shape.exec(vkey) ?? [];
-  must(name, 5, "the school's key cannot be read");
-  const key = fromBase64(data);
-  const digest = await hash(`${name}\n`, key);
-  must(key[0] === 1 && digest.startsWith(id), 5, "the school's key cannot be read");
-  return { name, id, digits: digest.slice(0, 32), public: key.slice(1) };
 }
 
 /** The 128 bits people compare by eye, in groups of four digits. */
 export const fingerprint = async (vkey) =>
   (await readKeyLine(vkey)).digits.match(/.{4}/g).join(" ");
 
+function decoded(decoder, bytes) {
+  try {
+    return decoder.decode(bytes);
+  } catch {
+    return must(false, 5, "it is not UTF-8");
+  }
+}
+
 // --- The questions, in their order ---
 async function readFile(bytes) {
   must(bytes.length <= LARGEST_FILE, 5, "it is larger than any record");
   const decoder = new TextDecoder("utf-8", { fatal: true, ignoreBOM: true });
-  const text = attempt(() => decoder.decode(bytes), "it is not UTF-8");
-  const file = fit(read(text.replace(/\n$/, "")), FILE, "the file");
+  const file = fit(parseAs(jcs, decoded(decoder, bytes).replace(/\n$/, "")), FILE, "the file");
   fit(file.subject, SUBJECT, "the subject");
   file.keys.forEach((one) => fit(one, KEY, "a key"));
   file.revisions.forEach((one) => fit(one, REVISION, "a revision"));
   const items = [];
   for (const one of file.entries) {
     const { seq, entry: said, statement, proof } = fit(one, ITEM, "an entry");
-    const entry = fit(read(said, true), ENTRY, "an entry");
+    const entry = fit(parseAs(canonical, said), ENTRY, "an entry");
     must(entry.seq === seq && (seq === 1) === (entry.prev === null), 5, "an entry is misnumbered");
     must(seq > (items.at(-1)?.seq ?? 0), 5, "the entries are not in their order");
     items.push({ seq, entry, statement, proof, leaf: await hash("\0", said) });
@@ -191,13 +97,14 @@ async function introduce(item, ring) {
   const named = (await hash(fromHex(key))).slice(0, 32) === kid && !ring.known.has(kid);
   must(named && item.entry.kid === ring.school, 4, `entry ${item.seq} introduces a key it may not`);
   ring.known.set(kid, { kid, public: key, holder, name });
+  if (Object.hasOwn(item.said.body, "device")) ring.phones.add(kid);
 }
 
 async function checkStatement(item, ring) {
   const { seq, entry, statement } = item;
   must((await hash(statement)) === entry.stmt_sha256, 2, `statement ${seq} was changed`);
-  item.said = fit(read(statement, true), STATEMENT, `the statement of entry ${seq}`);
-  const { type, actor, body } = item.said;
+  item.said = fit(parseAs(canonical, statement), STATEMENT, `the statement of entry ${seq}`);
+  const { type, actor, assurance, body } = item.said;
   if (type === "school.open") {
     must(body.kid === ring.school, 4, "the ledger was opened with another key");
     await introduce(item, ring);
@@ -206,6 +113,8 @@ async function checkStatement(item, ring) {
   must(key, 4, `entry ${seq} is signed by a key no one introduced`);
   must(!ring.revoked.has(entry.kid), 4, `entry ${seq} is signed by a key revoked before`);
   must(entry.kid === ring.school || key.holder === actor, 4, `entry ${seq}: not its signer's key`);
+  const phone = ring.phones.has(entry.kid) === (assurance === "device");
+  must(phone, 4, `entry ${seq} and its key differ on who signed it`);
   const right = await isSigned(fromHex(key.public), DOMAIN + statement, fromHex(entry.sig));
   must(right, 2, `the signature of entry ${seq} is wrong`);
   if (type === "key.enrol") await introduce(item, ring);
@@ -218,13 +127,13 @@ async function checkStatement(item, ring) {
 
 async function checkStatements({ file, items, school }) {
   const ring = { school: (await hash(school.public)).slice(0, 32), known: new Map() };
-  Object.assign(ring, { revoked: new Set(), erased: new Set() });
+  Object.assign(ring, { phones: new Set(), revoked: new Set(), erased: new Set() });
   for (const item of items) if (item.statement !== null) await checkStatement(item, ring);
   for (const { seq, said, entry } of items)
     must(said || ring.erased.has(entry.stmt_sha256), 2, `the statement of ${seq} was taken out`);
   const kids = file.keys.map((key) => key.kid).join();
   must(kids === [...ring.known.keys()].join(), 4, "the list of keys is not that of the ledger");
-  must(write(file.keys) === write([...ring.known.values()]), 2, "the list of keys was changed");
+  must(jcs(file.keys) === jcs([...ring.known.values()]), 2, "the list of keys was changed");
 }
 
 async function checkCertificate({ file, items }) {
@@ -242,9 +151,9 @@ async function checkCertificate({ file, items }) {
     must(whose === null || whose === of, 2, `entry ${seq} is of another record`);
     held[whose === null ? 1 : 0].push(seq);
   }
-  must(write(lists) === write(held), 3, "entries that the certificate lists are not these");
+  must(jcs(lists) === jcs(held), 3, "entries that the certificate lists are not these");
   const shows = { issued_at, revisions: file.revisions.map((one) => one.id), shown, subject };
-  must((await hash(write(shows))) === body.copy, 2, "what the copy shows was not certified");
+  must((await hash(jcs(shows))) === body.copy, 2, "what the copy shows was not certified");
 }
 
 async function checkRevisions({ file }) {
@@ -294,6 +203,7 @@ export async function verifyBundle(bytes, trusted) {
     return told(0, await judge(bytes, trusted));
   } catch (error) {
     if (error.verdict) return told(error.verdict, error.message);
+    if (error instanceof MalformedError) return told(5, error.message);
     if (error instanceof RangeError) return told(5, "it is nested too deep");
     return told(1, "this browser cannot check signatures here; use the command line");
   }

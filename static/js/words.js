@@ -1,7 +1,18 @@
 // Words of the interface in the reader's language; the English text is the key.
 
-const page = document.getElementById("words");
-const catalogue = page ? JSON.parse(page.textContent) : {};
+const address = document.documentElement.dataset.words;
+
+async function fetched() {
+  if (!address) return {};
+  try {
+    const answer = await fetch(address);
+    return answer.ok ? await answer.json() : {};
+  } catch {
+    return {};
+  }
+}
+
+const catalogue = await fetched();
 
 /** The text in the reader's language, `{name}` replaced by the value of that name. */
 export function t(text, values = {}) {

@@ -22,6 +22,7 @@ PEOPLE = {
     "cleo": "Cleo Tarn",
     "dov": "Dov Rill",
     "eve": "Eve Sollow",
+    "phone": "Ben Ormsay",
 }
 FILES = {
     "course.toml": 'title = "Hover"\n[stage]\ncode = "S1"\n',
@@ -66,6 +67,7 @@ class Ledger:
         signer: str | None = None,
         twist: Callable[[Entry], Entry] = lambda entry: entry,
         text: bytes | None = None,
+        assurance: str = "device-key",
     ) -> str:
         """Sign, append, and return the hash of the statement."""
         seq = len(self.entries) + 1
@@ -77,7 +79,7 @@ class Ledger:
                 id=f"{digits[:8]}-0000-4000-8000-{digits[:12]}",
                 type=kind,
                 actor=actor,
-                assurance="device-key",
+                assurance=assurance,
                 claimed_at=f"{day}T14:05:00Z",
                 tz="Atlantic/Azores",
                 nonce=digits[:32],

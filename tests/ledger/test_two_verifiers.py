@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, Route
 from gradebook.ledger.bundle import fingerprint, verify_bundle
 from gradebook.ledger.bundle_file import LARGEST_FILE
 from gradebook.ledger.notes import verifier_key
+from tests.ledger.phone_ledgers import PHONES, phone_file
 from tests.ledger.small_ledger import GOOD, ORIGIN, good_fields, public, written
 from tests.ledger.spoilt_files import CONTENT, RAW, spoilt
 from tests.ledger.test_bundle_forged import (
@@ -38,9 +39,10 @@ Ask = Callable[[list[bytes], str | None], list[int]]
 
 
 def answer(route: Route) -> None:
-    script = route.request.url.endswith("/verify.js")
-    body = (ROOT / "static/js/verify.js").read_text() if script else "<!doctype html>"
-    kind = "text/javascript" if script else "text/html"
+    name = route.request.url.rpartition("/")[2]
+    script = ROOT / "static/js" / name
+    body = script.read_text() if name.endswith(".js") else "<!doctype html>"
+    kind = "text/javascript" if name.endswith(".js") else "text/html"
     route.fulfill(body=body, content_type=f"{kind}; charset=utf-8")
 
 
@@ -92,6 +94,12 @@ def test_both_refuse_spoilt_records_alike(ask: Ask) -> None:
 def test_both_refuse_dishonest_ledgers_alike(ask: Ask) -> None:
     files = {name: forged(name) for name in FORGED} | {"last": certified_last()}
     assert disagreements(ask, files | {one: badly_certified(one) for one in CERTIFICATES}) == []
+
+
+def test_both_judge_phones_alike(ask: Ask) -> None:
+    files = {name: phone_file(name) for name in PHONES}
+    assert disagreements(ask, files) == []
+    assert ask(list(files.values()), FINGERPRINT) == [code for code, _ in PHONES.values()]
 
 
 def test_both_refuse_records_spoilt_in_several_ways_alike(ask: Ask) -> None:

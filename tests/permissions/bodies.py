@@ -1,10 +1,13 @@
 """The least that each form needs to be taken. A route not named here is sent an empty form."""
 
 import io
+import uuid
 from collections.abc import Mapping
 from typing import Any
 
+from gradebook.records.card import Card
 from tests.cast import SECRET
+from tests.permissions.cells import ROLES as PEOPLE
 from tests.permissions.cells import Asked
 from tests.walks.test_main_job import FILLED
 
@@ -39,6 +42,26 @@ BODIES: Mapping[str, Mapping[str, str]] = {
     "people.enrol": {"course": "small", "enrolled_on": "2026-05-01"},
     "roles.decide": {"answer": "confirm"},
 }
+
+
+def letter_of(asked: Asked, known: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, str]]:
+    """A draft as a phone sends it, and the headers that go with it."""
+    author = asked.whose or "ben"
+    card = Card(flown_on="2026-05-18", remarks="From the phone.")
+    sent = {
+        "enrolment": known["enrolment of hal" if author == "dov" else "enrolment of ana"],
+        "lesson": "s-check" if author == "eve" else "s-01",
+        "card": card.as_json(),
+        "client_time": "2026-05-20T09:00:00Z",
+        "signed": None,
+    }
+    headers = {
+        "Idempotency-Key": str(uuid.uuid4()),
+        "If-Match": f'"{known["version"]}"',
+        "X-Age-Ms": "0",
+        "X-Author": known.get(PEOPLE[asked.cell.role], ""),
+    }
+    return sent, headers
 
 
 def body_of(asked: Asked, known: Mapping[str, str]) -> dict[str, Any]:

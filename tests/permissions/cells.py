@@ -38,6 +38,7 @@ ENROLMENTS = {
 }
 PEOPLE = {role: {"own": who, "anyone's": "hal"} for role, who in ROLES.items() if who}
 FACTORS = {"auditor": {"own": "factor"}}
+PHONES = {"instructor": {"own": "phone"}}
 OBJECTS = {
     "record_id": (RECORDS, {"anyone's": "ben"}),
     "enrolment_id": (ENROLMENTS, {"anyone's": "ana"}),
@@ -45,6 +46,7 @@ OBJECTS = {
     "foreign_id": (ENROLMENTS, {"anyone's": "ana"}),
     "person_id": (PEOPLE, {"anyone's": "hal"}),
     "factor_id": (FACTORS, {"stranger's": "factor"}),
+    "kid": (PHONES, {"stranger's": "phone"}),
     "link_id": ({}, {"anyone's": "link"}),
     "request_id": ({}, {"anyone's": "request"}),
     "token": ({}, {"anyone's": "token"}),

@@ -5,6 +5,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 from flask import Flask, Response, g
 from sqlalchemy import select
@@ -13,16 +14,18 @@ from werkzeug.test import TestResponse
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import LoginSession
 from tests.cast import close_school, open_school
-from tests.permissions.bodies import body_of
+from tests.permissions.bodies import body_of, letter_of
 from tests.permissions.cells import FIXED, KEYS, ROLES, Asked, Cell, cells
 from tests.permissions.papers import Papers
 
 GOLDEN = Path(__file__).with_name("golden.csv")
 KEY = ("endpoint", "method", "relation", "state")
-OUTCOMES = {403: "403", 404: "404", 409: "409", 410: "410"}
+OUTCOMES = {401: "sign-in", 403: "403", 404: "404", 409: "409", 410: "410", 412: "409"}
+"""A script that is not signed in is told 401; 412 is what it is told of a later version."""
 OF_STUDENTS = ("enrolment_id", "copy_id", "foreign_id")
 CONVERTER = re.compile(r"<(?:[^:<>]+:)?([^<>]+)>")
 HARMLESS = ("sign-in", "403")
+UNSAFE = ("POST", "PUT")
 
 
 class Doors:
@@ -124,18 +127,10 @@ class Doors:
         path, about = self.address(asked)
         who = ROLES[asked.cell.role]
         sent = method or asked.cell.method
-        data = None
-        if sent == "POST":
-            mine = {
-                "version": self.known.get(f"version of {about}", "1"),
-                "session": self.known.get(f"session of {self.known.get(who)}", ""),
-            }
-            fields = body_of(asked, {**self.known, **mine})
-            data = {**more, **fields, "csrf_token": self.tokens[who]}
-        answer = self.client.open(
-            path, method=sent, data=data, headers={"Cookie": self.cookies[who]}
-        )
-        if sent == "POST" and outcome(answer) not in HARMLESS:
+        content = self._content(asked, about, more) if sent in UNSAFE else {"headers": {}}
+        content["headers"]["Cookie"] = self.cookies[who]
+        answer = self.client.open(path, method=sent, **content)
+        if sent in UNSAFE and outcome(answer) not in HARMLESS:
             if looking is not None:
                 looking()
             self.restore()
@@ -143,6 +138,23 @@ class Doors:
         answer.get_data()
         answer.close()
         return answer
+
+    def _content(self, asked: Asked, about: str, more: dict[str, str]) -> dict[str, Any]:
+        """What is sent: a form, or JSON where a script asks."""
+        who = ROLES[asked.cell.role]
+        known = {
+            **self.known,
+            "version": self.known.get(f"version of {about}", "1"),
+            "session": self.known.get(f"session of {self.known.get(who)}", ""),
+        }
+        token = {"X-CSRFToken": self.tokens[who]}
+        if asked.cell.method == "PUT":
+            sent, headers = letter_of(asked, known)
+            return {"json": sent, "headers": headers | token}
+        fields = {**more, **body_of(asked, known)}
+        if asked.cell.endpoint.startswith("api."):
+            return {"json": fields, "headers": token}
+        return {"data": {**fields, "csrf_token": self.tokens[who]}, "headers": {}}
 
     def found(self, endpoints: Iterable[str] = ()) -> dict[Cell, str]:
         """What the doors answer to every question, or those about some endpoints."""
@@ -164,7 +176,7 @@ def outcome(answer: TestResponse) -> str:
     """What an answer means: a redirect to signing in, a refusal, or `yes`."""
     if answer.status_code == 303 and answer.headers["Location"].startswith("/sign-in?"):
         return "sign-in"
-    if answer.status_code in (200, 302, 303, 304, 422):
+    if answer.status_code in (200, 201, 302, 303, 304, 422):
         return "yes"
     return OUTCOMES.get(answer.status_code, f"error {answer.status_code}")
 

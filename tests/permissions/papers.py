@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from gradebook.ledger import keys
 from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
 from gradebook.records.commands import (
@@ -13,6 +14,7 @@ from gradebook.records.commands import (
     checks,
     inviting,
     opening,
+    phones,
     roles,
     signing,
 )
@@ -88,9 +90,17 @@ class Papers:
             session.add(row)
             session.flush()
             self.other["factor"] = row.id
+            self.other["phone"] = self._phone(school.act(session, "ben"))
             mine = select(LoginSession).filter_by(person_id=row.person_id)
             for login in session.scalars(mine):
                 login.second_at = school.clock.at  # shown just now
+
+    def _phone(self, act: Act) -> str:
+        """A phone that signs for somebody."""
+        seed, nonce = bytes(32), "nonce"
+        proof = keys.sign(seed, phones.proof_text(act.actor.person_id, nonce)).hex()
+        public = keys.public_of(seed).hex()
+        return phones.enrol(act, phones.EnrolPhone("Phone", public, proof, nonce)).id
 
     def _records(self, school: TestSchool, author: str) -> None:
         """One record in each state; the draft last, since opening again would find it."""

@@ -12,6 +12,7 @@ from gradebook.records.statement import answer_of, void_of
 from gradebook.records.store import courses, enrolments, facts, lessons
 from gradebook.records.tables.lessons import LessonRecord, SelfGrade
 from gradebook.records.values import State
+from syllabus.saying import say
 
 LONGEST_COMMENT = 2000
 
@@ -46,10 +47,16 @@ def acknowledge(act: Act, command: Acknowledge) -> LessonRecord:
     """Mark the record acknowledged; a disagreement needs its words."""
     comment = command.comment.strip()
     if not command.agrees and not comment:
-        raise InvalidError(Problem("comment", "Say what you disagree with."))
+        raise InvalidError(Problem("comment", say("Say what you disagree with.")))
     if len(comment) > LONGEST_COMMENT:
         raise InvalidError(
-            Problem("comment", f"Keep the comment under {LONGEST_COMMENT} characters.")
+            Problem(
+                "comment",
+                say(
+                    "Keep the comment under {longest_comment} characters.",
+                    longest_comment=LONGEST_COMMENT,
+                ),
+            )
         )
     record = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_ACKNOWLEDGE, command.record_id
@@ -66,12 +73,12 @@ def acknowledge(act: Act, command: Acknowledge) -> LessonRecord:
 
 def amend_record(act: Act, command: Amend) -> LessonRecord:
     """A draft that starts as a copy of the signed record; the one already open if there is."""
-    reason = _reason(command.reason, "Say why the record is amended.")
+    reason = _reason(command.reason, say("Say why the record is amended."))
     original = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_AMEND, command.record_id
     )
     if any(row.state == State.DRAFT for row in lessons.amendments_of(act.session, original.id)):
-        raise ConflictError("An amendment of this record is already open as a draft.")
+        raise ConflictError(say("An amendment of this record is already open as a draft."))
     copied = ("enrolment_id", "revision_id", "lesson", "kind", "attempt", "card")
     draft = LessonRecord(
         **{name: getattr(original, name) for name in copied},
@@ -102,7 +109,7 @@ class Void:
 
 def void_record(act: Act, command: Void) -> LessonRecord:
     """Take a record out of what counts; it stays readable, with the reason beside it."""
-    reason = _reason(command.reason, "Say why the record is void.")
+    reason = _reason(command.reason, say("Say why the record is void."))
     record = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_VOID, command.record_id
     )
@@ -119,7 +126,15 @@ def _reason(typed: str, words: str) -> str:
     if not reason:
         raise InvalidError(Problem("reason", words))
     if len(reason) > LONGEST_COMMENT:
-        raise InvalidError(Problem("reason", f"Keep it under {LONGEST_COMMENT} characters."))
+        raise InvalidError(
+            Problem(
+                "reason",
+                say(
+                    "Keep it under {longest_comment} characters.",
+                    longest_comment=LONGEST_COMMENT,
+                ),
+            )
+        )
     return reason
 
 
@@ -131,7 +146,7 @@ def judge_self(act: Act, command: JudgeSelf) -> None:
     course = courses.course_of(act.session, enrolment.revision_id)
     lesson = course.lesson_by_code.get(command.lesson)
     if lesson is None:
-        raise InvalidError(Problem("lesson", "Choose a lesson of this course."))
+        raise InvalidError(Problem("lesson", say("Choose a lesson of this course.")))
     past = facts.history(act.session, enrolment.id)
     attempt = carryover.attempt_number(lesson, past)
     asked = {item.task for item in carryover.card_tasks(course, lesson, past)}
@@ -142,7 +157,7 @@ def judge_self(act: Act, command: JudgeSelf) -> None:
     }
     for task, level in command.levels.items():
         if task not in asked or course.task_by_code[task].scale.rank(level) is None:
-            raise InvalidError(Problem(f"level-{task}", "Choose one of the levels shown."))
+            raise InvalidError(Problem(f"level-{task}", say("Choose one of the levels shown.")))
         if task in earlier:
             earlier[task].level, earlier[task].made_at = level, act.at
             continue

@@ -17,6 +17,7 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import copies, enrolments, people, signatures
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.ledger import CertifiedCopy
+from syllabus.saying import say
 
 MOST_EXPORTS, HOUR = 10, timedelta(hours=1)
 SHOWN_GAPS = 12
@@ -49,9 +50,9 @@ def certify(act: Act, command: Certify, known: Checkpoint | None) -> Issued:
     purposes = {one.value: one for one in Purpose if one is not Purpose.OWN}
     purpose = purposes.get(command.purpose)
     if purpose is None:
-        raise InvalidError(Problem("purpose", "Choose what the copy is for."))
+        raise InvalidError(Problem("purpose", say("Choose what the copy is for.")))
     if not command.confirmed:
-        raise InvalidError(Problem("confirmed", "Read what is missing, then tick this."))
+        raise InvalidError(Problem("confirmed", say("Read what is missing, then tick this.")))
     by = people.person(act.session, act.actor.person_id)
     made = Certification(purpose, by, act.at, act.zone)
     papers = copies.papers(act.session, row)
@@ -73,8 +74,11 @@ def check_rate(act: Act) -> None:
     taken = copies.taken_since(act.session, act.actor.person_id, act.at, HOUR)
     if taken >= MOST_EXPORTS:
         raise SlowDownError(
-            f"{MOST_EXPORTS} copies in an hour are enough. Try again in a while; reading one "
-            "on its page is not counted."
+            say(
+                "{most_exports} copies in an hour are enough. Try again in a while; "
+                "reading one on its page is not counted.",
+                most_exports=MOST_EXPORTS,
+            )
         )
 
 
@@ -84,7 +88,10 @@ def _check_complete(papers: Papers, made: Certification) -> None:
     if wanted is None:
         return
     if papers.enrolment.ended_how != wanted and made.purpose is not Purpose.GRADUATION:
-        words = f"This enrolment has not ended by {made.purpose.value}: record its end first."
+        words = say(
+            "This enrolment has not ended by {purpose}: record its end first.",
+            purpose=made.purpose.value,
+        )
         raise InvalidError(Problem("purpose", words))
     if made.purpose is not Purpose.GRADUATION:
         return
@@ -92,8 +99,10 @@ def _check_complete(papers: Papers, made: Certification) -> None:
     if blocking:
         more = len(blocking) - SHOWN_GAPS
         listed = [f"{gap.words} ({gap.citation})" for gap in blocking[:SHOWN_GAPS]]
-        listed += [f"And {more} more."] if more > 0 else []
-        head = "A graduation cannot be certified while this is missing; a copy to date can."
+        listed += [say("And {more} more.", more=more)] if more > 0 else []
+        head = say(
+            "A graduation cannot be certified while this is missing; a copy to date can."
+        )
         raise InvalidError(*(Problem("purpose", words) for words in (head, *listed)))
 
 
@@ -118,7 +127,9 @@ def _issue(
     data = bundling.finish(act.session, fields, lists, placed.seq, checkpoint)
     verdict = bundling.judged(data, papers.school.vkey)
     if verdict.code:
-        raise TornError(f"The copy does not hold: {verdict.line} Run windtee verify.")
+        raise TornError(
+            say("The copy does not hold: {line} Run windtee verify.", line=verdict.line)
+        )
     row = CertifiedCopy(
         id=new_id(),
         enrolment_id=enrolment_id,
@@ -148,8 +159,12 @@ def _check_unaltered(act: Act, papers: Papers) -> None:
         proof = signatures.proof_of(act.session, record)
         if not proof.unaltered:
             raise TornError(
-                f"Entry {record.sequence}: {proof.words} Nothing is certified until this is "
-                "explained: run windtee verify."
+                say(
+                    "Entry {sequence}: {proof} Nothing is certified until this is explained: "
+                    "run windtee verify.",
+                    sequence=record.sequence,
+                    proof=proof.words,
+                )
             )
 
 

@@ -14,6 +14,7 @@ from gradebook.records.tables.training import (
     FiledEvent,
     StageApproval,
 )
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +66,9 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     course = courses.course_of(act.session, enrolment.revision_id)
     stage = next((stage for stage in course.stages if stage.code == command.stage), None)
     if stage is None:
-        raise InvalidError(Problem("stage", "Choose a stage of this course."))
+        raise InvalidError(Problem("stage", say("Choose a stage of this course.")))
     if any(row.stage == stage.code and row.record_id is None for row in enrolment.approvals):
-        raise ConflictError("This stage check has already been recommended.")
+        raise ConflictError(say("This stage check has already been recommended."))
     state = standing.standing(act.session, enrolment, act.today)
     ready = state.readiness(stage)
     row = StageApproval(
@@ -97,7 +98,7 @@ def approve(act: Act, command: Approve) -> StageApproval:
     )
     row = next((row for row in enrolment.approvals if row.id == command.approval_id), None)
     if row is None or row.record_id is not None:
-        raise ConflictError("This recommendation has been used or is not there any more.")
+        raise ConflictError(say("This recommendation has been used or is not there any more."))
     reason = command.reason.strip()
     verdict, problems = _judged(act, enrolment, row, command.checker_id, reason)
     problems += _ready_problems(act, enrolment, row, reason)
@@ -128,7 +129,9 @@ def _ready_problems(
     missing = len(state.readiness(stage).missing)
     if not missing or reason:
         return []
-    words = f"{missing} requirements are not met: approving needs a reason."
+    words = say(
+        "{missing} requirements are not met: approving needs a reason.", missing=missing
+    )
     return [Problem("reason", words)]
 
 
@@ -139,7 +142,7 @@ def _judged(
     checkers = people.people_with(act.session, *independence.POSTS)
     checker = next((person for person in checkers if person.id == checker_id), None)
     if checker is None:
-        return None, [Problem("checker", "Choose a check instructor or chief instructor.")]
+        return None, [Problem("checker", say("Choose a check instructor or chief instructor."))]
     facts = checking.facts_of(enrolment, row.stage, checker, act.zone)
     verdict = independence.judge(replace(facts, reason=reason))
     return verdict, [] if verdict.allowed else [Problem("checker", verdict.words)]
@@ -152,9 +155,9 @@ def file_event(act: Act, command: FileEvent) -> FiledEvent:
     )
     problems = []
     if command.happened_on > act.today:
-        problems.append(Problem("happened_on", "This date is in the future."))
+        problems.append(Problem("happened_on", say("This date is in the future.")))
     if command.expires_on is not None and command.expires_on < command.happened_on:
-        problems.append(Problem("expires_on", "It cannot expire before it was given."))
+        problems.append(Problem("expires_on", say("It cannot expire before it was given.")))
     if problems:
         raise InvalidError(*problems)
     row = FiledEvent(**asdict(command), filed_by=act.actor.person_id, filed_at=act.at)
@@ -172,11 +175,11 @@ def close_watch(act: Act, command: CloseWatch) -> None:
     )
     reason = command.reason.strip()
     if not reason:
-        raise InvalidError(Problem("reason", "Say why this item may be closed."))
+        raise InvalidError(Problem("reason", say("Say why this item may be closed.")))
     state = standing.standing(act.session, enrolment, act.today)
     pair = (command.task, command.error)
     if pair not in {(item.task, item.error) for item in state.open_watch}:
-        raise ConflictError("This watch item is not open any more.")
+        raise ConflictError(say("This watch item is not open any more."))
     row = CloseDecision(
         enrolment_id=enrolment.id,
         task=command.task,

@@ -14,6 +14,7 @@ from gradebook.records.store import courses, enrolments, gate, people, standing
 from gradebook.records.tables.training import Enrolment, Revision, Teaching
 from syllabus.reading import load_course
 from syllabus.revision import content_hash
+from syllabus.saying import say
 
 ENDINGS = ("graduated", "terminated", "transferred")
 
@@ -53,16 +54,19 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
     row = enrolments.enrolment(act.session, act.actor, Action.END, command.enrolment_id)
     problems = []
     if row.ended_on is not None:
-        raise ConflictError("This enrolment has ended already.")
+        raise ConflictError(say("This enrolment has ended already."))
     if command.how not in ENDINGS:
-        problems.append(Problem("how", "Choose how the enrolment ends."))
+        problems.append(Problem("how", say("Choose how the enrolment ends.")))
     if not row.enrolled_on <= command.ended_on <= act.today:
-        problems.append(Problem("ended_on", "Enter a day between enrolment and today."))
+        problems.append(Problem("ended_on", say("Enter a day between enrolment and today.")))
     if command.how != "graduated" and not command.reason.strip():
-        problems.append(Problem("reason", "Say why the training ends here."))
+        problems.append(Problem("reason", say("Say why the training ends here.")))
     if command.how == "graduated":
         lacking = standing.standing(act.session, row, act.today).lacking
-        problems += [Problem("how", f"Not finished yet: {words}") for words in lacking[:5]]
+        problems += [
+            Problem("how", say("Not finished yet: {words}", words=words))
+            for words in lacking[:5]
+        ]
     if problems:
         raise InvalidError(*problems)
     row.ended_on, row.ended_how = command.ended_on, command.how
@@ -79,13 +83,22 @@ def enrol(act: Act, command: Enrol) -> Enrolment:
     latest = {row.course: row for row in courses.latest_revisions(act.session)}
     problems = []
     if Role.STUDENT not in people.roles_of(student):
-        problems.append(Problem("student", f"{student.name} does not hold the role student."))
+        problems.append(
+            Problem(
+                "student",
+                say("{student} does not hold the role student.", student=student.name),
+            )
+        )
     if command.course not in latest:
-        problems.append(Problem("course", "Choose a published course."))
+        problems.append(Problem("course", say("Choose a published course.")))
     if command.enrolled_on > act.today:
-        problems.append(Problem("enrolled_on", "This date is in the future."))
+        problems.append(Problem("enrolled_on", say("This date is in the future.")))
     if enrolments.current_enrolment(act.session, student.id, command.course):
-        problems.append(Problem("student", f"{student.name} is already in this course."))
+        problems.append(
+            Problem(
+                "student", say("{student} is already in this course.", student=student.name)
+            )
+        )
     problems.extend(_teacher_problems(act, command.principal_id))
     if problems:
         raise InvalidError(*problems)
@@ -109,7 +122,7 @@ def _teacher_problems(act: Act, person_id: str) -> list[Problem]:
     teachers = people.people_with(act.session, Role.INSTRUCTOR, Role.CHIEF)
     if any(person.id == person_id for person in teachers):
         return []
-    return [Problem("instructor", "Choose an active instructor.")]
+    return [Problem("instructor", say("Choose an active instructor."))]
 
 
 def _teach(act: Act, row: Enrolment, person_id: str, *, principal: bool) -> None:
@@ -126,11 +139,11 @@ def assign(act: Act, command: Assign) -> Enrolment:
     current = [held for held in row.teaching if held.until is None]
     mine = [held for held in current if held.person_id == command.instructor_id]
     if command.end and not mine:
-        raise ConflictError("This instructor does not teach this student any more.")
+        raise ConflictError(say("This instructor does not teach this student any more."))
     if not command.end and (problems := _teacher_problems(act, command.instructor_id)):
         raise InvalidError(*problems)
     if not command.end and mine and not command.principal:
-        raise ConflictError("This instructor already teaches this student.")
+        raise ConflictError(say("This instructor already teaches this student."))
     ending = mine + [held for held in current if command.principal and held.principal]
     for held in ending:
         held.until = act.at

@@ -18,8 +18,9 @@ from gradebook.records.store import people
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.people import Person
 from gradebook.settings import HashCost
+from syllabus.saying import say
 
-WRONG = "E-mail address and secret do not match."
+WRONG = say("E-mail address and secret do not match.")
 SELDOM = timedelta(minutes=1)
 
 

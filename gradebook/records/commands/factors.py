@@ -14,8 +14,9 @@ from gradebook.records.faults import InvalidError, Problem, UnknownError
 from gradebook.records.permissions import Action, Actor, Role
 from gradebook.records.store import accounts
 from gradebook.records.tables.people import RecoveryCode, SecondFactor
+from syllabus.saying import say
 
-WRONG = "This code is not right, or it was used before. Wait for the next one."
+WRONG = say("This code is not right, or it was used before. Wait for the next one.")
 MOST = 10
 
 
@@ -46,7 +47,7 @@ def show(act: Act, session_id: str, person_id: str, shown: Shown, site: Site) ->
             row.counter, row.used_at = int(step), act.at
             return row.kind
     if _spend(act, person_id, shown.code):
-        return "recovery code"
+        return say("recovery code")
     raise InvalidError(Problem("code", WRONG))
 
 
@@ -95,12 +96,14 @@ def add_generator(act: Act, sealed: str, typed: str, label: str, site: Site) -> 
     generator = offered(act.actor, sealed, site)
     step = generator and onetime.step_of(generator, typed, act.at, 0)
     if not step:
-        words = "This is not the code of this generator. Check its clock, and type the next."
+        words = say(
+            "This is not the code of this generator. Check its clock, and type the next."
+        )
         raise InvalidError(Problem("code", words))
     row = SecondFactor(
         person_id=act.actor.person_id,
         kind="code",
-        label=label.strip() or "Code generator",
+        label=label.strip() or say("Code generator"),
         sealed=bytes.fromhex(sealed),
         counter=int(step),
         created_at=act.at,
@@ -117,7 +120,9 @@ def add_passkey(act: Act, session_id: str, answer: str, label: str, site: Site) 
 def _add(act: Act, row: SecondFactor) -> list[str]:
     held = accounts.factors_of(act.session, row.person_id)
     if len(held) >= MOST:
-        raise InvalidError(Problem("code", f"At most {MOST} factors; remove one first."))
+        raise InvalidError(
+            Problem("code", say("At most {most} factors; remove one first.", most=MOST))
+        )
     act.session.add(row)
     act.session.flush()
     act.note(Action.ACCOUNT_KEEP, row.person_id, None, added_factor=row.kind, label=row.label)
@@ -153,12 +158,13 @@ def remove(act: Act, factor_id: str, *, mandatory: bool, secret: str) -> None:
     row = factor(act, factor_id)
     last = len(accounts.factors_of(act.session, row.person_id)) == 1
     if last and mandatory:
-        words = "Your role needs a second factor: add another before you remove this one."
+        words = say("Your role needs a second factor: add another before you remove this one.")
         raise InvalidError(Problem("secret", words))
     if last and len(secrets.plain(secret)) < secrets.SHORTEST_ALONE:
-        words = (
-            f"Your secret would stand alone and is shorter than {secrets.SHORTEST_ALONE} "
-            "characters: change it first."
+        words = say(
+            "Your secret would stand alone and is shorter than {shortest_alone} "
+            "characters: change it first.",
+            shortest_alone=secrets.SHORTEST_ALONE,
         )
         raise InvalidError(Problem("secret", words))
     act.session.delete(row)

@@ -17,6 +17,7 @@ from gradebook.records.rules import read_day
 from gradebook.records.store import courses, enrolments, gate, people
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,9 @@ def plan_students(act: Act, rows: Sequence[TableRow]) -> Plan:
         if any(
             row["email"].lower() == one.email and row["course"] == one.course for one in found
         ):
-            wrong.append(RowFault(row.line, "email", "This student stands in the file twice."))
+            wrong.append(
+                RowFault(row.line, "email", say("This student stands in the file twice."))
+            )
         faults += wrong
         if student is not None:
             found.append(student)
@@ -88,7 +91,9 @@ def _student(
 ) -> tuple[NewStudent | None, list[RowFault]]:
     faults = []
     if not row["name"] or len(row["name"]) > 120:
-        faults.append(RowFault(row.line, "name", "A name of 1 to 120 characters is needed."))
+        faults.append(
+            RowFault(row.line, "name", say("A name of 1 to 120 characters is needed."))
+        )
     if not accounts.EMAIL.fullmatch(row["email"]):
         faults.append(
             RowFault(row.line, "email", f"{row['email']!r} is not an e-mail address.")
@@ -106,7 +111,13 @@ def _student(
         faults.append(RowFault(row.line, "instructor_email", words))
     person = people.person_by_email(act.session, row["email"])
     if person and enrolments.current_enrolment(act.session, person.id, row["course"]):
-        faults.append(RowFault(row.line, "email", f"{person.name} is already in this course."))
+        faults.append(
+            RowFault(
+                row.line,
+                "email",
+                say("{person} is already in this course.", person=person.name),
+            )
+        )
     if faults or day is None or teacher is None:
         return None, faults
     cells = (row["name"], row["email"].lower(), row["certificate"][:60], row["course"])
@@ -136,5 +147,5 @@ def import_students(act: Act, plan: Plan) -> int:
 def refuse_faulty(plan: Plan) -> None:
     """InvalidError for a plan with faults."""
     if plan.faults:
-        words = f"Faults in the file: {len(plan.faults)}; nothing was written."
+        words = say("Faults in the file: {n}; nothing was written.", n=len(plan.faults))
         raise InvalidError(Problem("file", words))

@@ -18,6 +18,7 @@ from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
 from gradebook.records.values import State
 from syllabus.course import Course, LessonKind
+from syllabus.saying import say
 
 LONGEST_REASON = 2000
 
@@ -29,7 +30,9 @@ def plan_lessons(act: Act, rows: Sequence[TableRow], reason: str = "") -> Plan:
     """
     gate.demand(act.actor, Action.IMPORT)
     if len(reason := reason.strip()) > LONGEST_REASON:
-        words = f"Keep the reason under {LONGEST_REASON} characters."
+        words = say(
+            "Keep the reason under {longest_reason} characters.", longest_reason=LONGEST_REASON
+        )
         return Plan(faults=(RowFault(0, "reason", words),))
     found: list[PlannedLesson] = []
     faults: list[RowFault] = []
@@ -53,7 +56,7 @@ class _Owners:
         self._act = act
         rows = enrolments.enrolments(act.session, act.actor)
         self.enrolments = {(row.student.email, row.course): row for row in rows}
-        words = "This lesson of that day is already on file."
+        words = say("This lesson of that day is already on file.")
         self.taken = dict.fromkeys(lessons.lesson_days(act.session), words)
         self._teachers: dict[str, Person | None] = {}
 
@@ -87,7 +90,9 @@ def _lesson(
     day = (enrolment.id, key.lesson, key.flown_on)
     if day in owners.taken:
         wrong.append(RowFault(line, "lesson", owners.taken[day]))
-    owners.taken.setdefault(day, f"Line {line} already has this lesson of that day.")
+    owners.taken.setdefault(
+        day, say("Line {line} already has this lesson of that day.", line=line)
+    )
     if lesson is None or wrong:
         return None, wrong
     return PlannedLesson(lesson, enrolment, teacher), wrong

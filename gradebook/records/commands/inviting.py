@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.records import secrets
 from gradebook.records.act import Act
-from gradebook.records.commands import factors, keyring, sessions, throttling
+from gradebook.records.commands import factors, keyring, phones, sessions, throttling
 from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import (
     ConflictError,
@@ -19,17 +19,20 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import accounts, gate, people
 from gradebook.records.tables.people import Invitation, Person
 from gradebook.settings import HashCost
+from syllabus.saying import say
 
 LIFE = timedelta(hours=72)
 OVER = {
-    "used": "This link has been used. If that was not you, tell an administrator now.",
-    "withdrawn": "This link was withdrawn. Ask an administrator for a new one.",
-    "expired": "This link is too old: it is good for three days. Ask an administrator for a "
-    "new one.",
+    "used": say("This link has been used. If that was not you, tell an administrator now."),
+    "withdrawn": say("This link was withdrawn. Ask an administrator for a new one."),
+    "expired": say(
+        "This link is too old: it is good for three days. Ask an administrator for a new one."
+    ),
 }
-WAITS = (
-    "This link would also remove lost second factors, and waits for a second person's yes. "
-    "Ask the chief instructor or another administrator to give it under People."
+WAITS = say(
+    "This link would also remove lost second factors, and waits for a second "
+    "person's yes. Ask the chief instructor or another administrator to give "
+    "it under People."
 )
 
 
@@ -41,7 +44,9 @@ def invite(act: Act, person_id: str, *, clears_factors: bool = False) -> str:
     gate.demand(act.actor, Action.PEOPLE_CHANGE)
     person = people.person(act.session, person_id)
     if not person.active:
-        raise ConflictError(f"The account of {person.name} is closed: open it first.")
+        raise ConflictError(
+            say("The account of {person} is closed: open it first.", person=person.name)
+        )
     token = new_link(act, person, clears_factors=clears_factors)
     act.note(
         Action.PEOPLE_CHANGE, person.id, None, made_link=True, clears_factors=clears_factors
@@ -74,7 +79,7 @@ def withdraw(act: Act, link_id: str) -> Invitation:
     ):
         gate.demand(act.actor, Action.PEOPLE_CHANGE)
     if accounts.state_of(row, act.at) not in ("open", "unconfirmed"):
-        raise ConflictError("This link was used or is over already.")
+        raise ConflictError(say("This link was used or is over already."))
     row.withdrawn_at = act.at
     act.note(Action.PEOPLE_CONFIRM, row.person_id, None, withdrew_link=True)
     return row
@@ -92,10 +97,10 @@ def confirm(act: Act, link_id: str) -> Invitation:
     gate.demand(act.actor, Action.PEOPLE_CONFIRM)
     row = accounts.link(act.session, link_id)
     if accounts.state_of(row, act.at) != "unconfirmed":
-        raise ConflictError("This link needs no yes any more.")
+        raise ConflictError(say("This link needs no yes any more."))
     if not accounts.is_second(act.actor, row):
         raise ForbiddenError(
-            "A second person has to say yes: not who asked, not whom it is for."
+            say("A second person has to say yes: not who asked, not whom it is for.")
         )
     row.confirmed_by = act.actor.person_id
     act.note(Action.PEOPLE_CONFIRM, row.person_id, None, confirmed_clearing_factors=True)
@@ -121,7 +126,7 @@ def opened(session: Session, token: str, at: datetime) -> tuple[Invitation, Pers
 
 
 def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
-    """Set the secret through a link and end all the account had open, its signing key too.
+    """Set the secret through a link and end all the account had open, its signing keys too.
 
     Second factors stay, unless the link clears them. InvalidError at `new_secret`.
     """
@@ -129,7 +134,8 @@ def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
     if row.clears_factors:
         factors.clear(act.session, person.id)
     set_secret(act, person, secret, cost)
-    keyring.revoke(act, person.id, "a new secret was set through a link")
+    for end in (keyring.revoke, phones.revoke_all):
+        end(act, person.id, "a new secret was set through a link")
     row.used_at = act.at
     sessions.forget_devices(act.session, person.id)
     throttling.forget_account(act.session, person.id, person.email)

@@ -1,12 +1,12 @@
-"""People's signing keys: made, opened by their secret, held by a session, revoked.
+"""People's own signing keys: made, opened by their secret, held by a session, revoked.
 
 The private half is kept wrapped by a key that argon2id makes of the owner's secret, so the
 server at rest cannot sign for anybody. While somebody is signed in it is also kept wrapped by
-their cookie, of which the database knows only the digest.
+their cookie, of which the database knows only the digest. Keys that only a phone holds are in
+`phones`.
 """
 
 import os
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -33,9 +33,11 @@ class Unlocked:
 
 
 def key_of(session: Session, person_id: str) -> SigningKey | None:
-    """The key this person signs with now."""
+    """The person's own key, with which they sign now."""
     query = select(SigningKey).where(
-        SigningKey.person_id == person_id, SigningKey.revoked_at.is_(None)
+        SigningKey.person_id == person_id,
+        SigningKey.revoked_at.is_(None),
+        SigningKey.device.is_(None),
     )
     return session.scalars(query).one_or_none()
 
@@ -71,25 +73,24 @@ def enrol_key(
         wrapped=keys.wrap(seed, wrapping, kid),
         enrolled_at=act.at,
     )
-    act.session.add(row)
-    holder = people.person(act.session, person_id)
-    _by_the_school(act, "key.enrol", key_body(row, holder.name, holder.certificate))
+    introduce(act, row)
     return Unlocked(kid, seed)
 
 
-def key_body(row: SigningKey, name: str, certificate: str) -> Mapping[str, str]:
-    """How the ledger introduces a key: whose it is."""
-    return {
+def introduce(act: Act, row: SigningKey) -> None:
+    """Keep a new key, and let the ledger say whose it is."""
+    act.session.add(row)
+    holder = people.person(act.session, row.person_id)
+    body = {
         "kid": row.id,
         "public": row.public,
         "holder": row.person_id,
-        "name": name,
-        "certificate": certificate,
+        "name": holder.name,
+        "certificate": holder.certificate,
     }
-
-
-def _by_the_school(act: Act, kind: str, body: Mapping[str, str]) -> None:
-    act.as_school().state(kind, None, body)
+    if row.device is not None:
+        body["device"] = row.device
+    act.as_school().state("key.enrol", None, body)
 
 
 def unlock(session: Session, person_id: str, secret: str) -> Unlocked | None:
@@ -137,7 +138,11 @@ def held(row: LoginSession, cookie: str) -> Unlocked | None:
 def revoke(act: Act, person_id: str, why: str) -> None:
     """End the person's key; what it signed before stays good."""
     row = key_of(act.session, person_id)
-    if row is None:
-        return
+    if row is not None:
+        end(act, row, why)
+
+
+def end(act: Act, row: SigningKey, why: str) -> None:
+    """End a key, and let the ledger say so."""
     row.revoked_at = act.at
-    _by_the_school(act, "key.revoke", {"kid": row.id, "why": why})
+    act.as_school().state("key.revoke", None, {"kid": row.id, "why": why})

@@ -17,18 +17,24 @@ from gradebook.records.faults import (
 )
 from gradebook.records.permissions import Action, Relation
 from gradebook.records.store import courses, enrolments, facts, gate, lessons
+from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment, StageApproval
 from gradebook.records.values import State
 from syllabus.course import Lesson, LessonKind
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
 class OpenRecord:
-    """Open the card of one lesson for one enrolment."""
+    """Open the card of one lesson for one enrolment.
+
+    `record_id` is the id that a phone gave the record; the record is then always a new one.
+    """
 
     enrolment_id: str
     lesson: str
+    record_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,24 +65,28 @@ def setting_of(session: Session, record: LessonRecord, act: Act) -> rules.Settin
 
 
 def open_record(act: Act, command: OpenRecord) -> LessonRecord:
-    """A draft for the lesson; the one already open when this instructor has one."""
+    """A draft for the lesson; the one already open when this instructor has one.
+
+    A phone that names its record gets that one, beside any other.
+    """
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.RECORD_OPEN, command.enrolment_id
     )
     open_already = lessons.draft_of(
         act.session, enrolment.id, command.lesson, act.actor.person_id
     )
-    if open_already is not None:
+    if open_already is not None and not command.record_id:
         return open_already
     if enrolment.ended_on is not None:
-        raise ConflictError("This enrolment has ended; no lesson can be added to it.")
+        raise ConflictError(say("This enrolment has ended; no lesson can be added to it."))
     course = courses.course_of(act.session, enrolment.revision_id)
     lesson = course.lesson_by_code.get(command.lesson)
     if lesson is None:
-        raise InvalidError(Problem("lesson", "Choose a lesson of this course."))
+        raise InvalidError(Problem("lesson", say("Choose a lesson of this course.")))
     _check_grader(act, enrolment, lesson)
-    past = facts.history(act.session, enrolment.id)
-    record = _draft(act, enrolment, lesson, carryover.attempt_number(lesson, past))
+    record = blank(act, enrolment, lesson, command.record_id or new_id())
+    act.session.add(record)
+    act.session.flush()
     act.note(Action.RECORD_OPEN, record.id, enrolment.id, lesson=lesson.code)
     return record
 
@@ -87,10 +97,12 @@ def _check_grader(act: Act, enrolment: Enrolment, lesson: Lesson) -> None:
     stage_check = lesson.kind is LessonKind.STAGE_CHECK
     if stage_check and approval_for(act, enrolment, lesson) is None:
         raise ForbiddenError(
-            "A stage check is opened by the check instructor the chief instructor assigned."
+            say(
+                "A stage check is opened by the check instructor the chief instructor assigned."
+            )
         )
     if not stage_check and relations == {Relation.CHECKS}:
-        raise ForbiddenError("You are assigned to the stage check only.")
+        raise ForbiddenError(say("You are assigned to the stage check only."))
 
 
 def approval_for(act: Act, enrolment: Enrolment, lesson: Lesson) -> StageApproval | None:
@@ -109,19 +121,23 @@ def approval_for(act: Act, enrolment: Enrolment, lesson: Lesson) -> StageApprova
     )
 
 
-def _draft(act: Act, enrolment: Enrolment, lesson: Lesson, attempt: int) -> LessonRecord:
+def blank(act: Act, enrolment: Enrolment, lesson: Lesson, record_id: str) -> LessonRecord:
+    """A draft of this lesson by the actor as it would be opened now; it is not kept."""
     course = courses.course_of(act.session, enrolment.revision_id)
+    past = facts.history(act.session, enrolment.id)
     aircraft = course.aircraft[0].code if lesson.flight_minutes and course.aircraft else ""
     card = Card(flown_on=act.today.isoformat(), aircraft=aircraft)
-    record = LessonRecord(
+    return LessonRecord(
+        id=record_id,
         enrolment_id=enrolment.id,
         enrolment=enrolment,
         revision_id=enrolment.revision_id,
         lesson=lesson.code,
         kind=lesson.kind.value,
-        attempt=attempt,
+        attempt=carryover.attempt_number(lesson, past),
         instructor_id=act.actor.person_id,
         state=State.DRAFT.value,
+        origin="flown",
         card=card.as_json(),
         created_at=act.at,
         saved_at=act.at,
@@ -129,9 +145,6 @@ def _draft(act: Act, enrolment: Enrolment, lesson: Lesson, attempt: int) -> Less
         comment="",
         reason="",
     )
-    act.session.add(record)
-    act.session.flush()
-    return record
 
 
 def save_card(act: Act, command: SaveCard) -> LessonRecord:
@@ -153,7 +166,9 @@ def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
         .execution_options(synchronize_session=False)
     ).all()
     if len(changed) != 1:
-        raise StaleError("This card was saved in another tab or on another device meanwhile.")
+        raise StaleError(
+            say("This card was saved in another tab or on another device meanwhile.")
+        )
     act.session.refresh(record)
 
 

@@ -18,8 +18,9 @@ from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.store import accounts
 from gradebook.records.tables.people import LoginSession, SecondFactor
+from syllabus.saying import say
 
-REFUSED = "The passkey did not answer as it should. Try again, or use a code."
+REFUSED = say("The passkey did not answer as it should. Try again, or use a code.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,7 @@ def _challenge(session: Session, session_id: str) -> bytes:
 def _session(session: Session, session_id: str) -> LoginSession:
     row = session.get(LoginSession, session_id)
     if row is None:
-        raise ConflictError("This session has ended. Sign in again.")
+        raise ConflictError(say("This session has ended. Sign in again."))
     return row
 
 

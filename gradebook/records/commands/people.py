@@ -15,6 +15,7 @@ from gradebook.records.permissions import Action, Role
 from gradebook.records.store import gate, people
 from gradebook.records.tables.people import Person
 from gradebook.settings import HashCost
+from syllabus.saying import say
 
 EMAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s]+")
 
@@ -56,12 +57,12 @@ def entry_problems(session: Session, command: AddPerson) -> list[Problem]:
     problems = []
     email = command.email.strip().lower()
     if not command.name.strip():
-        problems.append(Problem("name", "Enter the name."))
+        problems.append(Problem("name", say("Enter the name.")))
     if not EMAIL.fullmatch(email):
-        words = "Enter an e-mail address, such as name@school.example."
+        words = say("Enter an e-mail address, such as name@school.example.")
         problems.append(Problem("email", words))
     elif people.person_by_email(session, email):
-        problems.append(Problem("email", "Somebody already has this e-mail address."))
+        problems.append(Problem("email", say("Somebody already has this e-mail address.")))
     return problems
 
 

@@ -18,6 +18,7 @@ from gradebook.records.store import accounts, people
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.people import LoginSession
 from gradebook.settings import HashCost
+from syllabus.saying import say
 
 WINDOW = timedelta(minutes=10)
 PACE = timedelta(minutes=5)
@@ -37,7 +38,7 @@ def check_own(session: Session, person_id: str, typed: str, cost: HashCost) -> N
     """Return when the secret typed is this person's; else InvalidError at `secret`."""
     person = people.person(session, person_id)
     if not secrets.matches(person.secret_hash, typed, cost) or not person.active:
-        raise InvalidError(Problem("secret", "This is not the secret of this account."))
+        raise InvalidError(Problem("secret", say("This is not the secret of this account.")))
 
 
 def open_own(session: Session, person_id: str, typed: str, cost: HashCost) -> Unlocked | None:
@@ -69,7 +70,7 @@ def show_all(act: Act, session_id: str, person_id: str, shown: Shown, site: Site
     """How sure it is that this person signs: the secret has been checked, now the factor."""
     if wants_factor(act, session_id, person_id):
         if not shown.code and not shown.passkey:
-            words = (
+            words = say(
                 "Show your second factor too: the first signature in ten minutes needs both."
             )
             raise InvalidError(Problem("code", words))
@@ -89,6 +90,9 @@ def check_pace(act: Act, most: int) -> None:
     )
     if (act.session.scalar(query) or 0) >= most:
         raise SlowDownError(
-            f"{most} records in five minutes are enough: read each before you sign it. "
-            "The card is kept; sign it in a few minutes."
+            say(
+                "{most} records in five minutes are enough: read each before you sign "
+                "it. The card is kept; sign it in a few minutes.",
+                most=most,
+            )
         )

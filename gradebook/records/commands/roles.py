@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gradebook.records.act import Act
-from gradebook.records.commands import inviting, keyring, sessions
+from gradebook.records.commands import inviting, keyring, phones, sessions
 from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
 from gradebook.records.store import accounts, gate, people
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.people import Person, RoleGrant, RoleRequest
+from syllabus.saying import say
 
 SIGNING = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
 BY_TWO = SIGNING | {Role.ADMINISTRATOR}
@@ -69,7 +70,7 @@ def _check(act: Act, person: Person, wanted: frozenset[Role], *, stays: bool) ->
         if row.id != person.id
     ]
     if Role.ADMINISTRATOR in people.roles_of(person) and not stays and not others:
-        raise InvalidError(Problem("roles", "Somebody must remain administrator."))
+        raise InvalidError(Problem("roles", say("Somebody must remain administrator.")))
     if problems := certificate_problems(person.certificate, wanted):
         raise InvalidError(*problems)
 
@@ -80,7 +81,7 @@ def certificate_problems(
     """Whoever signs records needs a certificate number."""
     if certificate.strip() or not SIGNING.intersection(wanted):
         return []
-    words = "Enter the number of the instructor certificate: this role signs records."
+    words = say("Enter the number of the instructor certificate: this role signs records.")
     return [Problem("certificate", words)]
 
 
@@ -113,14 +114,18 @@ def decide(act: Act, request_id: str, *, confirmed: bool) -> RoleRequest:
     gate.demand(act.actor, Action.PEOPLE_CONFIRM)
     if not accounts.is_second(act.actor, row) and not taken_back:
         raise ForbiddenError(
-            "A second person has to confirm: not who asked, not whom it is for."
+            say("A second person has to confirm: not who asked, not whom it is for.")
         )
     if row.decided_at is not None:
-        raise ConflictError("This was decided meanwhile.")
+        raise ConflictError(say("This was decided meanwhile."))
     if confirmed and not person.active:
-        raise ConflictError(f"The account of {person.name} is closed.")
+        raise ConflictError(say("The account of {person} is closed.", person=person.name))
     if confirmed and certificate_problems(person.certificate, [Role(row.role)]):
-        raise ConflictError(f"{person.name} has no certificate number, which this role needs.")
+        raise ConflictError(
+            say(
+                "{person} has no certificate number, which this role needs.", person=person.name
+            )
+        )
     row.decided_by, row.decided_at, row.confirmed = act.actor.person_id, act.at, confirmed
     if confirmed:
         grant(act, person, Role(row.role))
@@ -136,6 +141,7 @@ def _open_or_close(act: Act, person: Person, *, active: bool) -> None:
     if active:
         return
     keyring.revoke(act, person.id, "the account was closed")
+    phones.revoke_all(act, person.id, "the account was closed")
     sessions.end_all(act.session, person.id)
     sessions.forget_devices(act.session, person.id)
     inviting.withdraw_all(act.session, person.id, act.at)

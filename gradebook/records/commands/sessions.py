@@ -15,6 +15,7 @@ from gradebook.records.faults import ConflictError, UnknownError
 from gradebook.records.permissions import Action, Actor, Role
 from gradebook.records.store import accounts, gate, people
 from gradebook.records.tables.people import KnownDevice, LoginSession, Person
+from syllabus.saying import say
 
 IDLE, IDLE_OF_POWER, ABSOLUTE = timedelta(hours=1), timedelta(minutes=30), timedelta(hours=12)
 POWER = frozenset({Role.CHIEF, Role.ADMINISTRATOR})
@@ -74,7 +75,7 @@ def raised(act: Act, session_id: str, old: str, kind: str) -> Opened:
     """A second factor of this kind was shown: the session is whole and has a new cookie."""
     row = act.session.get(LoginSession, session_id)
     if row is None:
-        raise ConflictError("This session has ended. Sign in again.")
+        raise ConflictError(say("This session has ended. Sign in again."))
     key, cookie = keyring.held(row, old), cookie_text()
     row.id, row.waits, row.second_at, row.challenge = digest(cookie), False, act.at, None
     if key is not None:

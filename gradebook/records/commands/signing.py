@@ -1,24 +1,23 @@
 """Signing a card: from draft to record, once, whole, with its statement in the ledger."""
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
-from gradebook.records import gauges, independence, rules
+from gradebook.records import independence, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card
 from gradebook.records.commands import needling
 from gradebook.records.commands.opening import approval_for, card_of, setting_of
 from gradebook.records.faults import ConflictError, InvalidError, Problem, StaleError
+from gradebook.records.filling import fill
 from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.permissions import Action
 from gradebook.records.statement import record_of
 from gradebook.records.store import checking, lessons
-from gradebook.records.tables.columns import new_id
-from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
+from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import StageApproval
-from gradebook.records.timesheet import read_times
 from gradebook.records.values import State
 from syllabus.course import LessonKind
-from syllabus.scales import LEFT_BLANK
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +35,7 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     )
     act.session.refresh(record, with_for_update={"of": LessonRecord})
     if record.version != command.version or record.state != State.DRAFT:
-        raise StaleError("The card changed after you reviewed it: review it again.")
+        raise StaleError(say("The card changed after you reviewed it: review it again."))
     setting, card = setting_of(act.session, record, act), card_of(record)
     problems = (*rules.check_card(card, setting), *rules.check_finished(card, setting))
     if problems:
@@ -49,18 +48,9 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
 
 def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> None:
     """Write the rows of a checked card, state the whole, supersede what it amends."""
-    times = read_times(card.times)[0]
-    record.flown_on = rules.read_day(card.flown_on)
-    record.outcome = card.outcome
-    record.aircraft = f"{card.aircraft} {card.ident.strip()}".strip() or None
-    record.times = {name: value for name, value in asdict(times).items() if value}
-    record.remarks = card.remarks.strip()
-    record.next_lesson = card.next_lesson or None
-    record.signed_at = act.at
     record.state = State.SIGNED.value
     with act.session.no_autoflush:
-        record.grades = grade_rows(record, card, setting)
-        record.errors, record.readings = _gauge_rows(record, card, setting)
+        fill(record, card, setting)
         approval = _approval(act, record, setting)
         _state(act, record, approval)
     act.session.flush()  # a new record first: the rows that follow refer to it
@@ -78,74 +68,7 @@ def _state(act: Act, record: LessonRecord, approval: StageApproval | None) -> No
         body["not_independent"] = True
     entry = act.state("record.sign", record.enrolment_id, body)
     record.sequence, record.digest = entry.seq, entry.digest
-
-
-def grade_rows(record: LessonRecord, card: Card, setting: rules.Setting) -> list[Grade]:
-    """One row for each task on the card; an untouched one is left blank."""
-    rows = []
-    for place, asked in enumerate(setting.tasks):
-        task, entry = setting.course.task_by_code[asked.task], card.entry(asked.task)
-        level = entry.level or LEFT_BLANK
-        rows.append(
-            Grade(
-                id=new_id(),
-                record_id=record.id,
-                place=place,
-                task=task.code,
-                scale=task.scale.code,
-                level=level,
-                rank=task.scale.rank(level),
-                target=asked.target,
-                meets=task.scale.meets(level, asked.target),
-                together=entry.together,
-                carried_from=asked.carried.origin_lesson if asked.carried else None,
-                remark=entry.remark.strip(),
-            )
-        )
-    return rows
-
-
-def _gauge_rows(
-    record: LessonRecord, card: Card, setting: rules.Setting
-) -> tuple[list[ErrorMark], list[ReadingTaken]]:
-    read = gauges.read_gauges(card, setting)
-    proposed = {(mark.task, mark.error): mark.found for mark in read.proposed}
-    marks = [
-        ErrorMark(
-            id=new_id(),
-            record_id=record.id,
-            task=entry.task,
-            error=code,
-            severity=setting.course.task_by_code[entry.task].error(code).severity.value,
-            found=proposed.get((entry.task, code), "tapped"),
-        )
-        for entry in card.entries
-        for code in dict.fromkeys(entry.errors)
-    ]
-    return marks, _readings(record, card, setting, read)
-
-
-def _readings(
-    record: LessonRecord, card: Card, setting: rules.Setting, read: gauges.Gauges
-) -> list[ReadingTaken]:
-    aircraft = setting.aircraft(card)
-    units = {reading.code: reading.unit for reading in aircraft.readings} if aircraft else {}
-    within: dict[str, bool] = {}
-    for result in read.results:
-        for code in result.readings:
-            within[code] = within.get(code, True) and result.met
-    return [
-        ReadingTaken(
-            id=new_id(),
-            record_id=record.id,
-            code=code,
-            value=typed.strip()[:20],
-            unit=units[code],
-            within=within.get(code),
-        )
-        for code, typed in card.readings.items()
-        if typed.strip() and code in units
-    ]
+    record.signed_at = entry.claimed_at
 
 
 def _supersede(act: Act, record: LessonRecord) -> str | None:
@@ -154,7 +77,7 @@ def _supersede(act: Act, record: LessonRecord) -> str | None:
         return None
     original = act.session.get(LessonRecord, record.supersedes_id)
     if original is None or original.state not in EFFECTIVE:
-        raise ConflictError("The record was amended or made void meanwhile.")
+        raise ConflictError(say("The record was amended or made void meanwhile."))
     original.state = State.SUPERSEDED.value
     return original.digest
 
@@ -166,7 +89,7 @@ def _approval(act: Act, record: LessonRecord, setting: rules.Setting) -> StageAp
         return None
     approval = approval_for(act, record.enrolment, setting.lesson)
     if approval is None:
-        raise ConflictError("The approval for this stage check was used or withdrawn.")
+        raise ConflictError(say("The approval for this stage check was used or withdrawn."))
     _check_independence(act, record, approval)
     return approval
 
@@ -180,8 +103,11 @@ def _check_independence(act: Act, record: LessonRecord, approval: StageApproval)
     reason = approval.reason if approval.not_independent else ""
     verdict = independence.judge(replace(facts, reason=reason))
     if not facts.posts & independence.POSTS:
-        words = "Only a check instructor or chief instructor signs a stage check."
+        words = say("Only a check instructor or chief instructor signs a stage check.")
         raise InvalidError(Problem("checker", words))
     if not verdict.allowed:
-        words = f"{verdict.words} The chief instructor has to assign the check anew."
+        words = say(
+            "{verdict} The chief instructor has to assign the check anew.",
+            verdict=verdict.words,
+        )
         raise InvalidError(Problem("checker", words))

@@ -12,6 +12,7 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import copies, enrolments, people
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.ledger import ForeignRecord, TrustedKey
+from syllabus.saying import say
 
 UNVERIFIED = 4
 MOST_WORDS = 400
@@ -58,27 +59,31 @@ def read_foreign(act: Act, data: bytes) -> Foreign:
     """Judge a file; InvalidError at `file` with the verdict when it does not hold."""
     if len(data) > MOST:
         raise InvalidError(
-            Problem("file", "Larger than 10 MiB: this is no record of training.")
+            Problem("file", say("Larger than 10 MiB: this is no record of training."))
         )
     if data.startswith(b"%PDF"):
-        words = "This is the PDF: choose the file that is attached to it (.windtee-record)."
+        words = say(
+            "This is the PDF: choose the file that is attached to it (.windtee-record)."
+        )
         raise InvalidError(Problem("file", words))
     alone = verify_bundle(data, None)
     if alone.code:
-        raise InvalidError(Problem("file", f"{alone.line} It was not taken in."))
+        raise InvalidError(Problem("file", say("{line} It was not taken in.", line=alone.line)))
     bundle = read_bundle(data)
     print_of_key = fingerprint(bundle.vkey)
     school = people.school(act.session)
     if school is not None and bundle.vkey == school.vkey:
         raise InvalidError(
-            Problem("file", "This record is of this school: it is here already.")
+            Problem("file", say("This record is of this school: it is here already."))
         )
     known = copies.trusted_key(act.session, print_of_key)
     verdict = verify_bundle(data, known.vkey if known else "")
     try:
         shown = shown_in(data)
     except (MalformedError, ValueError) as fault:
-        raise InvalidError(Problem("file", f"Its content cannot be shown: {fault}.")) from fault
+        raise InvalidError(
+            Problem("file", say("Its content cannot be shown: {fault}.", fault=fault))
+        ) from fault
     return Foreign(data, bundle, shown, print_of_key, verdict)
 
 
@@ -89,7 +94,7 @@ def take(act: Act, command: Take, foreign: Foreign) -> ForeignRecord:
     )
     sha256 = foreign.sha256
     if any(one.sha256 == sha256 for one in copies.foreign_of(act.session, row.id)):
-        raise ConflictError("This very file has been taken in already.")
+        raise ConflictError(say("This very file has been taken in already."))
     if command.trust and not foreign.trusted:
         trust(act, foreign, command.typed, command.words)
     sure = command.trust or foreign.trusted
@@ -116,20 +121,26 @@ def take(act: Act, command: Take, foreign: Foreign) -> ForeignRecord:
 
 def _verdict_words(foreign: Foreign, *, sure: bool) -> str:
     if sure:
-        return f"Whole and unaltered, certified by {foreign.bundle.origin}."
-    return "Unverified: the file agrees with itself, but nobody here has compared its key."
+        return say("Whole and unaltered, certified by {origin}.", origin=foreign.bundle.origin)
+    return say("Unverified: the file agrees with itself, but nobody here has compared its key.")
 
 
 def trust(act: Act, foreign: Foreign, typed: str, words: str) -> TrustedKey:
     """Trust another school's key: its fingerprint, typed from paper or phone, must fit."""
     problems = []
     if _digits(typed) != _digits(foreign.fingerprint):
-        said = "This is not the fingerprint of the file's key. Compare it with the paper again."
+        said = say(
+            "This is not the fingerprint of the file's key. Compare it with the paper again."
+        )
         problems.append(Problem("typed", said))
     if not words.strip():
-        problems.append(Problem("words", "Say where you have the fingerprint from."))
+        problems.append(Problem("words", say("Say where you have the fingerprint from.")))
     if len(words) > MOST_WORDS:
-        problems.append(Problem("words", f"Keep it under {MOST_WORDS} characters."))
+        problems.append(
+            Problem(
+                "words", say("Keep it under {most_words} characters.", most_words=MOST_WORDS)
+            )
+        )
     if problems:
         raise InvalidError(*problems)
     row = TrustedKey(

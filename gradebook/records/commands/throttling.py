@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.records.faults import SlowDownError
 from gradebook.records.tables.people import LoginAttempt
+from syllabus.saying import say
 
 FREE = 5
 """Failures without a wait; each further one doubles the wait."""
@@ -73,12 +74,18 @@ def begin(session: Session, guess: Guess, at: datetime) -> None:
     left = _wait(number) - abs(at - last) if last else timedelta(0)
     if left > timedelta(0):
         minutes = ceil(left.total_seconds() / 60)
-        raise SlowDownError(f"Too many failed attempts. Wait {minutes} min, then try again.")
+        raise SlowDownError(
+            say(
+                "Too many failed attempts. Wait {minutes} min, then try again.", minutes=minutes
+            )
+        )
     if not guess.device:
         if _failures(session, guess.everywhere)[0] >= MOST_IN_A_ROW:
             raise SlowDownError(
-                "Too many failed attempts. Use a browser you have signed in with before, or "
-                "ask an administrator for a link to a new secret."
+                say(
+                    "Too many failed attempts. Use a browser you have signed in with before, "
+                    "or ask an administrator for a link to a new secret."
+                )
             )
         session.add(LoginAttempt(subject=guess.everywhere, failed_at=at))
     session.add(LoginAttempt(subject=guess.bucket, failed_at=at))

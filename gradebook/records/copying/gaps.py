@@ -14,11 +14,12 @@ from gradebook.records.values import History, Verdict
 from gradebook.records.watchitems import watch_items
 from gradebook.records.wording import count_words, error_words, task_title
 from syllabus.course import Course, Stage
+from syllabus.saying import say
 
 FINISHED = "14 CFR 141.77(a)"
 ON_RECORD = "14 CFR 141.101(a)(2)"
 ENDING = "14 CFR 141.101(a)(3)"
-SCHOOL = "school rule"
+SCHOOL = say("school rule")
 JUDGED = ("hours", "events", "tests")
 
 
@@ -48,15 +49,17 @@ def gaps(course: Course, file: StudentFile, ended_how: str | None, on: date) -> 
 
 def _ending(how: str | None) -> Iterator[Gap]:
     if how is None:
-        yield Gap("The enrolment has not ended.", ENDING)
+        yield Gap(say("The enrolment has not ended."), ENDING)
     elif how != "graduated":
-        yield Gap(f"The enrolment ended otherwise: {how}.", ENDING)
+        yield Gap(say("The enrolment ended otherwise: {how}.", how=how), ENDING)
 
 
 def _unsigned(number: int) -> Iterator[Gap]:
     if number:
         words = count_words(number, "lesson")
-        yield Gap(f"{words} begun and not signed: not in this record.", ON_RECORD)
+        yield Gap(
+            say("{words} begun and not signed: not in this record.", words=words), ON_RECORD
+        )
 
 
 def _lessons(course: Course, history: History) -> Iterator[Gap]:
@@ -66,7 +69,15 @@ def _lessons(course: Course, history: History) -> Iterator[Gap]:
         if still:
             named = "; ".join(f"{lesson.code.upper()} {lesson.title}" for lesson in still)
             words = count_words(len(still), "lesson")
-            yield Gap(f"{stage.title}, {words} not complete: {named}.", FINISHED)
+            yield Gap(
+                say(
+                    "{stage}, {words} not complete: {named}.",
+                    stage=stage.title,
+                    words=words,
+                    named=named,
+                ),
+                FINISHED,
+            )
 
 
 def _asked(course: Course, stage: Stage, file: StudentFile, on: date) -> Iterator[Gap]:
@@ -86,7 +97,14 @@ def _asked(course: Course, stage: Stage, file: StudentFile, on: date) -> Iterato
         if not any(one.met for one in judged):
             last = judged[-1]
             yield Gap(
-                f"{stage.title}, {last.words}: {last.have}; needed {last.need}.", last.citation
+                say(
+                    "{stage}, {last}: {have}; needed {need}.",
+                    stage=stage.title,
+                    last=last.words,
+                    have=last.have,
+                    need=last.need,
+                ),
+                last.citation,
             )
 
 
@@ -94,14 +112,24 @@ def _below(course: Course, history: History) -> Iterator[Gap]:
     for one in carried(course, history):
         if one.why == BELOW:
             since = one.since.isoformat()
-            yield Gap(f"{task_title(course, one.task)}: {BELOW} since {since}.", SCHOOL)
+            yield Gap(
+                say(
+                    "{task_title}: {below} since {since}.",
+                    task_title=task_title(course, one.task),
+                    below=BELOW,
+                    since=since,
+                ),
+                SCHOOL,
+            )
 
 
 def _unanswered(history: History) -> Iterator[Gap]:
     waiting = sum(not fact.acknowledged for fact in history)
     if waiting:
         words = count_words(waiting, "lesson")
-        yield Gap(f"{words} not acknowledged by the student.", SCHOOL, blocks=False)
+        yield Gap(
+            say("{words} not acknowledged by the student.", words=words), SCHOOL, blocks=False
+        )
 
 
 def _watched(course: Course, file: StudentFile, history: History) -> Iterator[Gap]:
@@ -109,4 +137,8 @@ def _watched(course: Course, file: StudentFile, history: History) -> Iterator[Ga
         if item.is_open:
             words = error_words(course, item.task, item.error)
             title = task_title(course, item.task)
-            yield Gap(f"Watch item open: {words} ({title}).", SCHOOL, blocks=False)
+            yield Gap(
+                say("Watch item open: {words} ({title}).", words=words, title=title),
+                SCHOOL,
+                blocks=False,
+            )

@@ -20,6 +20,7 @@ CHANGES: Mapping[str, str] = {
     "invitation": "UPDATE",
     "role_request": "UPDATE",
     "signing_key": "UPDATE",
+    "delivery": "DELETE",
     "trusted_key": "UPDATE",
     "enrolment": "UPDATE",
     "teaching": "UPDATE",

@@ -4,6 +4,7 @@ from gradebook.records.faults import ForbiddenError, UnknownError
 from gradebook.records.permissions import Action, Actor, Relation, may
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment
+from syllabus.saying import say
 
 
 def authorise(
@@ -13,14 +14,14 @@ def authorise(
     if may(actor, action, relations):
         return
     if may(actor, reading, relations):
-        raise ForbiddenError(f"Your role does not allow {action.value}.")
+        raise ForbiddenError(say("Your role does not allow {action}.", action=action.value))
     raise UnknownError
 
 
 def demand(actor: Actor, action: Action) -> None:
     """The gate for acts without an object: ForbiddenError unless allowed for anyone's."""
     if not may(actor, action):
-        raise ForbiddenError(f"Your role does not allow {action.value}.")
+        raise ForbiddenError(say("Your role does not allow {action}.", action=action.value))
 
 
 def relations_to(actor: Actor, enrolment: Enrolment) -> frozenset[Relation]:

@@ -9,10 +9,10 @@ from sqlalchemy import Row, func, insert, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from gradebook import clock
-from gradebook.ledger import keys, tree
+from gradebook.ledger import tree
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.statements import Entry, Statement
-from gradebook.records.pen import Signer
+from gradebook.records.pen import Hand
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint, LedgerEntry
 
 HASH = 32
@@ -99,32 +99,33 @@ def tip(session: Session) -> Tip:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """Where a statement came to stand, and the SHA-256 of its text."""
+    """Where a statement came to stand, the SHA-256 of its text, and when its author made it."""
 
     seq: int
     digest: str
+    claimed_at: datetime
 
 
 def append(
-    session: Session, statement: Statement, signer: Signer, at: datetime, actor_id: str | None
+    session: Session, statement: Statement, hand: Hand, at: datetime, actor_id: str | None
 ) -> Placed:
-    """Sign a statement and enter it at the end."""
-    end, text = tip(session), statement.text()
+    """Have a statement signed and enter it at the end."""
+    end, signed = tip(session), hand.sign(statement)
     entry = Entry(
         seq=end.size + 1,
         prev=end.leaf,
         recorded_at=clock.zulu(at),
-        stmt_sha256=sha256_hex(text),
-        kid=signer.kid,
-        sig=keys.sign_statement(signer.seed, text).hex(),
+        stmt_sha256=sha256_hex(signed.text),
+        kid=signed.kid,
+        sig=signed.sig,
     )
     row = {
         "seq": entry.seq,
-        "statement_id": statement.id,
+        "statement_id": signed.statement.id,
         "kind": statement.type,
         "actor_id": actor_id,
         "enrolment_id": statement.subject,
-        "statement": text.decode(),
+        "statement": signed.text.decode(),
         "digest": entry.stmt_sha256,
         "entry": entry.text().decode(),
         "leaf": entry.leaf().hex(),
@@ -133,7 +134,8 @@ def append(
         "recorded_at": at,
     }
     session.execute(insert(LedgerEntry), [row])
-    return Placed(entry.seq, entry.stmt_sha256)
+    claimed_at = datetime.fromisoformat(signed.statement.claimed_at)
+    return Placed(entry.seq, entry.stmt_sha256, claimed_at)
 
 
 def entries(session: Session, after: int = 0) -> Iterator[Row[Any]]:
@@ -184,6 +186,12 @@ def page(session: Session, number: int, length: int = 50) -> list[LedgerEntry]:
 def at(session: Session, seq: int) -> LedgerEntry | None:
     """One entry by its place."""
     return session.get(LedgerEntry, seq)
+
+
+def knows(session: Session, statement_id: str) -> bool:
+    """Whether a statement of this id has been entered."""
+    query = select(LedgerEntry.seq).where(LedgerEntry.statement_id == statement_id)
+    return session.scalar(query) is not None
 
 
 def size(session: Session) -> int:

@@ -51,6 +51,12 @@ def drafts(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
     return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
 
 
+def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
+    """Every unsigned record of this instructor, oldest first."""
+    query = select(LessonRecord).filter_by(instructor_id=person_id, state=State.DRAFT.value)
+    return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
+
+
 def unacknowledged(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
     """Signed records the student has not yet acknowledged, oldest first."""
     query = select(LessonRecord).where(

@@ -12,6 +12,7 @@ from gradebook.records.statement import record_of, says
 from gradebook.records.store import ledger, people
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.records.tables.lessons import LessonRecord
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,24 +21,26 @@ class RecordProof:
 
     unaltered: bool
     words: str
-    signed_by: str = "not proven"
+    signed_by: str = say("not proven")
 
 
 def proof_of(session: Session, record: LessonRecord) -> RecordProof:
     """Whether the record's rows still say what was signed, by whom, at its place."""
     row = ledger.at(session, record.sequence or 0)
     if row is None:
-        return RecordProof(unaltered=False, words="Its entry in the ledger is missing.")
+        return RecordProof(unaltered=False, words=say("Its entry in the ledger is missing."))
     try:
         entry, statement = read_entry(row.entry), read_statement(row.statement)
     except MalformedError:
-        return RecordProof(unaltered=False, words="Its entry in the ledger cannot be read.")
+        return RecordProof(
+            unaltered=False, words=say("Its entry in the ledger cannot be read.")
+        )
     signed_by = SURE.get(statement.assurance, statement.assurance)
     words = _fault(session, record, row, entry, statement)
     if words is not None:
         return RecordProof(unaltered=False, words=words, signed_by=signed_by)
     return RecordProof(
-        unaltered=True, words="Unaltered since it was signed.", signed_by=signed_by
+        unaltered=True, words=say("Unaltered since it was signed."), signed_by=signed_by
     )
 
 
@@ -45,12 +48,12 @@ def _fault(
     session: Session, record: LessonRecord, row: LedgerEntry, entry: Entry, said: Statement
 ) -> str | None:
     if record.digest != entry.stmt_sha256:
-        return "The signed text is not the one that was signed."
+        return say("The signed text is not the one that was signed.")
     words = entry_fault(session, row, entry)
     if words is not None:
         return words
     if not says(said.body, record_of(record)):
-        return "The record differs from the text that was signed."
+        return say("The record differs from the text that was signed.")
     return None
 
 
@@ -58,12 +61,12 @@ def entry_fault(session: Session, row: LedgerEntry, entry: Entry) -> str | None:
     """What does not hold of an entry in itself; None when all does."""
     text = row.statement.encode()
     if sha256_hex(text) != entry.stmt_sha256:
-        return "The signed text is not the one that was signed."
+        return say("The signed text is not the one that was signed.")
     public = public_key(session, entry.kid)
     if public is None or not keys.verify_statement(public, text, bytes.fromhex(entry.sig)):
-        return "The signature is not right."
+        return say("The signature is not right.")
     if not _is_in_tree(session, row, entry):
-        return "Its place in the ledger is not the one it was signed into."
+        return say("Its place in the ledger is not the one it was signed into.")
     return None
 
 

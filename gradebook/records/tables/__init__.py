@@ -1,6 +1,16 @@
 """The tables, one module a topic. Importing this package registers them all."""
 
-from gradebook.records.tables import audit, ledger, lessons, needle, people, training
+from gradebook.records.tables import (
+    audit,
+    deliveries,
+    ledger,
+    lessons,
+    needle,
+    people,
+    training,
+)
 from gradebook.records.tables.columns import Table
 
-__all__ = ["Table", "audit", "ledger", "lessons", "needle", "people", "training"]
+__all__ = [
+    "Table", "audit", "deliveries", "ledger", "lessons", "needle", "people", "training",
+]  # fmt: skip

@@ -61,7 +61,8 @@ class SigningKey(Table):
     """A person's Ed25519 key: the public half, and the private half wrapped by their secret.
 
     `cost` is passes, KiB and lanes of the argon2id that made the wrapping key. The key's id is
-    half the SHA-256 of its public half.
+    half the SHA-256 of its public half. Of a key that only a phone holds, `device` is the
+    phone's name and there is no private half; of a person's own key it is empty.
     """
 
     __tablename__ = "signing_key"
@@ -71,6 +72,7 @@ class SigningKey(Table):
     salt: Mapped[bytes] = mapped_column(LargeBinary)
     cost: Mapped[str] = mapped_column(String(40))
     wrapped: Mapped[bytes] = mapped_column(LargeBinary)
+    device: Mapped[str | None] = mapped_column(String(60))
     enrolled_at: Mapped[datetime]
     revoked_at: Mapped[datetime | None]
 

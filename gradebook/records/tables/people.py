@@ -22,6 +22,7 @@ class School(Table):
     name: Mapped[str] = mapped_column(String(120))
     zone: Mapped[str] = mapped_column(String(60))
     hours_style: Mapped[str] = mapped_column(String(10), default="decimal")
+    language: Mapped[str] = mapped_column(String(10), default="en")
     origin: Mapped[str] = mapped_column(String(120), default="")
     vkey: Mapped[str] = mapped_column(String(300), default="")
     created_at: Mapped[datetime]
@@ -29,7 +30,10 @@ class School(Table):
 
 
 class Person(Table):
-    """Somebody with an account. `secret_hash` is argon2id."""
+    """Somebody with an account. `secret_hash` is argon2id.
+
+    `language` and `hours_style` are empty where the person has chosen none.
+    """
 
     __tablename__ = "person"
     id: Mapped[Id]
@@ -39,6 +43,9 @@ class Person(Table):
     secret_hash: Mapped[str] = mapped_column(String(200))
     active: Mapped[bool] = mapped_column(default=True)
     must_change: Mapped[bool] = mapped_column(default=False)
+    language: Mapped[str] = mapped_column(String(10), default="")
+    dates: Mapped[str] = mapped_column(String(10), default="words")
+    hours_style: Mapped[str] = mapped_column(String(10), default="")
     created_at: Mapped[datetime]
     grants: Mapped[list["RoleGrant"]] = relationship(lazy="selectin")
 

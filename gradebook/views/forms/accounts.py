@@ -4,7 +4,6 @@ from wtforms import (
     BooleanField,
     DateField,
     EmailField,
-    Form,
     HiddenField,
     PasswordField,
     SelectField,
@@ -17,9 +16,11 @@ from gradebook.records import secrets
 from gradebook.records.commands.factors import Shown
 from gradebook.records.permissions import Role
 from gradebook.views.forms.choices import choices
+from gradebook.views.forms.spoken import Form
+from syllabus.saying import capital, say
 
-BY_TWO = "A second person confirms every role but student and auditor."
-ROLE_CHOICES = choices((role.value, role.value.capitalize()) for role in Role)
+BY_TWO = say("A second person confirms every role but student and auditor.")
+ROLE_CHOICES = choices((role.value, capital(say(role.value))) for role in Role)
 
 
 class SecretField(PasswordField):
@@ -33,17 +34,17 @@ class SecretField(PasswordField):
 class SignInForm(Form):
     """Who it is."""
 
-    email = EmailField("E-mail address", [Length(max=200)])
-    secret = SecretField("Secret", [Length(max=200)])
+    email = EmailField(say("E-mail address"), [Length(max=200)])
+    secret = SecretField(say("Secret"), [Length(max=200)])
 
 
 class FactorForm(Form):
     """A second factor where one is asked for: a code typed, or what a passkey answered."""
 
     code = StringField(
-        "Code",
+        say("Code"),
         [Length(max=40)],
-        description="From your code generator, or one of your recovery codes.",
+        description=say("From your code generator, or one of your recovery codes."),
     )
     passkey = HiddenField()
 
@@ -55,61 +56,69 @@ class FactorForm(Form):
 class SecondForm(FactorForm):
     """The second step of signing in."""
 
-    secret = SecretField("Your secret", [Length(max=200)])
+    secret = SecretField(say("Your secret"), [Length(max=200)])
 
 
 class SecretForm(FactorForm):
     """One's own secret, old and new."""
 
-    secret = SecretField("Secret now", [Length(max=200)])
+    secret = SecretField(say("Secret now"), [Length(max=200)])
     new_secret = SecretField(
-        "New secret",
+        say("New secret"),
         [Length(max=200)],
-        description="A few words that are not about you. At least 15 characters, or 8 beside a "
-        "second factor.",
+        description=say(
+            "A few words that are not about you. At least 15 characters, or 8 beside "
+            "a second factor."
+        ),
     )
-    again = SecretField("New secret once more", [Length(max=200)])
+    again = SecretField(say("New secret once more"), [Length(max=200)])
 
 
 class JoinForm(Form):
     """The secret somebody sets through a link."""
 
-    new_secret = SecretField("Your secret", [Length(max=200)])
-    again = SecretField("The same once more", [Length(max=200)])
+    new_secret = SecretField(say("Your secret"), [Length(max=200)])
+    again = SecretField(say("The same once more"), [Length(max=200)])
 
 
 class CodeForm(Form):
     """A new code generator shows that it works."""
 
     sealed = HiddenField()
-    code = StringField("The code it shows now", [Length(max=40)])
-    label = StringField("Its name", [Length(max=60)], description="Such as: my phone.")
+    code = StringField(say("The code it shows now"), [Length(max=40)])
+    label = StringField(
+        say("Its name"), [Length(max=60)], description=say("Such as: my phone.")
+    )
 
 
 class PasskeyForm(Form):
     """A new passkey."""
 
     passkey = HiddenField()
-    label = StringField("Its name", [Length(max=60)], description="Such as: my laptop.")
+    label = StringField(
+        say("Its name"), [Length(max=60)], description=say("Such as: my laptop.")
+    )
 
 
 class RemoveForm(Form):
     """The secret once more, before a factor goes."""
 
-    secret = SecretField("Your secret", [Length(max=200)])
+    secret = SecretField(say("Your secret"), [Length(max=200)])
 
 
 class PersonForm(Form):
     """A new person."""
 
-    name = StringField("Name", [InputRequired("Enter the name."), Length(max=120)])
-    email = EmailField("E-mail address", [InputRequired("Enter the address."), Length(max=200)])
-    certificate = StringField(
-        "Certificate number",
-        [Length(max=60)],
-        description="Needed for instructors, check instructors and the chief instructor.",
+    name = StringField(say("Name"), [InputRequired(say("Enter the name.")), Length(max=120)])
+    email = EmailField(
+        say("E-mail address"), [InputRequired(say("Enter the address.")), Length(max=200)]
     )
-    roles = SelectMultipleField("Roles", choices=ROLE_CHOICES, description=BY_TWO)
+    certificate = StringField(
+        say("Certificate number"),
+        [Length(max=60)],
+        description=say("Needed for instructors, check instructors and the chief instructor."),
+    )
+    roles = SelectMultipleField(say("Roles"), choices=ROLE_CHOICES, description=BY_TWO)
 
     def chosen_roles(self) -> list[Role]:
         """The roles ticked."""
@@ -119,9 +128,9 @@ class PersonForm(Form):
 class RolesForm(Form):
     """The roles a person holds, and whether the account is in use."""
 
-    roles = SelectMultipleField("Roles", choices=ROLE_CHOICES, description=BY_TWO)
-    certificate = StringField("Certificate number", [Length(max=60)])
-    active = BooleanField("May sign in")
+    roles = SelectMultipleField(say("Roles"), choices=ROLE_CHOICES, description=BY_TWO)
+    certificate = StringField(say("Certificate number"), [Length(max=60)])
+    active = BooleanField(say("May sign in"))
 
     def chosen_roles(self) -> list[Role]:
         """The roles ticked."""
@@ -131,14 +140,14 @@ class RolesForm(Form):
 class EnrolForm(Form):
     """A student into a course."""
 
-    course = SelectField("Course", choices=[])
-    instructor = SelectField("Principal instructor", choices=[])
-    enrolled_on = DateField("Enrolled on", [InputRequired("Enter the date.")])
+    course = SelectField(say("Course"), choices=[])
+    instructor = SelectField(say("Principal instructor"), choices=[])
+    enrolled_on = DateField(say("Enrolled on"), [InputRequired(say("Enter the date."))])
 
 
 class AssignForm(Form):
     """Who teaches a student."""
 
-    instructor = SelectField("Instructor", choices=[])
-    principal = BooleanField("As principal instructor")
-    end = BooleanField("No longer teaches this student")
+    instructor = SelectField(say("Instructor"), choices=[])
+    principal = BooleanField(say("As principal instructor"))
+    end = BooleanField(say("No longer teaches this student"))

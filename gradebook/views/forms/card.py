@@ -5,7 +5,6 @@ from typing import Any
 
 from werkzeug.datastructures import MultiDict
 from wtforms import (
-    Form,
     HiddenField,
     RadioField,
     SelectField,
@@ -19,10 +18,19 @@ from gradebook.records.card import Card, Entry
 from gradebook.records.rules import LONGEST_REMARK, Setting
 from gradebook.records.timesheet import LINES
 from gradebook.views.forms.choices import choices
+from gradebook.views.forms.spoken import Form
 from syllabus.course import Task
 from syllabus.errors import GENERIC
+from syllabus.saying import capital, say
 
-LONG = [Length(max=LONGEST_REMARK, message=f"Keep this under {LONGEST_REMARK} characters.")]
+LONG = [
+    Length(
+        max=LONGEST_REMARK,
+        message=say(
+            "Keep this under {longest_remark} characters.", longest_remark=LONGEST_REMARK
+        ),
+    )
+]
 
 
 class TickField(StringField):
@@ -37,12 +45,14 @@ class CardForm(Form):
     """The fields every card has; `card_form` adds those of its tasks, readings and times."""
 
     version = HiddenField()
-    flown_on = StringField("Date")
-    aircraft = SelectField("Aircraft type", choices=[], validate_choice=False)
-    ident = StringField("Registration", [Length(max=20)], description="Needed to sign.")
-    remarks = TextAreaField("Remarks", LONG)
-    outcome = RadioField("Outcome", choices=[], validate_choice=False)
-    next_lesson = SelectField("Next lesson", choices=[], validate_choice=False)
+    flown_on = StringField(say("Date"))
+    aircraft = SelectField(say("Aircraft type"), choices=[], validate_choice=False)
+    ident = StringField(
+        say("Registration"), [Length(max=20)], description=say("Needed to sign.")
+    )
+    remarks = TextAreaField(say("Remarks"), LONG)
+    outcome = RadioField(say("Outcome"), choices=[], validate_choice=False)
+    next_lesson = SelectField(say("Next lesson"), choices=[], validate_choice=False)
 
 
 def card_form(
@@ -63,10 +73,13 @@ def card_form(
     kinds = [(kind.code, kind.name) for kind in setting.course.aircraft]
     form.aircraft.choices = choices([("", "—"), *kinds])
     form.outcome.choices = choices(
-        (one.value, one.value.capitalize()) for one in setting.outcomes()
+        (one.value, capital(say(one.value))) for one in setting.outcomes()
     )
     form.next_lesson.choices = choices(
-        [("", "As the syllabus says"), *((lesson.code, lesson.title) for lesson in lessons)]
+        [
+            ("", say("As the syllabus says")),
+            *((lesson.code, lesson.title) for lesson in lessons),
+        ]
     )
     filled: CardForm = form
     return filled
@@ -80,9 +93,9 @@ def _task_fields(task: Task) -> Mapping[str, Any]:
         f"level-{task.code}": RadioField(
             task.title, choices=choices(levels + states), validate_choice=False
         ),
-        f"remark-{task.code}": TextAreaField("Remark", LONG),
+        f"remark-{task.code}": TextAreaField(say("Remark"), LONG),
         f"errors-{task.code}": SelectMultipleField(
-            "Errors", choices=choices(errors), validate_choice=False
+            say("Errors"), choices=choices(errors), validate_choice=False
         ),
         f"together-{task.code}": HiddenField(),
     }

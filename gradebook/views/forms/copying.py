@@ -3,7 +3,6 @@
 from wtforms import (
     BooleanField,
     FileField,
-    Form,
     HiddenField,
     PasswordField,
     RadioField,
@@ -14,19 +13,24 @@ from wtforms.validators import Length
 from gradebook.records.copying.papers import Purpose
 from gradebook.views.forms.accounts import FactorForm
 from gradebook.views.forms.choices import choices
+from gradebook.views.forms.spoken import Form
+from syllabus.saying import say
 
 PURPOSES = choices(
     [
-        (Purpose.COPY.value, "A copy to date"),
-        (Purpose.GRADUATION.value, "Graduation"),
-        (Purpose.TRANSFER.value, "Transfer to another school"),
-        (Purpose.TERMINATION.value, "Termination of the training"),
+        (Purpose.COPY.value, say("A copy to date")),
+        (Purpose.GRADUATION.value, say("Graduation")),
+        (Purpose.TRANSFER.value, say("Transfer to another school")),
+        (Purpose.TERMINATION.value, say("Termination of the training")),
     ]
 )
 TRUST = choices(
     [
-        ("unverified", "Take it in as unverified"),
-        ("trust", "Trust this school's key: I compared its fingerprint with paper or by phone"),
+        ("unverified", say("Take it in as unverified")),
+        (
+            "trust",
+            say("Trust this school's key: I compared its fingerprint with paper or by phone"),
+        ),
     ]
 )
 
@@ -35,16 +39,18 @@ class CertifyForm(FactorForm):
     """The chief certifies a record."""
 
     purpose = RadioField(
-        "What is it for?", choices=PURPOSES, default="copy", validate_choice=False
+        say("What is it for?"), choices=PURPOSES, default="copy", validate_choice=False
     )
-    confirmed = BooleanField("I have read what is missing, and certify this record")
-    secret = PasswordField("Your secret", [Length(max=200)])
+    confirmed = BooleanField(say("I have read what is missing, and certify this record"))
+    secret = PasswordField(say("Your secret"), [Length(max=200)])
 
 
 class FileForm(Form):
     """A portable file of another school."""
 
-    file = FileField("The file", description="It ends in .windtee-record; 10 MiB at most.")
+    file = FileField(
+        say("The file"), description=say("It ends in .windtee-record; 10 MiB at most.")
+    )
 
 
 class TakeForm(FactorForm):
@@ -52,27 +58,32 @@ class TakeForm(FactorForm):
 
     digest = HiddenField()
     trust = RadioField(
-        "How sure is its origin?", choices=TRUST, default="unverified", validate_choice=False
+        say("How sure is its origin?"),
+        choices=TRUST,
+        default="unverified",
+        validate_choice=False,
     )
     typed = StringField(
-        "Fingerprint",
+        say("Fingerprint"),
         [Length(max=100)],
-        description="As printed on the paper, or as the school reads it out: 32 digits.",
+        description=say("As printed on the paper, or as the school reads it out: 32 digits."),
     )
     words = StringField(
-        "Where you have it from",
+        say("Where you have it from"),
         [Length(max=400)],
-        description="Such as: read out by their chief instructor on the phone, 3 May.",
+        description=say("Such as: read out by their chief instructor on the phone, 3 May."),
     )
-    secret = PasswordField("Your secret", [Length(max=200)])
+    secret = PasswordField(say("Your secret"), [Length(max=200)])
 
 
 class VerifyForm(Form):
     """A file to be judged, and the fingerprint from paper."""
 
-    file = FileField("The file", description="It ends in .windtee-record; 10 MiB at most.")
+    file = FileField(
+        say("The file"), description=say("It ends in .windtee-record; 10 MiB at most.")
+    )
     key = StringField(
-        "Fingerprint of the school's key",
+        say("Fingerprint of the school's key"),
         [Length(max=300)],
-        description="From the paper or from the school itself, not from this page.",
+        description=say("From the paper or from the school itself, not from this page."),
     )

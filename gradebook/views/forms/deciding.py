@@ -3,7 +3,6 @@
 from wtforms import (
     BooleanField,
     DateField,
-    Form,
     HiddenField,
     RadioField,
     SelectField,
@@ -14,10 +13,16 @@ from wtforms.validators import InputRequired, Length, Optional
 
 from gradebook.views.forms.accounts import FactorForm, SecretField
 from gradebook.views.forms.choices import choices
+from gradebook.views.forms.spoken import Form
+from syllabus.saying import say
 
 ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
 ENDINGS = choices(
-    [("graduated", "Graduated"), ("terminated", "Terminated"), ("transferred", "Transferred")]
+    [
+        ("graduated", say("Graduated")),
+        ("terminated", say("Terminated")),
+        ("transferred", say("Transferred")),
+    ]
 )
 LONG = [Length(max=2000)]
 
@@ -25,14 +30,14 @@ LONG = [Length(max=2000)]
 class SignedForm(FactorForm):
     """A form whose act is signed on the spot: the secret, and a factor where asked."""
 
-    secret = SecretField("Your secret", [Length(max=200)])
+    secret = SecretField(say("Your secret"), [Length(max=200)])
 
 
 class AcknowledgeForm(SignedForm):
     """The student's answer to a signed record."""
 
-    answer = RadioField("Your answer", choices=ANSWERS, validate_choice=False)
-    comment = TextAreaField("Comment", LONG, description="Needed when you disagree.")
+    answer = RadioField(say("Your answer"), choices=ANSWERS, validate_choice=False)
+    comment = TextAreaField(say("Comment"), LONG, description=say("Needed when you disagree."))
 
 
 class SignForm(SignedForm):
@@ -44,21 +49,23 @@ class SignForm(SignedForm):
 class VoidForm(SignedForm):
     """Why a record is declared void."""
 
-    reason = TextAreaField("Why does this record not count?", LONG)
+    reason = TextAreaField(say("Why does this record not count?"), LONG)
 
 
 class EndForm(SignedForm):
     """How an enrolment ends."""
 
-    how = SelectField("How does it end?", choices=ENDINGS)
-    ended_on = DateField("On", [Optional()])
-    reason = TextAreaField("Reason", LONG, description="Needed unless the student graduates.")
+    how = SelectField(say("How does it end?"), choices=ENDINGS)
+    ended_on = DateField(say("On"), [Optional()])
+    reason = TextAreaField(
+        say("Reason"), LONG, description=say("Needed unless the student graduates.")
+    )
 
 
 class AmendForm(Form):
     """Why a record is amended."""
 
-    reason = TextAreaField("Why is this record amended?", LONG)
+    reason = TextAreaField(say("Why is this record amended?"), LONG)
 
 
 class CloseWatchForm(SignedForm):
@@ -66,33 +73,35 @@ class CloseWatchForm(SignedForm):
 
     task = HiddenField()
     error = HiddenField()
-    reason = TextAreaField("Why may it be closed?", LONG)
+    reason = TextAreaField(say("Why may it be closed?"), LONG)
 
 
 class ApproveForm(SignedForm):
     """Who conducts a stage check."""
 
     approval = HiddenField()
-    checker = SelectField("Check instructor", choices=[])
-    reason = TextAreaField("Reason for an exception", LONG)
+    checker = SelectField(say("Check instructor"), choices=[])
+    reason = TextAreaField(say("Reason for an exception"), LONG)
 
 
 class EventForm(SignedForm):
     """Something to put on file."""
 
-    what = SelectField("What", choices=[])
-    happened_on = DateField("Date", [InputRequired("Enter the date.")])
-    expires_on = DateField("Valid until", [Optional()])
-    passed = BooleanField("Passed or in order", default=True)
-    words = StringField("Notes", [Length(max=1000)])
+    what = SelectField(say("What"), choices=[])
+    happened_on = DateField(say("Date"), [InputRequired(say("Enter the date."))])
+    expires_on = DateField(say("Valid until"), [Optional()])
+    passed = BooleanField(say("Passed or in order"), default=True)
+    words = StringField(say("Notes"), [Length(max=1000)])
 
 
 class ImportForm(Form):
     """What goes with a file to import."""
 
     reason = TextAreaField(
-        "Why may a chief instructor's own stage checks stand?",
+        say("Why may a chief instructor's own stage checks stand?"),
         LONG,
-        description="Only where the file holds stage checks that were not independent. "
-        "It is put on each of those records.",
+        description=say(
+            "Only where the file holds stage checks that were not independent. It is "
+            "put on each of those records."
+        ),
     )

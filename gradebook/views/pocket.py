@@ -1,0 +1,65 @@
+"""What a phone takes along in its pocket, to grade and sign where there is no network."""
+
+from flask import Blueprint, render_template
+
+from gradebook import clock
+from gradebook.records import pocket as packed
+from gradebook.records.act import Act
+from gradebook.records.commands import opening, packing, phones
+from gradebook.views import desk
+from gradebook.views.forms.card import card_form
+from gradebook.views.sheet import sheet_of, total_words
+
+bp = Blueprint("pocket", __name__)
+Plain = dict[str, object]
+
+
+@bp.get("/api/pocket")
+def pocket() -> Plain:
+    """Every open card of the asker's, and a blank one of what comes next for each student."""
+    school = desk.school()
+    with desk.reading() as act:
+        return {
+            "person": {"id": act.actor.person_id, "name": act.actor.name},
+            "school": {
+                "name": school.name if school else "",
+                "zone": act.zone,
+                "hours_style": _style(),
+            },
+            "made_at": clock.zulu(act.at),
+            "phones": phones.in_force(act.session, act.actor.person_id),
+            "cards": [_card(act, one) for one in packing.pack(act)],
+        }
+
+
+def _style() -> str:
+    school = desk.school()
+    return school.hours_style if school else "decimal"
+
+
+def _card(act: Act, one: packing.Packed) -> Plain:
+    record, card = one.record, opening.card_of(one.record)
+    setting = opening.setting_of(act.session, record, act)
+    sheet = sheet_of(act, record, setting, card)
+    form = card_form(setting, card)
+    form.version.data = str(one.version)
+    words = total_words(sheet)
+    student = record.enrolment.student
+    return {
+        "record": record.id,
+        "version": one.version,
+        "enrolment": record.enrolment_id,
+        "student": {"id": student.id, "name": student.name},
+        "title": setting.lesson.title,
+        "html": render_template(
+            "lessons/_form.html", form=form, sheet=sheet, total=words, pocketed=True
+        ),
+        "setting": packed.setting_json(
+            setting,
+            zone=act.zone,
+            hours_style=_style(),
+            watched={row.task.code: row.open_codes for row in sheet.rows},
+        ),
+        "card": card.as_json(),
+        "body": packed.body_json(record, supersedes=one.supersedes, check=one.check),
+    }

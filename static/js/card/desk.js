@@ -1,0 +1,224 @@
+// One grading card on the screen, with a network or without: every change is kept on this phone
+// first, then brought to the school by the way it was given. A way has `save(card, version)`,
+// which tells saved, away, conflict or refused, and `leave(desk, button)`, what a button leads to.
+
+import * as drafts from "../phone/drafts.js";
+import { FullError } from "../phone/db.js";
+import { locked } from "../phone/outbox.js";
+import { risk } from "../phone/versions.js";
+import { t } from "../words.js";
+import { fillCard, readCard, sameCard } from "./fields.js";
+import { graded, showProblems, showVerdicts } from "./show.js";
+
+const WAIT = 350;
+const AGAIN = 5000;
+
+export class Desk {
+  constructor(form, way) {
+    Object.assign(this, { form, way, timer: 0, sending: null, halted: false, unkept: 0, how: "" });
+    this.version = form.elements.version;
+    this.status = form.querySelector("[data-status]");
+    this.writing = Promise.resolve();
+    this.tried = null;
+  }
+
+  /** Take up what this phone holds of the card, then follow every change of it. */
+  async begin() {
+    this.ready = this.restore().catch((error) => this.noRoom(error));
+    risk.asked = () => this.unkept > 0;
+    // For as long as this page lives, its words are its own to send.
+    locked(`windtee-card-${this.way.record}`, (held) => held && new Promise(() => {}), false);
+    const { form } = this;
+    form.addEventListener("change", () => this.changed());
+    form.addEventListener("input", ({ target }) => {
+      if (target.matches("input:not([type=radio], [type=checkbox]), textarea")) this.changed();
+    });
+    form.addEventListener("keydown", choose);
+    form.addEventListener("submit", (event) => this.submit(event));
+    addEventListener("online", () => this.kept && this.send());
+    addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
+    await this.ready;
+    if (touched(form)) this.changed();
+  }
+
+  say(...words) {
+    this.status.textContent = [...words, graded(this.form)].join(" · ");
+  }
+
+  get row() {
+    const { person, record, enrolment, lesson } = this.way;
+    return { person, record, enrolment, lesson, version: Number(this.version.value) };
+  }
+
+  read() {
+    return readCard(this.form, this.way.before);
+  }
+
+  /** Write what stands in the form to this phone, one time after another, the newest last. */
+  keep() {
+    this.unkept += 1;
+    this.writing = this.writing.then(async () => {
+      await this.ready;
+      const words = { title: this.way.title, card: this.read(), tried: this.tried };
+      try {
+        this.kept = await drafts.keep(this.row, words);
+        this.how = await drafts.protection(this.way.person);
+        if (this.unkept === 1) this.way.kept?.();
+      } catch (error) {
+        this.noRoom(error);
+      } finally {
+        this.unkept -= 1;
+      }
+    });
+    return this.writing;
+  }
+
+  noRoom(error) {
+    this.how = "screen";
+    this.status.setAttribute("role", "alert");
+    this.say(
+      error instanceof FullError
+        ? t("No room on this phone: what you typed is on this screen only. Free some room, or stay here until it is saved")
+        : t("This browser keeps nothing: what you typed is on this screen only"),
+    );
+  }
+
+  changed() {
+    if (this.halted) return;
+    this.keep();
+    this.say(t("Saving…"));
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.send(), WAIT);
+  }
+
+  /** Bring the newest words to the school; one try at a time. What came of it. */
+  async send() {
+    if (this.halted) return { kind: "halted" };
+    clearTimeout(this.timer);
+    while (this.sending) await this.sending;
+    this.sending = this.try();
+    try {
+      return await this.sending;
+    } finally {
+      this.sending = null;
+    }
+  }
+
+  async try() {
+    await this.writing;
+    const moment = this.kept;
+    const card = this.read();
+    const told = await this.way.save(card, this.version.value, this);
+    if (told.kind === "saved") return this.saved(told, card, moment);
+    if (told.kind === "away") this.tried = card;
+    if (told.kind === "conflict") this.halted = true;
+    this.show(told);
+    if (told.kind === "away") this.timer = setTimeout(() => this.send(), AGAIN);
+    if (told.kind !== "screen") this.say(...this.awayWords(told));
+    return told;
+  }
+
+  awayWords({ kind, words }) {
+    if (this.how === "screen") return [words ?? t("Not saved"), t("on this screen only")];
+    if (kind !== "away") return [words ?? t("Not saved"), t("kept on this phone")];
+    const how = { sealed: t("sealed"), locked: t("not sealed: this phone is locked"), plain: t("not sealed") };
+    return [t("On this phone only, not yet saved"), how[this.how] ?? ""].filter(Boolean);
+  }
+
+  async saved(told, card, moment) {
+    this.tried = null;
+    if (told.version !== undefined) this.version.value = told.version;
+    if (moment && told.version !== undefined) await this.settle(told.version, moment);
+    const unchanged = sameCard(card, this.read());
+    if (unchanged) this.say(told.words ?? t("Saved {time}", { time: told.saved }));
+    return told;
+  }
+
+  /** What the card comes to, as far as it was told. */
+  show({ total, problems, verdicts }) {
+    const place = this.form.querySelector("[data-total]");
+    if (total && place) place.textContent = total;
+    if (problems) showProblems(this.form, problems);
+    if (verdicts) showVerdicts(this.form, verdicts);
+  }
+
+  /** Every task not graded yet at its target, marked as graded together. */
+  rest() {
+    for (const one of this.form.querySelectorAll("[data-task]")) {
+      const target = one.querySelector(".notch-standard input");
+      if (!target || one.querySelector("[data-notches] input:checked")) continue;
+      target.checked = true;
+      this.form.elements[`together-${one.dataset.task}`].value = target.value;
+    }
+    this.changed();
+  }
+
+  settle(version, moment) {
+    const { person, record } = this.way;
+    return drafts.settle(person, record, version, moment).catch(() => {});
+  }
+
+  async submit(event) {
+    if (this.passing) return;
+    event.preventDefault();
+    const button = event.submitter;
+    await (this.halted ? this.keep() : this.writing);
+    await this.way.leave(this, button);
+  }
+
+  /** Follow no more: the card is left within the same page. */
+  end() {
+    clearTimeout(this.timer);
+    this.halted = true;
+  }
+
+  /** Let the browser send the form itself, as it does without script. */
+  pass(button) {
+    this.halted = true;
+    this.passing = true;
+    this.form.requestSubmit(button);
+  }
+
+  /** Bring back words of this card that the school has not got. */
+  async restore() {
+    const draft = await this.way.draft();
+    if (draft && !draft.dirty && draft.version > Number(this.version.value)) this.way.older();
+    if (!draft?.dirty || !draft.words) return;
+    const { card, tried } = draft.words;
+    if (this.way.decides || touched(this.form)) return;
+    if (sameCard(card, this.read())) {
+      await this.settle(Number(this.version.value), draft.changed_at);
+      return;
+    }
+    if (draft.version !== Number(this.version.value)) {
+      await this.way.parted(draft, this);
+      return;
+    }
+    this.kept = draft.changed_at;
+    this.tried = tried ?? null;
+    fillCard(this.form, card);
+    this.how = await drafts.protection(this.way.person);
+    this.send();
+  }
+}
+
+// Number keys choose a notch; the arrow keys of the browser move along them.
+function choose(event) {
+  const notches = event.target.closest?.("[data-notches]");
+  if (!notches || !/^[1-9]$/.test(event.key)) return;
+  const radio = notches.querySelectorAll(".notch input")[Number(event.key) - 1];
+  if (!radio) return;
+  event.preventDefault();
+  radio.focus();
+  radio.click();
+}
+
+/** Whether something was tapped or typed before this script had arrived. */
+function touched(form) {
+  return [...form.elements].some((field) => {
+    if (field.type === "radio" || field.type === "checkbox") {
+      return field.checked !== field.defaultChecked;
+    }
+    return field.matches("input:not([type=hidden]), textarea") && field.value !== field.defaultValue;
+  });
+}

@@ -1,0 +1,115 @@
+// The page that stands in when no network answers: by its address a card, its review, or the list
+// of what is on this phone.
+
+import { t } from "../words.js";
+import * as carding from "./carding.js";
+import * as db from "./db.js";
+import { make } from "./dom.js";
+import * as drafts from "./drafts.js";
+import { fill, refresh } from "./page.js";
+import * as letters from "./letters.js";
+import * as pocket from "./pocket.js";
+import * as reviewing from "./reviewing.js";
+import * as sending from "./sending.js";
+import { age, clock, worry } from "./times.js";
+import * as unlock from "./unlock.js";
+import * as vault from "./vault.js";
+
+const shell = document.querySelector("[data-shell]");
+const main = document.querySelector("main");
+
+function light() {
+  const [, theme] = /(?:^|; )windtee_theme=(\w+)/.exec(document.cookie) ?? [];
+  if (theme) document.documentElement.dataset.theme = theme;
+}
+
+/** Whether the school has all of this card, said as a stamp that keeps up with the outbox. */
+async function stampOf(person, card) {
+  const stamp = make("p", { class: "stamp stamp-draft", "data-stamp": true });
+  const tell = async () => {
+    const draft = await db.get("drafts", [person, card.record]);
+    const waits = draft?.dirty || (await letters.of(person, card.record)).length > 0;
+    const known = Math.max(card.version, draft?.version ?? 0) > 0;
+    const [title, words] = waits
+      ? [t("On this phone only"), t("not at the school yet")]
+      : [t("Draft"), known ? t("the school has all of it") : t("not begun")];
+    stamp.replaceChildren(make("strong", {}, title), words);
+  };
+  addEventListener("windtee-outbox", tell);
+  await tell();
+  return stamp;
+}
+
+/** How old the card is, said on the card itself. */
+function ageLine(card) {
+  const words = { time: clock(Date.parse(card.made_at), card.setting.zone), age: age(Date.parse(card.made_at)) };
+  const said = t("Taken along {time}, {age}. What was signed since is not on it.", words);
+  const kind = worry(Date.parse(card.made_at)) === "fresh" ? "small dim" : "summary";
+  return make("p", { class: kind, role: "note" }, said);
+}
+
+function heading(card, title, stamp) {
+  document.title = `${title}, ${card.student.name}`;
+  return [
+    make("nav", { class: "crumbs", "aria-label": t("Where you are") },
+      make("ol", { class: "crumbs-list" }, make("li", {}, make("a", { href: "/phone" }, t("This phone"))))),
+    make("div", { class: "opening" },
+      make("div", {}, make("h1", {}, title), make("p", {}, `${card.student.name} · ${card.setting.lesson.code.toUpperCase()} ${card.title}`)),
+      stamp),
+    ageLine(card),
+  ];
+}
+
+function notHere() {
+  main.replaceChildren(
+    make("h1", {}, t("This card is not on this phone")),
+    make("p", {}, t("It was not taken along. What was typed on it is kept, and goes out when there is a network.")),
+    make("p", { class: "row" }, make("a", { class: "button button-signal", href: "/phone" }, t("Cards on this phone")),
+      make("a", { class: "button", href: "" }, t("Try the server again"))),
+  );
+}
+
+async function locked(person) {
+  const place = make("section", { class: "stack" });
+  main.replaceChildren(make("h1", {}, t("No network")), place);
+  await unlock.ask(place, person, route);
+}
+
+/** The card or its review, from the pocket. */
+async function lesson(person, record, review) {
+  if ((await vault.find(person)) && !(await vault.opened(person))) return locked(person);
+  const card = await pocket.find(person, record);
+  if (!card) return notHere();
+  const toReview = () => go(`/lessons/${record}/review`);
+  const back = () => go(`/lessons/${record}`);
+  const code = card.setting.lesson.code.toUpperCase();
+  const isSigned = (await letters.of(person, record)).some((one) => one.signed);
+  if (review || isSigned) {
+    const shown = await reviewing.show(person, card, back);
+    return main.replaceChildren(...heading(card, t("Review and sign"), null), shown);
+  }
+  const form = carding.form(card);
+  main.replaceChildren(...heading(card, `${code} ${card.title}`, await stampOf(person, card)), form);
+  return carding.begin(form, person, card, toReview);
+}
+
+function go(path) {
+  history.pushState({}, "", path);
+  scrollTo(0, 0);
+  return route();
+}
+
+async function route() {
+  const person = await db.whose();
+  const [, record, review] = /^\/lessons\/(\w+)(\/review)?$/.exec(location.pathname) ?? [];
+  if (record) return lesson(person, record, Boolean(review));
+  main.replaceChildren(shell);
+  return fill(true);
+}
+
+light();
+shell.querySelector("[data-retry]").href = location.pathname;
+addEventListener("popstate", () => location.reload());
+addEventListener("windtee-outbox", () => shell.isConnected && refresh(true));
+await route();
+await sending.begin();

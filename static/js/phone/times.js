@@ -1,0 +1,32 @@
+// Moments and ages in words, on the school's clock.
+
+import { t } from "../words.js";
+
+const MINUTE = 60000;
+const HOUR = 60 * MINUTE;
+
+/** "17:02", or "3 Nov, 17:02" when it was not today. */
+export function clock(moment, zone) {
+  const at = new Date(moment);
+  const said = (options) => new Intl.DateTimeFormat("en-GB", { timeZone: zone, ...options }).format(at);
+  const time = said({ hour: "2-digit", minute: "2-digit" });
+  const day = { day: "numeric", month: "short" };
+  const today = new Intl.DateTimeFormat("en-GB", { timeZone: zone, ...day }).format(new Date());
+  return said(day) === today ? time : `${said(day)}, ${time}`;
+}
+
+/** "3 minutes old"; hours and days when it is older. */
+export function age(moment, now = Date.now()) {
+  const passed = Math.max(0, now - moment);
+  if (passed < MINUTE) return t("just now");
+  if (passed < HOUR) return t("{n} min old", { n: Math.floor(passed / MINUTE) });
+  if (passed < 48 * HOUR) return t("{n} h old", { n: Math.floor(passed / HOUR) });
+  return t("{n} days old", { n: Math.floor(passed / (24 * HOUR)) });
+}
+
+/** How worrying an age is: fresh within half a day, old after it, stale after three. */
+export function worry(moment, now = Date.now()) {
+  const hours = (now - moment) / HOUR;
+  if (hours < 12) return "fresh";
+  return hours < 72 ? "old" : "stale";
+}
