@@ -4,7 +4,7 @@ import { byBytes, canonical } from "./canonical.js";
 import { readDay } from "./rules/days.js";
 import { gauges, typedReadings } from "./rules/gauges.js";
 import { aircraftOf, entryOf, errorOf, meets, rank, scaleOf, taskOf } from "./rules/setting.js";
-import { first, strip } from "./rules/text.js";
+import { strip } from "./rules/text.js";
 import { times } from "./rules/times.js";
 
 const LONGEST_READING = 20;
@@ -87,7 +87,7 @@ function readingsOf(card, setting, results) {
   const aircraft = aircraftOf(card, setting);
   return typedReadings(card, aircraft).map(([code, typed]) => ({
     code,
-    value: first(strip(typed), LONGEST_READING),
+    value: strip(typed).slice(0, LONGEST_READING),
     unit: aircraft.readings.find((one) => one.code === code).unit,
     within: within(results.filter((result) => result.readings.includes(code))),
   }));

@@ -59,6 +59,7 @@ FIXED = {
     "task": "hover",
     "lesson": "s-02",
     "filename": "css/base.css",
+    "version": "0",
 }
 """What else stands in addresses; it decides nothing."""
 KEYS = {"tasks": "trend", "watch": "forecasts"}

@@ -166,12 +166,6 @@ export class Desk {
     await this.way.leave(this, button);
   }
 
-  /** Follow no more: the card is left within the same page. */
-  end() {
-    clearTimeout(this.timer);
-    this.halted = true;
-  }
-
   /** Let the browser send the form itself, as it does without script. */
   pass(button) {
     this.halted = true;

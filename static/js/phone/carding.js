@@ -64,7 +64,6 @@ async function leave(desk, button, toReview) {
   if (wanted === "flow") {
     desk.say(t("The flow run needs a network"));
   } else if (wanted === "review") {
-    desk.end();
     await toReview();
   } else {
     await desk.send();
@@ -89,6 +88,7 @@ export async function begin(made, person, pocketed, toReview) {
     leave: (desk, button) => leave(desk, button, toReview),
   };
   const desk = new Desk(made, way);
+  await import("../spine.js");
   desk.kept = draft?.dirty ? draft.changed_at : 0;
   await desk.begin();
   desk.show(judged(typed, pocketed));

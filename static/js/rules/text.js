@@ -12,6 +12,3 @@ export const wordsOf = (text) => text.split(BETWEEN).filter(Boolean);
 
 /** How many characters (code points) a text has. */
 export const lengthOf = (text) => Array.from(text).length;
-
-/** The first characters of a text. */
-export const first = (text, most) => Array.from(text).slice(0, most).join("");
