@@ -161,7 +161,9 @@ class Phone:
         self.page.get_by_label("Your secret").fill(SECRET)
         self.page.get_by_role("button", name="Set this phone up").click()
         self.page.wait_for_url("**/phone")
-        expect(self.page.locator("[data-check='Opens without a network']")).to_contain_text("yes")
+        expect(self.page.locator("[data-check='Opens without a network']")).to_contain_text(
+            "yes"
+        )
 
     def lose_network(self) -> None:
         """Walk out of reach."""
