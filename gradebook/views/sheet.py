@@ -116,6 +116,11 @@ class Sheet:
         return sum(bool(row.entry.level) for row in self.rows)
 
     @property
+    def together(self) -> bool:
+        """Whether any grade was set together with others, and can be taken back so."""
+        return any(row.entry.together for row in self.rows)
+
+    @property
     def times(self) -> values.Times:
         """The times as far as they can be read."""
         return read_times(self.card.times)[0]

@@ -153,6 +153,7 @@ export class Desk {
       target.checked = true;
       this.form.elements[`together-${one.dataset.task}`].value = target.value;
     }
+    this.form.querySelector("[data-unset]")?.removeAttribute("hidden");
     this.changed();
   }
 
