@@ -85,16 +85,17 @@ class Language:
         return text.replace(".", numbers.get_decimal_symbol(self.locale))
 
     def day(self, day: date) -> str:
-        """`3. Nov. 2026`, `03.11.2026` or `2026-11-03`, as the reader chose."""
+        """`3. Nov. 2026`, `3.11.2026` or `2026-11-03`, as the reader chose."""
         if self.dates == "iso":
             return day.isoformat()
-        if self.dates == "figures":
-            return dates.format_date(day, "medium", self.locale)
-        return dates.format_skeleton("yMMMd", day, locale=self.locale)
+        skeleton = "yMd" if self.dates == "figures" else "yMMMd"
+        return dates.format_skeleton(skeleton, day, locale=self.locale)
 
     def clock(self, at: datetime) -> str:
         """`14:05 MEZ` or `2:05 PM EST`: the time of day and its zone."""
         zone = dates.get_timezone_name(at, "short", locale=self.locale)
+        if any(sign.isdigit() for sign in zone):
+            zone = at.tzname() or zone  # this language has no name for that zone
         return f"{dates.format_time(at, 'short', tzinfo=at.tzinfo, locale=self.locale)} {zone}"
 
 
@@ -141,7 +142,8 @@ def spoken_all(value: object) -> object:
 
 def best(wanted: Iterable[str]) -> str | None:
     """The language that suits somebody who wants these, the first most; None if none does."""
-    return negotiate_locale([one.replace("_", "-") for one in wanted], list(LANGUAGES), "-")
+    found = negotiate_locale(list(wanted), list(LANGUAGES), "-") or ""
+    return next((code for code in LANGUAGES if code.lower() == found.lower()), None)
 
 
 @lru_cache

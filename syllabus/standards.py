@@ -10,7 +10,7 @@ from syllabus.saying import figure, joined, say
 def plain_number(value: float | Decimal) -> str:
     """The decimal a number is written as, without trailing zeros or an exponent."""
     text = f"{Decimal(str(value)):f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return figure(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +26,8 @@ class Bounds:
     def words(self) -> str:
         """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
         if self.at_least is not None and self.at_most is not None:
-            return say(
-                "{least} to {most}", least=_plain(self.at_least), most=_plain(self.at_most)
-            )
+            least, most = plain_number(self.at_least), plain_number(self.at_most)
+            return say("{least} to {most}", least=least, most=most)
         named = (
             (say("at least"), self.at_least),
             (say("over"), self.above),
@@ -37,7 +36,7 @@ class Bounds:
         )
         return joined(
             ", ",
-            (joined(" ", (word, _plain(bound))) for word, bound in named if bound is not None),
+            (joined(" ", (word, plain_number(one))) for word, one in named if one is not None),
         )
 
     def met_by(self, value: float | Decimal | Fraction) -> bool:
@@ -53,10 +52,6 @@ class Bounds:
             or (self.above is not None and exact <= Fraction(str(self.above)))
             or (self.below is not None and exact >= Fraction(str(self.below)))
         )
-
-
-def _plain(bound: float) -> str:
-    return figure(plain_number(bound))
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,7 +79,7 @@ def proof(flown: Sequence[TrailPoint]) -> Chart:
     return Chart(
         "proof",
         found.finding,
-        count(max(0, len(flown) - 1), "attempt") + say(" after the first"),
+        say("{attempts} after the first", attempts=count(max(0, len(flown) - 1), "attempt")),
         proof_chart(runs),
         numbers.proof(runs),
         partial(figures.proof_figure, runs),

@@ -18,7 +18,7 @@ from gradebook.pictures.series import (
     by_clearness,
 )
 from gradebook.pictures.svg import element, number
-from syllabus.saying import joined, say
+from syllabus.saying import Said, joined, say, told
 
 ROW = 34
 ROOM = 40
@@ -44,8 +44,13 @@ def caterpillar(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> Markup:
     for at, row in enumerate(ordered):
         parts += _interval(plane, row, gauge, 28 + ROW * at)
     if not rows:
-        parts.append(plane.message(gauge.none))
+        parts.append(plane.message(_small(gauge.none)))
     return chart(bottom + 2 * LINE + 4, findings.severity(rows, gauge), parts)
+
+
+def _small(said: str) -> str:
+    """English words that begin small; another language writes them as it does."""
+    return Said.by(said[0].lower() + said[1:], lambda tongue: str(told(said, tongue)))
 
 
 def _round_up(value: float) -> float:

@@ -8,6 +8,11 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from gradebook.records.timesheet import LINES
+from syllabus.saying import joined, say
+
+SHEET = {line.field: line.words for line in LINES}
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -89,18 +94,20 @@ def card_differences(mine: Card, theirs: Card, titles: Mapping[str, str]) -> lis
 def _lines(card: Card, titles: Mapping[str, str]) -> dict[str, str]:
     """Everything on a card as words by place, empty places left out."""
     lines = {
-        name: getattr(card, name)
-        for name in ("flown_on", "aircraft", "ident", "outcome", "next_lesson", "remarks")
+        say("Date"): card.flown_on,
+        say("Aircraft type"): card.aircraft,
+        say("Registration"): card.ident,
+        say("Outcome"): say(card.outcome) if card.outcome else "",
+        say("Next lesson"): card.next_lesson,
+        say("Remarks"): card.remarks,
     }
     for entry in card.entries:
         title = titles.get(entry.task, entry.task)
-        lines[f"{title}: grade"] = entry.level
-        lines[f"{title}: errors"] = ", ".join(entry.errors)
-        lines[f"{title}: remark"] = entry.remark
-    lines |= {**card.readings, **card.times}
-    lines["flow run"] = ", ".join(f"{step.item} {step.how}" for step in card.steps)
-    return {
-        where.replace("_", " ").replace("-", " ").capitalize(): words
-        for where, words in lines.items()
-        if words
-    }
+        lines[say("{task}: grade", task=title)] = entry.level
+        lines[say("{task}: errors", task=title)] = ", ".join(entry.errors)
+        lines[say("{task}: remark", task=title)] = entry.remark
+    lines |= {code.replace("-", " ").capitalize(): read for code, read in card.readings.items()}
+    lines |= {SHEET.get(name, name): typed for name, typed in card.times.items()}
+    steps = (joined(" ", (step.item, say(step.how))) for step in card.steps)
+    lines[say("Flow run")] = joined(", ", steps)
+    return {where: words for where, words in lines.items() if words}

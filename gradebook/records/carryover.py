@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
+from gradebook.formats import count
 from gradebook.records.values import (
     ErrorFact,
     GradeFact,
@@ -223,4 +224,4 @@ def _lesson_outcome(
 
 
 def _tasks(number: int) -> str:
-    return "1 task" if number == 1 else say("{number} tasks", number=number)
+    return count(number, "task")

@@ -1,13 +1,15 @@
 """Who puts a name to a statement: the school itself, and the person whose key is open."""
 
+import json
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from gradebook.ledger import keys, notes
 from gradebook.ledger.canonical import canonical
 from gradebook.ledger.statements import DEVICE, Statement
 from gradebook.records import kinds
 from gradebook.records.faults import ChangedError, Problem
+from syllabus.saying import say
 
 WITNESSED = "school"
 """Assurance of a statement that the school's key signs for what its server saw."""
@@ -100,15 +102,27 @@ def _said(statement: Statement) -> bytes:
 
 def differences(signed: Statement, now: Statement) -> list[Problem]:
     """What was signed and what would be signed now, in words, a problem a line."""
-    one, other = (dict(kinds.lines(said.body)) for said in (signed, now))
+    one, other = (dict(kinds.lines(_in_order(said.body))) for said in (signed, now))
     found = [
         Problem(
-            name, f"{name.capitalize()}: signed {was or 'nothing'}, now {is_ or 'nothing'}."
+            name,
+            say(
+                "{part}: signed {was}, now {now}.",
+                part=name.capitalize(),
+                was=was or say("nothing"),
+                now=is_ or say("nothing"),
+            ),
         )
         for name in dict.fromkeys((*one, *other))
         if (was := one.get(name, "")) != (is_ := other.get(name, ""))
     ]
-    return found or [Problem("", "What was signed is not what this card would say now.")]
+    return found or [Problem("", say("What was signed is not what this card would say now."))]
+
+
+def _in_order(body: dict[str, Any]) -> dict[str, Any]:
+    """The same body, its names in the order in which they are signed."""
+    found: dict[str, Any] = json.loads(canonical(body))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ OWN_ACCOUNT = WAITING | {
     "factors.remove",
     "factors.recovery",
     "sessions.index",
+    "words.choose",
     "sessions.end",
     "sessions.end_others",
     "phones.index",

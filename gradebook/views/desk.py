@@ -110,7 +110,7 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
     has become due is issued in the same transaction and leaves the building after it.
     """
     with office().database.write() as session:
-        yield Act(session, actor(), now(), zone(), pen or held_pen())
+        yield Act(session, actor(), now(), zone(), pen or held_pen(), device())
         row = _checkpoint(session)
     if row is not None:
         let_out(row)
@@ -172,7 +172,12 @@ def login_id() -> str:
 def browser() -> Browser:
     """Where this request comes from."""
     words = formats.device(request.headers.get("User-Agent", ""))
-    return Browser(request.remote_addr or "", words, request.cookies.get(cookies.device(), ""))
+    return Browser(request.remote_addr or "", words, device())
+
+
+def device() -> str:
+    """The cookie by which the browser of this request is known; empty where it has none."""
+    return request.cookies.get(cookies.device(), "")
 
 
 def site() -> Site:

@@ -20,10 +20,11 @@ class SpokenJson(DefaultJSONProvider):
         return super().dumps(words.spoken_all(obj), **kwargs)
 
 
-def choose() -> None:
-    """Answer this request in the language that suits whoever asks."""
+def choose(own: str | None = None) -> None:
+    """Answer this request in the language that suits the asker; `own` is their choice now."""
     person, school = g.get("person"), g.get("school")
-    own = person.language if person is not None else ""
+    if own is None:
+        own = person.language if person is not None else ""
     default = school.language if school is not None else HOUSE
     wanted = own or words.best(request.accept_languages.values()) or default
     code = wanted if wanted in LANGUAGES else HOUSE
@@ -85,4 +86,4 @@ def install(app: Flask) -> None:
     env = app.jinja_env
     env.finalize = words.spoken
     env.globals.update(say=say, say_n=say_n)
-    env.filters.update(word=word, capital=capital, fact=fact)
+    env.filters.update(word=word, capital=capital, fact=fact, english=str)

@@ -90,7 +90,7 @@ def _words() -> Iterator[tuple[str, str]]:
     digest, text = words.for_scripts(code)
     if digest:
         yield (
-            url_for("words.catalogue", language=code, digest=digest),
+            url_for("words.catalogue", code=code, digest=digest),
             _integrity(text.encode()),
         )
 

@@ -105,7 +105,7 @@ def test_an_amendment_leaves_both_records_readable(either_school: TestSchool) ->
     assert "Hover was better." in page
     assert "practice" in page
     old = ben.get(f"/records/{original}")
-    assert "Superseded" in old
+    assert "Amended" in old
     assert "Unaltered since it was signed." in old
 
 

@@ -24,7 +24,7 @@ from gradebook.records.tables.ledger import SigningKey
 from syllabus.saying import say
 
 LONGEST_NAME = 60
-NONCE = say("windtee phone")
+NONCE = "windtee phone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def nonce_of(cookie: str) -> str:
 
 def proof_text(person_id: str, nonce: str) -> bytes:
     """What a phone's key signs to show that the phone holds it."""
-    return say("windtee phone {person_id} {nonce}", person_id=person_id, nonce=nonce).encode()
+    return f"windtee phone {person_id} {nonce}".encode()
 
 
 def enrol(act: Act, command: EnrolPhone) -> SigningKey:
@@ -126,7 +126,7 @@ def revoke(act: Act, kid: str) -> SigningKey:
         raise UnknownError
     if row.revoked_at is not None:
         raise ConflictError(say("This phone was ended before."))
-    keyring.end(act, row, say("its owner ended the phone"))
+    keyring.end(act, row, "its owner ended the phone")
     act.note(Action.ACCOUNT_KEEP, act.actor.person_id, None, ended_phone=row.device, kid=kid)
     return row
 

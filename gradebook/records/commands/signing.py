@@ -41,7 +41,8 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
         raise InvalidError(*problems)
     seal(act, record, card, setting)
     needling.take_in(act.session, record)
-    act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, digest=record.digest)
+    facts = {"digest": record.digest, "device": act.mark(record.id)}
+    act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, **facts)
     return record
 
 

@@ -94,7 +94,7 @@ def read_object(data: bytes) -> dict[str, Any]:
     try:
         value = parse(data)
         if not isinstance(value, dict):
-            raise MalformedError(say("not an object"))
+            raise MalformedError("not an object")
     except MalformedError as fault:
         raise InvalidError(
             Problem("", say("What was sent cannot be read: {fault}.", fault=fault))
@@ -134,7 +134,7 @@ def _read(data: bytes) -> dict[str, Any]:
 def _card(sent: object) -> Card:
     fields = fitting(sent, _CARD, "a card")
     for one in fields["entries"]:
-        fitting(one, _ENTRY, say("an entry of the card"))
+        fitting(one, _ENTRY, "an entry of the card")
     for one in fields["steps"]:
         fitting(one, _STEP, "a step of the flow run")
     return card_from_json(fields)
