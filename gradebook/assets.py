@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 
-from gradebook.packing import packed, shrinks
+from gradebook.packing import PACKINGS, lean, packed, shrinks
 from gradebook.paths import bundled
 
 SHEET = "css/pages.css"
@@ -18,11 +18,11 @@ PARTS = tuple(
 
 @dataclass(frozen=True, slots=True)
 class Asset:
-    """One file: its media type, its content, and that packed (None where nothing is gained)."""
+    """One file: its media type, its content without remarks, and that packed, by packing."""
 
     kind: str
     content: bytes
-    packed: bytes | None
+    packed: Mapping[str, bytes]
 
 
 @cache
@@ -38,7 +38,9 @@ def assets() -> Mapping[str, Asset]:
 
 def _asset(name: str, content: bytes) -> Asset:
     kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
-    return Asset(kind, content, packed(content, 9) if shrinks(kind, content) else None)
+    content = lean(kind, content)
+    packings = PACKINGS if shrinks(kind, content) else ()
+    return Asset(kind, content, {one: packed(content, one, for_good=True) for one in packings})
 
 
 @cache
