@@ -25,6 +25,7 @@ from gradebook.views import (
     language,
     ledger,
     lessons,
+    looking,
     people,
     phone,
     phones,
@@ -37,6 +38,7 @@ from gradebook.views import (
     sessions,
     signing,
     signs,
+    static,
     students,
     syllabus,
     tasks,
@@ -62,16 +64,16 @@ def create_app(settings: Settings) -> Flask:
     """
     if not settings.hash_cost.suffices:
         raise ValueError("secrets would be hashed at less than the least that is accepted")
-    app = Flask(
-        "gradebook", template_folder=bundled("templates"), static_folder=bundled("static")
-    )
+    app = Flask("gradebook", template_folder=bundled("templates"), static_folder=None)
     app.extensions["windtee"] = Office(settings, Database(open_engine(settings.database)))
     security.install(app, settings)
     language.install(app)
     access.install(app)
     security.check_after_gate(app, api.bp)
+    looking.install(app)
     errors.install(app)
     pages.install(app)
+    static.install(app)
     for view in VIEWS:
         app.register_blueprint(view.bp)
     return app

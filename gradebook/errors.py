@@ -10,6 +10,7 @@ from werkzeug.exceptions import HTTPException
 from gradebook.records.faults import (
     BusyError,
     ConflictError,
+    DiskError,
     ForbiddenError,
     FullError,
     GoneError,
@@ -53,6 +54,7 @@ STATUS: tuple[tuple[type[RecordsError], int], ...] = (
     (SlowDownError, 429),
     (TornError, 503),
     (BusyError, 503),
+    (DiskError, 503),
     (FullError, 507),
 )
 RETRY_SECONDS = 10

@@ -89,3 +89,12 @@ def chance(value: float) -> str:
 def count(number: int, noun: str, plural: str = "") -> str:
     """`1 task`, `3 tasks`."""
     return say_n(f"{{n}} {noun}", f"{{n}} {plural or noun + 's'}", number)
+
+
+def span(seconds: int) -> str:
+    """A length of time in its largest unit, of which there are two at least: `3 days`."""
+    left = abs(seconds)
+    for size, name in ((86400, "day"), (3600, "hour"), (60, "minute")):
+        if left >= 2 * size:
+            return count(left // size, name)
+    return count(left, "second")

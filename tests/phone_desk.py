@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from sqlalchemy import func, select
 from werkzeug.test import TestResponse
 
 from gradebook import clock
@@ -15,6 +16,10 @@ from gradebook.records.act import Act
 from gradebook.records.card import Card
 from gradebook.records.commands import opening, phones, signing
 from gradebook.records.pen import Pen, Signed, house_of
+from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.deliveries import Delivery
+from gradebook.records.tables.ledger import LedgerEntry
+from gradebook.records.tables.lessons import LessonRecord
 from tests.cast import SECRET, TestSchool, Visitor
 from tests.story import FLOWN
 
@@ -162,8 +167,27 @@ class Letter:
 
 def _saved(act: Act, record: str, enrolment: str, lesson: str, card: Card) -> int:
     """The card in its record, which is made where there is none; its version."""
-    if act.session.get(opening.LessonRecord, record) is None:
+    if act.session.get(LessonRecord, record) is None:
         opening.open_record(act, opening.OpenRecord(enrolment, lesson, record))
-    row = act.session.get(opening.LessonRecord, record)
+    row = act.session.get(LessonRecord, record)
     assert row is not None
     return opening.save_card(act, opening.SaveCard(record, row.version, card)).version
+
+
+def record(phone: Phone, name: str) -> LessonRecord | None:
+    """A record as the database holds it."""
+    with phone.school.database.read() as session:
+        return session.get(LessonRecord, name)
+
+
+def counts(phone: Phone) -> list[int]:
+    """How many entries, records, audit events and deliveries there are."""
+    with phone.school.database.read() as session:
+        tables = (LedgerEntry.seq, LessonRecord.id, AuditEvent.id, Delivery.id)
+        return [session.scalar(select(func.count(one))) or 0 for one in tables]
+
+
+def changed(letter: Letter, **fields: Any) -> Letter:
+    """Another letter, some of whose fields say something else."""
+    sent = {**json.loads(letter.data), **fields}
+    return Letter(letter.record, letter.version, json.dumps(sent).encode())

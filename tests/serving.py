@@ -21,7 +21,9 @@ def served(app: Flask) -> Iterator[str]:
     server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=Quiet)
     thread = threading.Thread(target=server.serve_forever)
     thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()

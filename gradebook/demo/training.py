@@ -193,7 +193,7 @@ def _prepare_check(
 
 def file_what_is_asked(teacher: Act, row: Enrolment, stage: Stage) -> None:
     """Put everything on file that the stage asks for and that is not there yet."""
-    on_file = {event.code for event in facts.filed_events(teacher.session, [row.id])[row.id]}
+    on_file = {event.code for event in facts.file(teacher.session, row.id).events}
     for event in (*stage.events, *stage.tests):
         if event.code in on_file:
             continue

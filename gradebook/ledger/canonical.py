@@ -25,7 +25,7 @@ def jcs(value: object) -> bytes:
     """RFC 8785 of any JSON value, its text left as it is; MalformedError if it has none."""
     try:
         return rfc8785.dumps(value)  # type: ignore[arg-type]
-    except (rfc8785.CanonicalizationError, RecursionError) as error:
+    except (rfc8785.CanonicalizationError, RecursionError, UnicodeEncodeError) as error:
         raise MalformedError(str(error)) from error
 
 

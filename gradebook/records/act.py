@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from gradebook import clock
+from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.statements import Statement
 from gradebook.records.mirrors import body_of
 from gradebook.records.pen import Pen
@@ -24,7 +25,8 @@ from gradebook.records.tables.audit import AuditEvent
 class Act:
     """What every command gets: the open transaction, the actor, the moment, the zone, the pen.
 
-    An act without a pen can read and note, but state nothing.
+    An act without a pen can read and note, but state nothing. `device` is the cookie by which
+    its browser is known, where it has one.
     """
 
     session: Session
@@ -32,11 +34,16 @@ class Act:
     at: datetime
     zone: str = "UTC"
     pen: Pen | None = None
+    device: str = ""
 
     @property
     def today(self) -> date:
         """The school's calendar day of this act."""
         return clock.school_day(self.at, self.zone)
+
+    def mark(self, about: str) -> str:
+        """What tells this browser from others in one matter alone; empty for one not known."""
+        return sha256_hex(f"{self.device} {about}".encode()) if self.device else ""
 
     def as_school(self) -> "Act":
         """The same act signed by the school's key, for what the server itself attests."""

@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Engine, Pool, create_engine, event, func, sel
 from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
-from gradebook.records.faults import BusyError, FullError, RecordsError
+from gradebook.records.faults import BusyError, DiskError, FullError, RecordsError
 
 if sys.platform == "linux" or sys.platform == "darwin":
     try:
@@ -173,6 +173,11 @@ def trouble(fault: DBAPIError) -> RecordsError | None:
             "The disk of the server is full: nothing of this was stored, and what was stored "
             "before stays. Keep this page open and tell whoever runs the server."
         )
+    if state == "58030" or "disk I/O error" in said:
+        return DiskError(
+            "The disk of the server failed: nothing of this was stored. Keep this page "
+            "open and tell whoever runs the server."
+        )
     unreached = isinstance(fault, OperationalError) and fault.statement is None
     busy = state in {"55P03", "40P01", "40001", "53300", "57P01", "57P03"}
     if busy or "database is locked" in said or fault.connection_invalidated or unreached:
@@ -185,7 +190,7 @@ def trouble(fault: DBAPIError) -> RecordsError | None:
 class Database:
     """Transactions on one database: `write` commits at its end or not at all, `read` never.
 
-    Both raise BusyError or FullError when the database cannot take the transaction now.
+    Both raise BusyError, DiskError or FullError when the database cannot take it now.
     """
 
     def __init__(self, engine: Engine) -> None:

@@ -82,5 +82,9 @@ class BusyError(RecordsError):
     """The database cannot take the act now; the same act may go through in a moment."""
 
 
+class DiskError(RecordsError):
+    """The disk refused to keep what it was given."""
+
+
 class FullError(RecordsError):
     """There is no room left to store the act."""

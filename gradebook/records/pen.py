@@ -1,7 +1,8 @@
 """Who puts a name to a statement: the school itself, and the person whose key is open."""
 
+import json
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from gradebook.ledger import keys, notes
 from gradebook.ledger.canonical import canonical
@@ -101,7 +102,7 @@ def _said(statement: Statement) -> bytes:
 
 def differences(signed: Statement, now: Statement) -> list[Problem]:
     """What was signed and what would be signed now, in words, a problem a line."""
-    one, other = (dict(kinds.lines(said.body)) for said in (signed, now))
+    one, other = (dict(kinds.lines(_in_order(said.body))) for said in (signed, now))
     found = [
         Problem(
             name,
@@ -116,6 +117,12 @@ def differences(signed: Statement, now: Statement) -> list[Problem]:
         if (was := one.get(name, "")) != (is_ := other.get(name, ""))
     ]
     return found or [Problem("", say("What was signed is not what this card would say now."))]
+
+
+def _in_order(body: dict[str, Any]) -> dict[str, Any]:
+    """The same body, its names in the order in which they are signed."""
+    found: dict[str, Any] = json.loads(canonical(body))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

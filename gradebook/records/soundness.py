@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from gradebook.formats import span
+
 NETWORK = frozenset(
     {
         "9p", "afs", "beegfs", "ceph", "cifs", "davfs", "fuse.davfs", "fuse.glusterfs",
@@ -256,14 +258,10 @@ def _clocks(clocks: Clocks) -> Iterator[Finding]:
         )
     if clocks.database is not None and abs(clocks.database - clocks.now) > SKEW:
         yield Finding(
-            f"The database's clock is {_span(abs(clocks.database - clocks.now))} off this one",
+            f"The database's clock is {_span(clocks.database - clocks.now)} off this one",
             "Let both machines take their time from the network.",
         )
 
 
 def _span(length: timedelta) -> str:
-    seconds = int(length.total_seconds())
-    for size, name in ((86400, "days"), (3600, "hours"), (60, "minutes")):
-        if seconds >= 2 * size:
-            return f"{seconds // size} {name}"
-    return f"{seconds} seconds"
+    return span(int(length.total_seconds()))

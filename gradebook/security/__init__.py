@@ -10,6 +10,7 @@ from gradebook.security import log
 from gradebook.security.headers import add_headers, plot_style
 from gradebook.security.limits import BODY, FIELDS, check_host, refuse_nul, set_limits
 from gradebook.security.origin import refuse_foreign
+from gradebook.security.packing import pack
 from gradebook.settings import Settings
 
 csrf = CSRFProtect()
@@ -36,6 +37,7 @@ def install(app: Flask, settings: Settings) -> None:
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)
     app.before_request(refuse_nul)
+    app.after_request(pack)
     app.after_request(partial(add_headers, https=settings.secure_cookies))
     if hops := settings.proxies:
         proxied = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops)

@@ -139,7 +139,7 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
         return _ask("auth.sign_in")
     if g.login.waits:
         return None if request.endpoint in WAITING else _ask("second.show")
-    action = POLICY.get(request.endpoint)
+    g.action = action = POLICY.get(request.endpoint)
     open_to_all = request.endpoint in WITHOUT_ROLE
     if not open_to_all and (action is None or not may(desk.actor(), action, EVERY_RELATION)):
         _deny(action)
@@ -178,16 +178,16 @@ def _recognise() -> bool:
     """Look the session cookie up and remember who asks; keeps the session awake."""
     cookie = request.cookies.get(cookies.session(), "")
     with desk.office().database.read() as session:
-        school = people.school(session)
+        found = sessions.alive(session, cookie, desk.now()) if cookie else None
+        school = found.school if found else people.school(session)
         g.zone = school.zone if school else "UTC"
         g.school = school
-        found = sessions.alive(session, cookie, desk.now()) if cookie else None
         if found is None:
             return False
-        g.login, person, actor = found
-        g.cookie, g.must_change, g.person = cookie, person.must_change, person
+        g.login, g.cookie, g.person = found.row, cookie, found.person
+        g.must_change = found.person.must_change
         if not g.login.waits:
-            g.actor = actor
+            g.actor = found.actor
         stale = (desk.now() - g.login.seen_at).total_seconds() > 60
     if stale:
         with desk.office().database.write() as session:

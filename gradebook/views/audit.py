@@ -5,6 +5,7 @@ from flask import Blueprint, render_template, request
 from gradebook.ledger import notes
 from gradebook.records.acts import action_words
 from gradebook.records.store import checking, enrolments, lessons, people, proof, trail
+from gradebook.records.store.together import together
 from gradebook.views import desk
 
 bp = Blueprint("audit", __name__)
@@ -18,24 +19,28 @@ def index() -> str:
     with desk.reading() as act:
         rows = enrolments.enrolments(act.session, act.actor, current=False)
         ids = [row.id for row in rows]
+        open_ends = lessons.open_ends(act.session, ids)
         events = trail.trail(act.session, page)
-        length = trail.trail_length(act.session)
+        *excepted, counted, named = together(
+            act.session, *checking.excepted(ids), trail.length(), people.named()
+        )
+        length = counted[0].number
         school = desk.school()
         found = None
         if prove and school is not None:
             found = proof.prove(act.session, school.vkey, desk.outside())
         return render_template(
             "audit/index.html",
-            drafts=lessons.drafts(act.session, ids),
-            waiting=lessons.unacknowledged(act.session, ids),
-            exceptions=checking.not_independent(act.session, ids),
+            drafts=lessons.drafts(open_ends),
+            waiting=lessons.unacknowledged(open_ends),
+            exceptions=checking.exceptions(*excepted),
             students={row.id: row.student.name for row in rows},
             events=events,
             action_words=action_words,
             page=page,
             pages=max(1, -(-length // trail.PAGE)),
             length=length,
-            names=people.names(act.session),
+            names=people.by_id(named),
             proof=found,
             key=notes.fingerprint(school.vkey) if school else "",
         )

@@ -37,8 +37,12 @@ def _instructors_day() -> str:
         undecided = accounts.undecided(act.session, act.actor, act.at)
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
-        drafts = lessons.drafts(act.session, ids)
-        waiting = lessons.unacknowledged(act.session, [row.id for row in mine])
+        open_ends = lessons.open_ends(act.session, ids)
+        drafts = lessons.drafts(open_ends)
+        taught = {row.id for row in mine}
+        waiting = [
+            one for one in lessons.unacknowledged(open_ends) if one.enrolment_id in taught
+        ]
         checks = [
             (state, approval)
             for state in states

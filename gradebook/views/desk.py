@@ -110,7 +110,7 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
     has become due is issued in the same transaction and leaves the building after it.
     """
     with office().database.write() as session:
-        yield Act(session, actor(), now(), zone(), pen or held_pen())
+        yield Act(session, actor(), now(), zone(), pen or held_pen(), device())
         row = _checkpoint(session)
     if row is not None:
         let_out(row)
@@ -172,7 +172,12 @@ def login_id() -> str:
 def browser() -> Browser:
     """Where this request comes from."""
     words = formats.device(request.headers.get("User-Agent", ""))
-    return Browser(request.remote_addr or "", words, request.cookies.get(cookies.device(), ""))
+    return Browser(request.remote_addr or "", words, device())
+
+
+def device() -> str:
+    """The cookie by which the browser of this request is known; empty where it has none."""
+    return request.cookies.get(cookies.device(), "")
 
 
 def site() -> Site:
@@ -186,9 +191,10 @@ def site() -> Site:
 
 def wants_factor(person_id: str) -> frozenset[str]:
     """The kinds of factor of which the next signature of this person needs one shown."""
+    login = g.get("login")
+    if login is not None and proving.was_shown(login, person_id, now()):
+        return frozenset()
     with reading() as act:
-        if not proving.wants_factor(act, login_id(), person_id):
-            return frozenset()
         return frozenset(row.kind for row in accounts.factors_of(act.session, person_id))
 
 

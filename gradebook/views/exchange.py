@@ -22,6 +22,8 @@ from syllabus.saying import say
 
 bp = Blueprint("exchange", __name__)
 SHOWN = 200
+WAITS_SECONDS = 24 * 3600
+"""How long a file waits between preview and commit."""
 
 
 def _kept(digest: str) -> Path:
@@ -29,6 +31,14 @@ def _kept(digest: str) -> Path:
     folder = desk.office().settings.data / "imports"
     folder.mkdir(mode=0o700, exist_ok=True)
     return folder / digest
+
+
+def _forget_old() -> None:
+    """Delete what nobody came back to commit."""
+    oldest = desk.now().timestamp() - WAITS_SECONDS
+    for path in _kept("").iterdir():
+        if path.stat().st_mtime < oldest:
+            path.unlink(missing_ok=True)
 
 
 def _plan(act: Act, table: TableRead, reason: str) -> commands.Plan:
@@ -60,6 +70,7 @@ def preview() -> str | tuple[str, int]:
     with desk.reading() as act:
         plan = _plan(act, table, reason)
         digest = hashlib.sha256(data).hexdigest()
+        _forget_old()
         if not plan.faults:
             _kept(digest).write_bytes(data)
         page = render_template(

@@ -63,7 +63,7 @@ def entry(seq: int) -> str:
             title=kinds.kind_words(row.kind, statement.body),
             sure=kinds.SURE.get(statement.assurance, statement.assurance),
             lines=kinds.lines(statement.body),
-            fault=signatures.entry_fault(act.session, row, read),
+            fault=signatures.entry_fault(act.session, row, read, size),
             size=size,
             path=[one.hex() for one in path],
             root=root.hex(),

@@ -47,7 +47,7 @@ def card(record_id: str) -> str | Response:
         if record.state != "draft":
             return redirect(url_for("records.page", record_id=record_id), 303)
         loaded = load(act, record_id, Action.RECORD_GRADE)
-        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card)
+        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card, loaded.known)
     form = card_form(loaded.setting, loaded.card)
     form.version.data = str(loaded.record.version)
     show_problems(form, rules.check_card(loaded.card, loaded.setting))
@@ -69,7 +69,7 @@ def save(record_id: str) -> Response | str | tuple[str | dict[str, object], int]
     try:
         with desk.acting() as act:
             saved = opening.save_card(act, _command(record_id, form, sent))
-            sheet = sheet_of(act, saved, loaded.setting, sent)
+            sheet = sheet_of(act, saved, loaded.setting, sent, loaded.known)
     except StaleError:
         return _conflict(record_id, form, sent)
     except InvalidError as fault:
@@ -123,7 +123,7 @@ def _conflict(
     """Both versions side by side; nothing is overwritten until the instructor says so."""
     with desk.reading() as act:
         loaded = load(act, record_id, Action.RECORD_GRADE)
-        sheet = sheet_of(act, loaded.record, loaded.setting, mine)
+        sheet = sheet_of(act, loaded.record, loaded.setting, mine, loaded.known)
     titles = {code: task.title for code, task in loaded.setting.course.task_by_code.items()}
     differences = card_differences(mine, loaded.card, titles)
     if access.wants_json():
@@ -149,7 +149,7 @@ def _refused(
     if access.wants_json():
         return {"error": say("Not saved: see the marked field."), "problems": problems}, 422
     with desk.reading() as act:
-        sheet = sheet_of(act, loaded.record, loaded.setting, mine)
+        sheet = sheet_of(act, loaded.record, loaded.setting, mine, loaded.known)
     return render_template(
         "lessons/card.html", form=form, sheet=sheet, total=total_words(sheet)
     ), 422

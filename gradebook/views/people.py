@@ -37,7 +37,7 @@ def index() -> str:
             names={row.id: row.name for row in rows},
             requests=requests,
             links=accounts.unconfirmed_links(act.session, act.at),
-            mine={one.id for one in accounts.undecided(act.session, act.actor, act.at)},
+            mine=accounts.undecided(act.session, act.actor, act.at),
             unset=secrets.UNSET,
         )
 

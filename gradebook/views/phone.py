@@ -4,15 +4,13 @@ import base64
 import hashlib
 import json
 from collections.abc import Iterator
-from pathlib import Path
 
-from flask import Blueprint, Response, current_app, render_template, url_for
+from flask import Blueprint, Response, render_template, url_for
 
-from gradebook import words
+from gradebook import assets, words
 from gradebook.views import desk
 
 bp = Blueprint("phone", __name__)
-KINDS = ("css", "js", "img")
 PAPER = "#f7f2e6"
 
 
@@ -31,10 +29,10 @@ def shell() -> Response:
 @bp.get("/sw.js")
 def worker() -> Response:
     """The service worker: the list of what it keeps, then the script that keeps it."""
-    assets = [(url_for("phone.shell"), _integrity(_shell().encode())), *_assets(), *_words()]
-    listed = json.dumps(assets)
+    listing = [(url_for("phone.shell"), _integrity(_shell().encode())), *_assets(), *_words()]
+    listed = json.dumps(listing)
     version = hashlib.sha256(listed.encode()).hexdigest()[:16]
-    script = (_static() / "js" / "phone" / "worker.js").read_text()
+    script = assets.assets()["js/phone/worker.js"].content.decode()
     kept = f'"use strict";\nconst VERSION = "{version}";\nconst ASSETS = {listed};\n'
     return _public(kept + script, "text/javascript")
 
@@ -81,10 +79,9 @@ def _public(text: str, kind: str) -> Response:
 
 def _assets() -> Iterator[tuple[str, str]]:
     """Address and integrity of every public file the pages are made of."""
-    root = _static()
-    for path in sorted(_files(root)):
-        name = path.relative_to(root).as_posix()
-        yield url_for("static", filename=name), _integrity(path.read_bytes())
+    for name, asset in assets.assets().items():
+        if name not in assets.PARTS:
+            yield url_for("static", filename=name), _integrity(asset.content)
 
 
 def _words() -> Iterator[tuple[str, str]]:
@@ -96,15 +93,6 @@ def _words() -> Iterator[tuple[str, str]]:
             url_for("words.catalogue", code=code, digest=digest),
             _integrity(text.encode()),
         )
-
-
-def _static() -> Path:
-    return Path(current_app.static_folder or "")
-
-
-def _files(root: Path) -> Iterator[Path]:
-    for kind in KINDS:
-        yield from (path for path in (root / kind).rglob("*") if path.is_file())
 
 
 def _integrity(content: bytes) -> str:

@@ -10,6 +10,7 @@ from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
+from gradebook.records.store.together import together
 from gradebook.records.values import Readiness
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
@@ -82,14 +83,15 @@ def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
     with desk.reading() as act:
         row = enrolments.enrolment(act.session, act.actor, Action.STUDENT_READ, enrolment_id)
         state = standing.standing(act.session, row, act.today)
-        checkers = people.people_with(act.session, Role.CHECK_INSTRUCTOR, Role.CHIEF)
-        names = people.names(act.session)
+        posts = people.holding(Role.CHECK_INSTRUCTOR, Role.CHIEF)
+        checkers, named = together(act.session, posts, people.named())
         relations = gate.relations_to(act.actor, row)
     known = _stage(state, stage)
     open_row = next(
         (one for one in row.approvals if one.stage == stage and one.record_id is None), None
     )
-    form.checker.choices = choices((one.id, one.name) for one in checkers)
+    by_name = sorted(checkers, key=lambda one: one.name)
+    form.checker.choices = choices((one.id, one.name) for one in by_name)
     return render_template(
         "readiness/student.html",
         state=state,
@@ -97,7 +99,7 @@ def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
         ready=state.readiness(known),
         approval=open_row,
         past=[one for one in row.approvals if one.stage == stage and one.record_id],
-        names=names,
+        names=people.by_id(named),
         form=form,
         may_recommend=may(desk.actor(), Action.CHECK_RECOMMEND, relations),
         may_approve=may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),

@@ -9,7 +9,7 @@ from gradebook.records.faults import UnknownError
 from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import checking, courses, gate, lessons, people, signatures
+from gradebook.records.store import checking, circumstances, courses, gate, lessons, shown
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -26,7 +26,6 @@ def page(record_id: str) -> str | Response:
         if record.state == State.DRAFT:
             return redirect(url_for("lessons.card", record_id=record_id), 303)
         course = courses.course_of(act.session, record.revision_id)
-        amended = lessons.amendments_of(act.session, record_id)
         original = None
         differences: list[Difference] = []
         if record.supersedes_id is not None:
@@ -34,10 +33,9 @@ def page(record_id: str) -> str | Response:
                 act.session, act.actor, Action.RECORD_READ, record.supersedes_id
             )
             differences = _differences(record.card, original.card, course)
-        judged = lessons.self_grades(act.session, record.enrolment_id)
-        names = people.names(act.session)
-        proof = signatures.proof_of(act.session, record)
+        beside = shown.beside(act.session, record)
         exception = checking.exception_of(act.session, record)
+        how = circumstances.circumstances_of(act.session, record)
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action
@@ -51,22 +49,23 @@ def page(record_id: str) -> str | Response:
     }
     return render_template(
         "records/page.html",
+        how=how,
         record=record,
         course=course,
         lesson=course.lesson_by_code[record.lesson],
         times=Times(**(record.times or {})),
-        proof=proof,
+        proof=beside.proof,
         exception=exception,
         independence_rule=RULE,
         aircraft=_aircraft(record.aircraft or "", course),
         reading_words={
             one.code: one.words for kind in course.aircraft for one in kind.readings
         },
-        amendments=[one for one in amended if one.state != State.DRAFT],
+        amendments=beside.amendments,
         original=original,
         differences=differences,
-        own={one.task: one.level for one in judged if _same(one, record)},
-        names=names,
+        own={one.task: one.level for one in beside.judged if _same(one, record)},
+        names=beside.names,
         may_acknowledge=Action.RECORD_ACKNOWLEDGE in can,
         may_amend=Action.RECORD_AMEND in can,
         may_void=Action.RECORD_VOID in can,

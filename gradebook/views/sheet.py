@@ -9,8 +9,10 @@ from gradebook.records.act import Act
 from gradebook.records.card import Card, Entry
 from gradebook.records.commands import opening
 from gradebook.records.permissions import Action
+from gradebook.records.readiness import StudentFile
 from gradebook.records.store import facts, lessons, people
 from gradebook.records.store.lessons import LessonRecord
+from gradebook.records.store.together import together
 from gradebook.records.timesheet import LINES, Line, read_times
 from gradebook.records.watchitems import WatchItem, watch_items
 from gradebook.views import desk
@@ -30,13 +32,29 @@ class Loaded:
     record: LessonRecord
     setting: rules.Setting
     card: Card
+    known: "Known"
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a card is shown with: the student's file, and everybody's name by id."""
+
+    file: StudentFile
+    names: dict[str, str]
 
 
 def load(act: Act, record_id: str, action: Action) -> Loaded:
     """A draft for this action, or the fault that says why not."""
     record = lessons.lesson_record(act.session, act.actor, action, record_id)
-    setting = opening.setting_of(act.session, record, act)
-    return Loaded(record, setting, opening.card_of(record))
+    known = _known(act, record.enrolment_id)
+    setting = opening.setting_of(act.session, record, act, known.file.history)
+    return Loaded(record, setting, opening.card_of(record), known)
+
+
+def _known(act: Act, enrolment_id: str) -> Known:
+    *found, names = together(act.session, *facts.asked([enrolment_id]), people.named())
+    files = facts.files(act.session, [enrolment_id], found)
+    return Known(files[enrolment_id], people.by_id(names))
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,11 +210,19 @@ class Sheet:
         )
 
 
-def sheet_of(act: Act, record: LessonRecord, setting: rules.Setting, card: Card) -> Sheet:
-    """Gather what the card shows: last grades, open watch items, verdicts and proposals."""
-    history = facts.history(act.session, record.enrolment_id)
-    decisions = facts.close_decisions(act.session, [record.enrolment_id])
-    items = watch_items(history, decisions[record.enrolment_id])
+def sheet_of(
+    act: Act,
+    record: LessonRecord,
+    setting: rules.Setting,
+    card: Card,
+    known: Known | None = None,
+) -> Sheet:
+    """Gather what the card shows: last grades, open watch items, verdicts and proposals.
+
+    `known` is what has been read already; None reads it.
+    """
+    known = known or _known(act, record.enrolment_id)
+    items = watch_items(known.file.history, known.file.decisions)
     read = gauges.read_gauges(card, setting)
     return Sheet(
         record=record,
@@ -204,7 +230,7 @@ def sheet_of(act: Act, record: LessonRecord, setting: rules.Setting, card: Card)
         card=card,
         rows=tuple(_row(asked, setting, card, items, read) for asked in setting.tasks),
         gauges=read,
-        names=people.names(act.session),
+        names=known.names,
     )
 
 

@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records import rules
+from gradebook.records.act import Act
 from gradebook.records.commands import answering, proving, signing
 from gradebook.records.faults import InvalidError, Problem, SlowDownError, StaleError
 from gradebook.records.permissions import Action
@@ -19,10 +20,9 @@ from syllabus.saying import say
 bp = Blueprint("signing", __name__)
 
 
-def _review_page(record_id: str, form: SignForm) -> str:
-    with desk.reading() as act:
-        loaded = load(act, record_id, Action.RECORD_GRADE)
-        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card)
+def _review_page(act: Act, record_id: str, form: SignForm) -> str:
+    loaded = load(act, record_id, Action.RECORD_GRADE)
+    sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card, loaded.known)
     problems = (
         *rules.check_card(loaded.card, loaded.setting),
         *rules.check_finished(loaded.card, loaded.setting),
@@ -46,7 +46,7 @@ def review(record_id: str) -> str | Response:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
         if record.state != "draft":
             return redirect(url_for("records.page", record_id=record_id), 303)
-    return _review_page(record_id, SignForm())
+        return _review_page(act, record_id, SignForm())
 
 
 @bp.post("/lessons/<record_id>/sign")
@@ -64,7 +64,7 @@ def sign(record_id: str) -> Response | tuple[str, int]:
         status = show_fault(form, fault)
         with desk.reading() as act:
             lessons.lesson_record(act.session, act.actor, Action.RECORD_SIGN, record_id)
-        return _review_page(record_id, form), status
+            return _review_page(act, record_id, form), status
     flash(say("Signed. Hand the phone to the student, or let them acknowledge on their own."))
     return redirect(url_for("records.page", record_id=record_id), 303)
 

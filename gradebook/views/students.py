@@ -15,6 +15,7 @@ from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
+from gradebook.records.store.together import together
 from gradebook.records.worklist import worklist
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
@@ -49,10 +50,8 @@ def page(enrolment_id: str) -> str:
     """What to work on, why, and what comes next."""
     with desk.reading() as act:
         state = student(act, Action.STUDENT_READ, enrolment_id)
-        recent = lessons.records_of(act.session, enrolment_id)
-        judged = lessons.self_grades(act.session, enrolment_id)
-        names = people.names(act.session)
-        drafts = lessons.drafts(act.session, [enrolment_id])
+        recent = lessons.all_of(act.session, enrolment_id)
+        judged, names = together(act.session, lessons.judged(enrolment_id), people.named())
         relations = gate.relations_to(act.actor, state.enrolment)
     bars = all_bars(state.course, state.history)
     listed = worklist(state.needle, state.suggested, state.weak)
@@ -63,11 +62,12 @@ def page(enrolment_id: str) -> str:
         "students/page.html",
         state=state,
         records=recent,
-        names=names,
+        names=people.by_id(names),
         tasks=tasks,
         attempt=attempt,
         own_draft=next(
-            (row for row in drafts if row.instructor_id == act.actor.person_id), None
+            (row for row in lessons.drafts(recent) if row.instructor_id == act.actor.person_id),
+            None,
         ),
         judged=[
             one

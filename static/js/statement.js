@@ -1,10 +1,11 @@
 // The statement that signs a lesson record, as `gradebook/records/statement.py` builds it.
 
 import { byBytes, canonical } from "./canonical.js";
+import { toHex } from "./hashes.js";
 import { readDay } from "./rules/days.js";
 import { gauges, typedReadings } from "./rules/gauges.js";
 import { aircraftOf, entryOf, errorOf, meets, rank, scaleOf, taskOf } from "./rules/setting.js";
-import { first, strip } from "./rules/text.js";
+import { strip } from "./rules/text.js";
 import { times } from "./rules/times.js";
 
 const LONGEST_READING = 20;
@@ -37,15 +38,12 @@ export function statementOf({ body, actor, zone, at = new Date(), ...known }) {
     assurance: "device",
     claimed_at: at.toISOString(),
     tz: zone,
-    nonce: nonce(),
+    nonce: toHex(crypto.getRandomValues(new Uint8Array(16))),
     subject: body.enrolment,
     body,
     ...known,
   });
 }
-
-const nonce = () =>
-  Array.from(crypto.getRandomValues(new Uint8Array(16)), (one) => one.toString(16).padStart(2, "0")).join("");
 
 const inOrder = (parts) => parts.sort((one, other) => byBytes(canonical(one), canonical(other)));
 
@@ -87,7 +85,7 @@ function readingsOf(card, setting, results) {
   const aircraft = aircraftOf(card, setting);
   return typedReadings(card, aircraft).map(([code, typed]) => ({
     code,
-    value: first(strip(typed), LONGEST_READING),
+    value: strip(typed).slice(0, LONGEST_READING),
     unit: aircraft.readings.find((one) => one.code === code).unit,
     within: within(results.filter((result) => result.readings.includes(code))),
   }));

@@ -54,6 +54,6 @@ def test_too_few_checks_are_said_in_title_picture_and_table(n):
     found = examine(lessons(1, names="a", n=n) if n else NOBODY, table)
     for chart in (before_checks(found, NAMES), checked(found, NAMES)):
         assert chart.title == "Too few stage checks"
-        assert "too few stage checks" in chart.picture
+        assert "Too few stage checks" in chart.picture
         assert {row[-1] for row in chart.numbers.rows} <= {"too few"}
     assert checked(found, NAMES).n.startswith(f"{8 * n} pair")

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from gradebook.records import database, disk, schema
 from gradebook.records.database import Database, open_engine, wal_is_safe
 from gradebook.records.disk import share_of
-from gradebook.records.faults import BusyError, FullError
+from gradebook.records.faults import BusyError, DiskError, FullError
 from gradebook.settings import settings_in
 from tests.card_desk import Desk
 from tests.cast import SEED, TestSchool, close_school, open_school
@@ -204,7 +204,13 @@ def test_a_full_disk_is_told_and_what_was_stored_stays(school: TestSchool) -> No
 
 @pytest.mark.parametrize(
     ("state", "fault"),
-    [("53100", FullError), ("40P01", BusyError), ("57P01", BusyError), ("55P03", BusyError)],
+    [
+        ("53100", FullError),
+        ("40P01", BusyError),
+        ("57P01", BusyError),
+        ("55P03", BusyError),
+        ("58030", DiskError),
+    ],
 )
 def test_troubles_of_postgresql_are_told_apart(
     fresh_postgres: str, state: str, fault: type[Exception]

@@ -1,6 +1,7 @@
 """Import through the pages: what the program shows agrees with the generator's own sums."""
 
 import io
+import os
 import re
 from html import unescape
 
@@ -169,3 +170,15 @@ def test_an_imported_record_says_where_it_comes_from(school: TestSchool) -> None
     record = cleo.get(found[-1])
     assert "Unaltered since it was signed." in record
     assert "entered from earlier records" in record
+
+
+def test_a_file_nobody_came_back_for_is_forgotten_after_a_day(school: TestSchool) -> None:
+    cleo, made = school.visitor("cleo"), make()
+    preview = upload(cleo, made.students_csv)
+    (waiting,) = (school.settings.data / "imports").iterdir()
+    for hours, stays in ((23, True), (25, False)):
+        moment = school.clock.at.timestamp() - hours * 3600
+        os.utime(waiting, (moment, moment))
+        upload(cleo, made.grades_csv, 422)
+        assert waiting.exists() is stays
+    assert "The file is not here any more" in commit(cleo, preview)

@@ -10,6 +10,7 @@ from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.permissions import Action
 from gradebook.records.statement import answer_of, void_of
 from gradebook.records.store import courses, enrolments, facts, lessons
+from gradebook.records.store.circumstances import signed_in
 from gradebook.records.tables.lessons import LessonRecord, SelfGrade
 from gradebook.records.values import State
 from syllabus.saying import say
@@ -44,7 +45,10 @@ class JudgeSelf:
 
 
 def acknowledge(act: Act, command: Acknowledge) -> LessonRecord:
-    """Mark the record acknowledged; a disagreement needs its words."""
+    """Mark the record acknowledged; a disagreement needs its words.
+
+    An answer from the browser that signed is taken, and flagged.
+    """
     comment = command.comment.strip()
     if not command.agrees and not comment:
         raise InvalidError(Problem("comment", say("Say what you disagree with.")))
@@ -67,7 +71,10 @@ def acknowledge(act: Act, command: Acknowledge) -> LessonRecord:
     record.comment = comment
     kind = "record.acknowledge" if command.agrees else "record.disagree"
     act.state(kind, record.enrolment_id, answer_of(record))
-    act.note(Action.RECORD_ACKNOWLEDGE, record.id, record.enrolment_id, agrees=command.agrees)
+    mark = act.mark(record.id)
+    same = bool(mark) and mark == signed_in(act.session, record)
+    told = {"agrees": command.agrees, "same_device": same}
+    act.note(Action.RECORD_ACKNOWLEDGE, record.id, record.enrolment_id, **told)
     return record
 
 

@@ -20,7 +20,7 @@ from gradebook.records.store import courses, enrolments, facts, gate, lessons
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment, StageApproval
-from gradebook.records.values import State
+from gradebook.records.values import History, State
 from syllabus.course import Lesson, LessonKind
 from syllabus.saying import say
 
@@ -46,15 +46,18 @@ class SaveCard:
     card: Card
 
 
-def setting_of(session: Session, record: LessonRecord, act: Act) -> rules.Setting:
-    """What this record's card is judged against, from history as it stands."""
+def setting_of(
+    session: Session, record: LessonRecord, act: Act, history: History | None = None
+) -> rules.Setting:
+    """What this record's card is judged against, from history as it stands.
+
+    `history` is that of the enrolment, where it has been read already.
+    """
+    if history is None:
+        history = facts.history(session, record.enrolment_id)
     course = courses.course_of(session, record.revision_id)
     lesson = course.lesson_by_code[record.lesson]
-    past = tuple(
-        fact
-        for fact in facts.history(session, record.enrolment_id)
-        if fact.record_id != record.supersedes_id
-    )
+    past = tuple(fact for fact in history if fact.record_id != record.supersedes_id)
     return rules.Setting(
         course=course,
         lesson=lesson,

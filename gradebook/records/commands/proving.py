@@ -1,6 +1,6 @@
 """Proving who one is at a signature: the secret each time, every factor at the first."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -62,8 +62,13 @@ def wants_factor(act: Act, session_id: str, person_id: str) -> bool:
     if not accounts.has_factor(act.session, person_id):
         return False
     row = act.session.get(LoginSession, session_id)
-    own = row is not None and row.person_id == person_id
-    return not (own and row and row.signed_at and act.at - row.signed_at <= WINDOW)
+    return row is None or not was_shown(row, person_id, act.at)
+
+
+def was_shown(row: LoginSession, person_id: str, at: datetime) -> bool:
+    """Whether this session is the person's and showed every factor for signing just now."""
+    within = row.signed_at is not None and at - row.signed_at <= WINDOW
+    return within and row.person_id == person_id
 
 
 def show_all(act: Act, session_id: str, person_id: str, shown: Shown, site: Site) -> str:

@@ -14,7 +14,7 @@ from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import ConflictError, UnknownError
 from gradebook.records.permissions import Action, Actor, Role
 from gradebook.records.store import accounts, gate, people
-from gradebook.records.tables.people import KnownDevice, LoginSession, Person
+from gradebook.records.tables.people import KnownDevice, LoginSession, Person, School
 from syllabus.saying import say
 
 IDLE, IDLE_OF_POWER, ABSOLUTE = timedelta(hours=1), timedelta(minutes=30), timedelta(hours=12)
@@ -106,23 +106,31 @@ def remember(act: Act, person_id: str, device: str) -> None:
     row.seen_at = act.at
 
 
-def alive(
-    session: Session, cookie: str, at: datetime
-) -> tuple[LoginSession, Person, Actor] | None:
-    """The live session of a cookie, its person and who they are; None when dead or disabled.
+@dataclass(frozen=True, slots=True)
+class Alive:
+    """A live session, its person, who they are, and the school (None before it is set up)."""
+
+    row: LoginSession
+    person: Person
+    actor: Actor
+    school: School | None
+
+
+def alive(session: Session, cookie: str, at: datetime) -> Alive | None:
+    """The live session of a cookie; None when it is dead or its person disabled.
 
     Idle for an hour it dies, for half an hour with the roles of power; after twelve hours
     in any case.
     """
-    row = session.get(LoginSession, digest(cookie))
-    person = session.get(Person, row.person_id) if row else None
-    if row is None or person is None or not person.active:
+    found = accounts.signed_in(session, digest(cookie))
+    if found is None or not found[1].active:
         return None
+    row, person, school = found
     actor = people.actor_of(person)
     idle = IDLE_OF_POWER if actor.roles & POWER else IDLE
     if at - row.seen_at > idle or at - row.created_at > ABSOLUTE:
         return None
-    return row, person, actor
+    return Alive(row, person, actor, school)
 
 
 def keep_awake(session: Session, session_id: str, at: datetime) -> None:

@@ -33,7 +33,6 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     record = lessons.lesson_record(
         act.session, act.actor, Action.RECORD_SIGN, command.record_id
     )
-    act.session.refresh(record, with_for_update={"of": LessonRecord})
     if record.version != command.version or record.state != State.DRAFT:
         raise StaleError(say("The card changed after you reviewed it: review it again."))
     setting, card = setting_of(act.session, record, act), card_of(record)
@@ -42,7 +41,8 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
         raise InvalidError(*problems)
     seal(act, record, card, setting)
     needling.take_in(act.session, record)
-    act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, digest=record.digest)
+    facts = {"digest": record.digest, "device": act.mark(record.id)}
+    act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, **facts)
     return record
 
 

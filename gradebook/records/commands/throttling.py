@@ -5,7 +5,6 @@ bucket of its own, which no outsider can fill; every other is counted by account
 and all of them together by account.
 """
 
-import hashlib
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
@@ -13,6 +12,7 @@ from math import ceil
 from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
+from gradebook.ledger.canonical import sha256_hex
 from gradebook.records.faults import SlowDownError
 from gradebook.records.tables.people import LoginAttempt
 from syllabus.saying import say
@@ -61,7 +61,7 @@ def code_of(person_id: str) -> str:
 
 def digest(text: str) -> str:
     """SHA-256, hexadecimal: what the database keeps of cookies, links and addresses."""
-    return hashlib.sha256(text.encode()).hexdigest()
+    return sha256_hex(text.encode())
 
 
 def begin(session: Session, guess: Guess, at: datetime) -> None:

@@ -1,18 +1,20 @@
 """What an account consists of besides its roles: sessions, factors, links, requests."""
 
-from collections.abc import Sequence
 from datetime import datetime
 
-from sqlalchemy import exists, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, and_, exists, func, select, true
+from sqlalchemy.orm import Session, joinedload
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor, may
+from gradebook.records.store.together import together
 from gradebook.records.tables.people import (
     Invitation,
     LoginSession,
+    Person,
     RecoveryCode,
     RoleRequest,
+    School,
     SecondFactor,
 )
 
@@ -21,6 +23,21 @@ def sessions_of(session: Session, person_id: str) -> list[LoginSession]:
     """Where a person is signed in, the last used first."""
     query = select(LoginSession).where(LoginSession.person_id == person_id)
     return list(session.scalars(query.order_by(LoginSession.seen_at.desc())))
+
+
+def signed_in(
+    session: Session, login_id: str
+) -> tuple[LoginSession, Person, School | None] | None:
+    """A session, whose it is with their roles, and the school: all the door asks, at once."""
+    query = (
+        select(LoginSession, Person, School)
+        .join(Person, Person.id == LoginSession.person_id)
+        .outerjoin(School, true())
+        .where(LoginSession.id == login_id)
+        .options(joinedload(Person.grants))
+    )
+    row = session.execute(query).unique().first()
+    return None if row is None else (row[0], row[1], row[2])
 
 
 def factors_of(session: Session, person_id: str, *kinds: str) -> list[SecondFactor]:
@@ -79,35 +96,52 @@ def request(session: Session, request_id: str) -> RoleRequest:
 
 def requests(session: Session, person_id: str | None = None) -> list[RoleRequest]:
     """Requests for roles that nobody has decided, the oldest first."""
-    query = select(RoleRequest).where(RoleRequest.decided_at.is_(None))
+    query = select(RoleRequest).where(_undecided())
     if person_id is not None:
         query = query.where(RoleRequest.person_id == person_id)
     return list(session.scalars(query.order_by(RoleRequest.asked_at, RoleRequest.id)))
 
 
+def _undecided() -> ColumnElement[bool]:
+    return RoleRequest.decided_at.is_(None)
+
+
 def unconfirmed_links(session: Session, at: datetime) -> list[Invitation]:
     """Links that would clear second factors and wait for a second person."""
-    query = select(Invitation).where(
+    query = select(Invitation).where(_unconfirmed(at))
+    return list(session.scalars(query.order_by(Invitation.made_at, Invitation.id)))
+
+
+def _unconfirmed(at: datetime) -> ColumnElement[bool]:
+    return and_(
         Invitation.clears_factors,
         Invitation.confirmed_by.is_(None),
         Invitation.used_at.is_(None),
         Invitation.withdrawn_at.is_(None),
         Invitation.expires_at > at,
     )
-    return list(session.scalars(query.order_by(Invitation.made_at, Invitation.id)))
 
 
 def is_second(actor: Actor, row: RoleRequest | Invitation) -> bool:
     """Whether this actor may be the second person: neither who asked nor whom it is about."""
     asker = row.asked_by if isinstance(row, RoleRequest) else row.made_by
-    stands_apart = actor.person_id not in (asker, row.person_id)
-    return stands_apart and may(actor, Action.PEOPLE_CONFIRM)
+    return _stands_apart(actor, asker, row.person_id)
 
 
-def undecided(
-    session: Session, actor: Actor, at: datetime
-) -> Sequence[RoleRequest | Invitation]:
-    """What waits for this actor's yes or no as the second person."""
-    rows: list[RoleRequest | Invitation] = [*requests(session)]
-    rows += unconfirmed_links(session, at)
-    return [row for row in rows if is_second(actor, row)]
+def _stands_apart(actor: Actor, asker: str | None, about: str) -> bool:
+    return actor.person_id not in (asker, about) and may(actor, Action.PEOPLE_CONFIRM)
+
+
+def undecided(session: Session, actor: Actor, at: datetime) -> set[str]:
+    """The ids of requests and links that wait for this actor's yes or no as second person."""
+    if not may(actor, Action.PEOPLE_CONFIRM):
+        return set()
+    roles = select(RoleRequest.id, RoleRequest.asked_by.label("asker"), RoleRequest.person_id)
+    links = select(Invitation.id, Invitation.made_by.label("asker"), Invitation.person_id)
+    found = together(session, roles.where(_undecided()), links.where(_unconfirmed(at)))
+    return {
+        row.id
+        for rows in found
+        for row in rows
+        if _stands_apart(actor, row.asker, row.person_id)
+    }

@@ -1,15 +1,18 @@
 """Stage checks: what independence depends on, and those that were not independent."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import literal, select
 from sqlalchemy.orm import Session
 
 from gradebook import clock
 from gradebook.records.independence import Facts, Tenure
 from gradebook.records.store import people
+from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment, StageApproval
@@ -55,37 +58,53 @@ def facts_of(enrolment: Enrolment, stage: str, checker: Person, zone: str) -> Fa
 
 def not_independent(session: Session, enrolment_ids: Collection[str]) -> list[NotIndependent]:
     """Every check of these enrolments that was excepted, newest first, those to come before."""
-    wanted = StageApproval.not_independent & StageApproval.enrolment_id.in_(enrolment_ids)
-    approved = session.execute(
-        select(StageApproval, LessonRecord.flown_on)
+    return exceptions(*together(session, *excepted(enrolment_ids)))
+
+
+def excepted(enrolment_ids: Collection[str]) -> tuple[Asked, Asked]:
+    """Asks for checks approved, and checks entered, that were not independent."""
+    approved = (
+        select(
+            StageApproval.enrolment_id,
+            StageApproval.checker_id,
+            StageApproval.approved_by,
+            StageApproval.reason,
+            StageApproval.record_id,
+            LessonRecord.flown_on,
+        )
         .outerjoin(LessonRecord, LessonRecord.id == StageApproval.record_id)
-        .where(wanted)
+        .where(StageApproval.not_independent, StageApproval.enrolment_id.in_(enrolment_ids))
     )
-    found = [_approved(row[0], row[1]) for row in approved]
-    query = select(LessonRecord).where(
+    entered = select(
+        LessonRecord.enrolment_id,
+        LessonRecord.instructor_id.label("checker_id"),
+        literal("").label("approved_by"),
+        LessonRecord.reason,
+        LessonRecord.id.label("record_id"),
+        LessonRecord.flown_on,
+    ).where(
         LessonRecord.enrolment_id.in_(enrolment_ids),
         LessonRecord.kind == LessonKind.STAGE_CHECK,
+        LessonRecord.origin == "imported",
+        LessonRecord.reason != "",
     )
-    entered = session.scalars(query.where(LessonRecord.origin == "imported")).unique()
-    found += [_entered(row) for row in entered if row.reason]
+    return approved, entered
+
+
+def exceptions(*rows: Iterable[Any]) -> list[NotIndependent]:
+    """The rows of what is `excepted`, newest first, checks to come before."""
+    found = [
+        NotIndependent(
+            row.enrolment_id,
+            row.checker_id or "",
+            row.approved_by or "",
+            row.reason,
+            row.record_id or "",
+            row.flown_on,
+        )
+        for row in chain(*rows)
+    ]
     return sorted(found, key=lambda one: one.flown_on or date.max, reverse=True)
-
-
-def _approved(row: StageApproval, flown_on: date | None) -> NotIndependent:
-    return NotIndependent(
-        row.enrolment_id,
-        row.checker_id or "",
-        row.approved_by or "",
-        row.reason,
-        row.record_id or "",
-        flown_on,
-    )
-
-
-def _entered(row: LessonRecord) -> NotIndependent:
-    return NotIndependent(
-        row.enrolment_id, row.instructor_id, "", row.reason, row.id, row.flown_on
-    )
 
 
 def exception_of(session: Session, record: LessonRecord) -> NotIndependent | None:

@@ -15,7 +15,6 @@ from gradebook.records.copying.papers import Papers, Said
 from gradebook.records.faults import UnknownError
 from gradebook.records.kinds import SURE
 from gradebook.records.permissions import Action, Actor
-from gradebook.records.readiness import StudentFile
 from gradebook.records.store import courses, enrolments, facts, ledger, lessons, people
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import CertifiedCopy as CertifiedCopy
@@ -57,7 +56,7 @@ def papers(session: Session, enrolment: Enrolment) -> Papers:
         decisions=_of(session, CloseDecision, enrolment.id),
         foreign=foreign_of(session, enrolment.id),
         people={row.id: row for row in people.people(session)},
-        file=_file(session, enrolment.id),
+        file=facts.file(session, enrolment.id),
         own_grades={
             (one.lesson, one.attempt, one.task): one.level
             for one in lessons.self_grades(session, enrolment.id)
@@ -80,16 +79,6 @@ def _records(session: Session, enrolment_id: str) -> list[LessonRecord]:
 
 def _of(session: Session, table: Any, enrolment_id: str) -> list[Any]:  # noqa: ANN401
     return list(session.scalars(select(table).where(table.enrolment_id == enrolment_id)))
-
-
-def _file(session: Session, enrolment_id: str) -> StudentFile:
-    ids = [enrolment_id]
-    return StudentFile(
-        history=facts.history(session, enrolment_id),
-        events=tuple(facts.filed_events(session, ids)[enrolment_id]),
-        decisions=tuple(facts.close_decisions(session, ids)[enrolment_id]),
-        unsigned=lessons.unsigned_counts(session, ids).get(enrolment_id, 0),
-    )
 
 
 def _said(

@@ -6,6 +6,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from gradebook.records.faults import UnknownError
+from gradebook.records.store.together import Asked
 from gradebook.records.tables.training import Revision
 from syllabus.course import Course
 from syllabus.reading import load_course
@@ -28,6 +29,11 @@ def latest_revisions(session: Session) -> list[Revision]:
     rows = session.scalars(select(Revision).order_by(Revision.published_at, Revision.id))
     newest = {row.course: row for row in rows}
     return sorted(newest.values(), key=lambda row: row.title)
+
+
+def published() -> Asked:
+    """Asks for id and moment of every published revision."""
+    return select(Revision.id, Revision.published_at)
 
 
 def revisions(session: Session) -> list[Revision]:

@@ -3,7 +3,7 @@
 from datetime import date
 
 from sqlalchemy import ColumnElement, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor, Relation, may
@@ -11,10 +11,13 @@ from gradebook.records.store import gate
 from gradebook.records.tables.training import Enrolment as Enrolment
 from gradebook.records.tables.training import StageApproval, Teaching
 
+WHOLE = joinedload(Enrolment.teaching), joinedload(Enrolment.approvals)
+"""Loads an enrolment with who teaches and checks it, in the same statement."""
+
 
 def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str) -> Enrolment:
     """One enrolment, for this actor and action; UnknownError or ForbiddenError otherwise."""
-    row = session.get(Enrolment, enrolment_id)
+    row = session.get(Enrolment, enrolment_id, options=WHOLE)
     if row is None:
         raise UnknownError
     gate.authorise(actor, action, gate.relations_to(actor, row), Action.STUDENT_READ)
@@ -23,7 +26,7 @@ def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str)
 
 def enrolments(session: Session, actor: Actor, *, current: bool = True) -> list[Enrolment]:
     """The enrolments whose student this actor may read, by name. `current` leaves out ended."""
-    query = select(Enrolment).where(_readable(actor))
+    query = select(Enrolment).where(_readable(actor)).options(*WHOLE)
     if current:
         query = query.where(Enrolment.ended_on.is_(None))
     rows = session.scalars(query.order_by(Enrolment.enrolled_on)).unique()

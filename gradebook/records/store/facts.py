@@ -1,14 +1,16 @@
 """Histories: effective lesson records as plain facts, for one student or many at once."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Row, Select, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.records import values
 from gradebook.records.lifecycle import EFFECTIVE
+from gradebook.records.readiness import StudentFile
+from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord
 from gradebook.records.tables.training import CloseDecision, FiledEvent
 from gradebook.records.values import Outcome, State
@@ -39,21 +41,95 @@ GRADE = (
     Grade.remark,
 )
 MARK = (ErrorMark.record_id, ErrorMark.task, ErrorMark.error, ErrorMark.severity)
-Rows = dict[str, list[Row[Any]]]
+EVENT = (
+    FiledEvent.enrolment_id,
+    FiledEvent.id.label("event_id"),
+    FiledEvent.code,
+    FiledEvent.kind,
+    FiledEvent.happened_on,
+    FiledEvent.filed_at,
+    FiledEvent.expires_on,
+    FiledEvent.passed,
+    FiledEvent.words,
+    FiledEvent.filed_by,
+)
+DECISION = (
+    CloseDecision.enrolment_id,
+    CloseDecision.task,
+    CloseDecision.error,
+    CloseDecision.decided_on,
+    CloseDecision.decided_at,
+    CloseDecision.decided_by,
+    CloseDecision.reason,
+)
+Rows = Mapping[str, list[Any]]
+
+
+def asked(enrolment_ids: Collection[str]) -> tuple[Asked, ...]:
+    """What is read of these enrolments beside their grades: `files` makes sense of it."""
+    wanted = _wanted(enrolment_ids)
+    drafts = select(LessonRecord.enrolment_id, func.count().label("number"))
+    drafts = drafts.where(
+        LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(enrolment_ids)
+    )
+    return (
+        select(*RECORD).where(wanted),
+        select(*MARK).join(LessonRecord).where(wanted),
+        select(*EVENT).where(FiledEvent.enrolment_id.in_(enrolment_ids)),
+        select(*DECISION).where(CloseDecision.enrolment_id.in_(enrolment_ids)),
+        drafts.group_by(LessonRecord.enrolment_id),
+    )
+
+
+def _wanted(enrolment_ids: Collection[str]) -> ColumnElement[bool]:
+    return LessonRecord.state.in_(EFFECTIVE) & LessonRecord.enrolment_id.in_(enrolment_ids)
+
+
+def files(
+    session: Session, enrolment_ids: Collection[str], found: Sequence[list[Any]] | None = None
+) -> dict[str, StudentFile]:
+    """All that is on record of each enrolment; two statements however many.
+
+    `found` are the rows of what is `asked`, where they were read together with more.
+    """
+    lessons, marks, events, decisions, drafts = found or together(
+        session, *asked(enrolment_ids)
+    )
+    told = _told(session, enrolment_ids, lessons, marks)
+    filed = _grouped(sorted(events, key=lambda row: (row.happened_on, row.filed_at)))
+    decided = _grouped(sorted(decisions, key=lambda row: row.decided_at))
+    unsigned = {row.enrolment_id: row.number for row in drafts}
+    return {
+        name: StudentFile(
+            history=told[name],
+            events=tuple(map(_event, filed[name])),
+            decisions=tuple(map(_decision, decided[name])),
+            unsigned=unsigned.get(name, 0),
+        )
+        for name in enrolment_ids
+    }
+
+
+def file(session: Session, enrolment_id: str) -> StudentFile:
+    """All that is on record of one enrolment."""
+    return files(session, [enrolment_id])[enrolment_id]
 
 
 def histories(session: Session, enrolment_ids: Collection[str]) -> dict[str, values.History]:
-    """The history of each enrolment, oldest lesson first; three queries however many."""
-    wanted = LessonRecord.state.in_(EFFECTIVE) & LessonRecord.enrolment_id.in_(enrolment_ids)
-    order = (LessonRecord.flown_on, LessonRecord.sequence)
-    records = session.execute(select(*RECORD).where(wanted).order_by(*order)).all()
-    grades = _by_record(
-        session, select(*GRADE).join(LessonRecord).where(wanted).order_by(Grade.place)
-    )
-    marks = _by_record(session, select(*MARK).join(LessonRecord).where(wanted))
+    """The history of each enrolment, oldest lesson first; two statements however many."""
+    lessons, marks = together(session, *asked(enrolment_ids)[:2])
+    return _told(session, enrolment_ids, lessons, marks)
+
+
+def _told(
+    session: Session, enrolment_ids: Collection[str], lessons: list[Any], marks: list[Any]
+) -> dict[str, values.History]:
+    query = select(*GRADE).join(LessonRecord).where(_wanted(enrolment_ids))
+    grades = _grouped(session.execute(query.order_by(Grade.place)), "record_id")
+    errors = _grouped(marks, "record_id")
     found: dict[str, list[values.LessonFact]] = {name: [] for name in enrolment_ids}
-    for row in records:
-        found[row.enrolment_id].append(_fact(row, grades[row.id], marks[row.id]))
+    for row in sorted(lessons, key=lambda row: (row.flown_on, row.sequence)):
+        found[row.enrolment_id].append(_fact(row, grades[row.id], errors[row.id]))
     return {name: tuple(facts) for name, facts in found.items()}
 
 
@@ -68,18 +144,14 @@ def fact_of(record: LessonRecord) -> values.LessonFact:
     return _fact(row, record.grades, record.errors)
 
 
-def _by_record(session: Session, query: Select[*tuple[Any, ...]]) -> Rows:
+def _grouped(rows: Iterable[Any], name: str = "enrolment_id") -> Rows:
     grouped: Rows = defaultdict(list)
-    for row in session.execute(query):
-        grouped[row.record_id].append(row)
+    for row in rows:
+        grouped[getattr(row, name)].append(row)
     return grouped
 
 
-def _fact(
-    row: Row[Any],
-    grades: Iterable[Row[Any] | Grade],
-    marks: Iterable[Row[Any] | ErrorMark],
-) -> values.LessonFact:
+def _fact(row: Any, grades: Iterable[Any], marks: Iterable[Any]) -> values.LessonFact:  # noqa: ANN401 - a row of the columns above
     return values.LessonFact(
         record_id=row.id,
         lesson=row.lesson,
@@ -99,40 +171,24 @@ def _fact(
     )
 
 
-def filed_events(
-    session: Session, enrolment_ids: Collection[str]
-) -> dict[str, list[values.FiledEvent]]:
-    """What is on file for each enrolment, oldest first."""
-    found: dict[str, list[values.FiledEvent]] = {name: [] for name in enrolment_ids}
-    query = select(FiledEvent).where(FiledEvent.enrolment_id.in_(enrolment_ids))
-    for row in session.scalars(query.order_by(FiledEvent.happened_on, FiledEvent.filed_at)):
-        event = values.FiledEvent(
-            event_id=row.id,
-            code=row.code,
-            kind=row.kind,
-            on=row.happened_on,
-            expires_on=row.expires_on,
-            passed=row.passed,
-            words=row.words,
-            filed_by=row.filed_by,
-        )
-        found[row.enrolment_id].append(event)
-    return found
+def _event(row: Any) -> values.FiledEvent:  # noqa: ANN401 - a row of EVENT
+    return values.FiledEvent(
+        event_id=row.event_id,
+        code=row.code,
+        kind=row.kind,
+        on=row.happened_on,
+        expires_on=row.expires_on,
+        passed=row.passed,
+        words=row.words,
+        filed_by=row.filed_by,
+    )
 
 
-def close_decisions(
-    session: Session, enrolment_ids: Collection[str]
-) -> dict[str, list[values.CloseDecision]]:
-    """The signed decisions to close watch items of each enrolment, oldest first."""
-    found: dict[str, list[values.CloseDecision]] = {name: [] for name in enrolment_ids}
-    query = select(CloseDecision).where(CloseDecision.enrolment_id.in_(enrolment_ids))
-    for row in session.scalars(query.order_by(CloseDecision.decided_at)):
-        decision = values.CloseDecision(
-            task=row.task,
-            error=row.error,
-            decided_on=row.decided_on,
-            decided_by=row.decided_by,
-            reason=row.reason,
-        )
-        found[row.enrolment_id].append(decision)
-    return found
+def _decision(row: Any) -> values.CloseDecision:  # noqa: ANN401 - a row of DECISION
+    return values.CloseDecision(
+        task=row.task,
+        error=row.error,
+        decided_on=row.decided_on,
+        decided_by=row.decided_by,
+        reason=row.reason,
+    )

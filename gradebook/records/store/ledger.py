@@ -46,6 +46,18 @@ class Nodes:
             query = select(self.place, self.column).where(self.place.in_(wanted))
             self.known.update((row[0], row[1]) for row in self.session.execute(query))
 
+    def path(self, index: int, size: int) -> tuple[list[bytes], bytes]:
+        """The hashes from leaf `index` (from 0) up to the root, and the root; one query."""
+        wanted = {row for row, _ in tree.wanted_rows(size)}
+
+        def note(row: int, _level: int) -> bytes:
+            wanted.add(row)
+            return bytes(HASH)
+
+        tree.inclusion(index, size, note)
+        self.load(sorted(wanted))
+        return tree.inclusion(index, size, self), self.root(size)
+
     def root(self, size: int) -> bytes:
         """The tree's root over the first `size` leaves."""
         self.load([row for row, _ in tree.wanted_rows(size)])

@@ -1,15 +1,26 @@
 """Lesson records: the one asked for, a student's, drafts left open, the end of the chain."""
 
+from typing import Any
+
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload, lazyload
 
 from gradebook.records import lifecycle
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor
-from gradebook.records.store import gate
+from gradebook.records.store import enrolments, gate
+from gradebook.records.store.together import Asked
 from gradebook.records.tables.lessons import LessonRecord as LessonRecord
 from gradebook.records.tables.lessons import SelfGrade
+from gradebook.records.tables.training import Enrolment
 from gradebook.records.values import State
+
+WHOLE = joinedload(LessonRecord.enrolment, innerjoin=True).options(*enrolments.WHOLE)
+"""Loads a record with its enrolment, and who teaches and checks that, in the same statement."""
+LISTED = joinedload(LessonRecord.enrolment, innerjoin=True).options(
+    lazyload(Enrolment.teaching), lazyload(Enrolment.approvals)
+)
+"""Loads records with the student's name alone, as lists show them."""
 
 
 def lesson_record(
@@ -20,7 +31,7 @@ def lesson_record(
     UnknownError for a stranger, ForbiddenError for a reader who may not act, ConflictError when
     the record's state does not allow the act. A draft is shown to nobody but staff.
     """
-    record = session.get(LessonRecord, record_id)
+    record = session.get(LessonRecord, record_id, options=[WHOLE])
     if record is None:
         raise UnknownError
     relations = gate.relations_to_record(actor, record)
@@ -35,36 +46,48 @@ def lesson_record(
 
 def records_of(session: Session, enrolment_id: str) -> list[LessonRecord]:
     """Every signed record of an enrolment, superseded ones too, newest first."""
-    query = (
-        select(LessonRecord)
-        .where(LessonRecord.enrolment_id == enrolment_id, LessonRecord.state != State.DRAFT)
-        .order_by(LessonRecord.flown_on.desc(), LessonRecord.sequence.desc())
-    )
-    return list(session.scalars(query).unique())
+    return [row for row in all_of(session, enrolment_id) if row.state != State.DRAFT]
 
 
-def drafts(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
-    """Unsigned records of these enrolments, oldest first."""
+def all_of(session: Session, enrolment_id: str) -> list[LessonRecord]:
+    """Every record of an enrolment: signed ones newest first, then drafts, oldest first."""
+    query = select(LessonRecord).where(LessonRecord.enrolment_id == enrolment_id)
+    rows = session.scalars(query.options(LISTED).order_by(LessonRecord.created_at)).unique()
+    return sorted(rows, key=_newest_first)
+
+
+def _newest_first(row: LessonRecord) -> tuple[bool, int, int]:
+    if row.state == State.DRAFT or row.flown_on is None:
+        return True, 0, 0
+    return False, -row.flown_on.toordinal(), -(row.sequence or 0)
+
+
+def open_ends(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
+    """Drafts and records the student has not yet acknowledged, oldest first."""
     query = select(LessonRecord).where(
-        LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(enrolment_ids)
+        (LessonRecord.state == State.DRAFT)
+        | ((LessonRecord.state == State.SIGNED) & (LessonRecord.origin == "flown")),
+        LessonRecord.enrolment_id.in_(enrolment_ids),
     )
-    return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
+    order = (LessonRecord.flown_on, LessonRecord.created_at)
+    return list(session.scalars(query.options(LISTED).order_by(*order)).unique())
+
+
+def drafts(rows: list[LessonRecord]) -> list[LessonRecord]:
+    """The unsigned ones among these, oldest first."""
+    found = (row for row in rows if row.state == State.DRAFT)
+    return sorted(found, key=lambda row: row.created_at)
+
+
+def unacknowledged(rows: list[LessonRecord]) -> list[LessonRecord]:
+    """The ones among these that wait for the student's answer, in the order given."""
+    return [row for row in rows if row.state == State.SIGNED and row.origin == "flown"]
 
 
 def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
     """Every unsigned record of this instructor, oldest first."""
     query = select(LessonRecord).filter_by(instructor_id=person_id, state=State.DRAFT.value)
     return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
-
-
-def unacknowledged(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
-    """Signed records the student has not yet acknowledged, oldest first."""
-    query = select(LessonRecord).where(
-        LessonRecord.state == State.SIGNED,
-        LessonRecord.origin == "flown",
-        LessonRecord.enrolment_id.in_(enrolment_ids),
-    )
-    return list(session.scalars(query.order_by(LessonRecord.flown_on)).unique())
 
 
 def draft_of(
@@ -87,20 +110,16 @@ def amendments_of(session: Session, record_id: str) -> list[LessonRecord]:
     return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
 
 
-def self_grades(session: Session, enrolment_id: str) -> list[SelfGrade]:
+def judged(enrolment_id: str) -> Asked:
+    """Asks for how the student judged their own tasks."""
+    columns = (SelfGrade.lesson, SelfGrade.attempt, SelfGrade.task, SelfGrade.level)
+    query = select(*columns).where(SelfGrade.enrolment_id == enrolment_id)
+    return query.order_by(SelfGrade.made_at)
+
+
+def self_grades(session: Session, enrolment_id: str) -> list[Any]:
     """How the student judged their own tasks, oldest first."""
-    query = select(SelfGrade).where(SelfGrade.enrolment_id == enrolment_id)
-    return list(session.scalars(query.order_by(SelfGrade.made_at)))
-
-
-def unsigned_counts(session: Session, enrolment_ids: list[str]) -> dict[str, int]:
-    """How many drafts each enrolment has; those without any are left out."""
-    query = (
-        select(LessonRecord.enrolment_id, func.count())
-        .where(LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(enrolment_ids))
-        .group_by(LessonRecord.enrolment_id)
-    )
-    return {row[0]: row[1] for row in session.execute(query)}
+    return list(session.execute(judged(enrolment_id)))
 
 
 def lesson_days(session: Session) -> set[tuple[str, str, str]]:

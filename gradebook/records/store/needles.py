@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from sqlalchemy import delete, select
@@ -16,6 +16,7 @@ from gradebook.analytics.needle.replay import Replay, advance, replay
 from gradebook.analytics.readiness import Calibration, CheckChance, calibrate
 from gradebook.records.graded import Graded, StudentFlights, graded, shapes, with_scales
 from gradebook.records.lifecycle import EFFECTIVE
+from gradebook.records.store.together import Asked
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
 from gradebook.records.values import Outcome
@@ -33,18 +34,23 @@ class InForce:
     parameters: Parameters
 
 
-@lru_cache(maxsize=8)
-def _read(text: str) -> Parameters:
-    return parameters_from(text)
+_kept: dict[str, Parameters] = {}
+"""The parameters of fits by their id: a fit never changes, so it is kept read."""
 
 
 def in_force(session: Session, courses: Iterable[Course]) -> InForce:
     """The newest fit, knowing the scales of these courses."""
-    row = newest_fit(session)
+    return knowing(session, newest_fit(session), courses)
+
+
+def knowing(session: Session, fit_id: str | None, courses: Iterable[Course]) -> InForce:
+    """A fit (None: the published defaults), knowing the scales of these courses."""
     wanted = shapes(courses)
-    if row is None:
+    if fit_id is None:
         return InForce(None, with_scales(None, wanted))
-    return InForce(row.id, with_scales(_read(row.parameters), wanted))
+    if fit_id not in _kept:
+        _kept[fit_id] = parameters_from(session.get_one(NeedleFit, fit_id).parameters)
+    return InForce(fit_id, with_scales(_kept[fit_id], wanted))
 
 
 def fits(session: Session) -> list[NeedleFit]:
@@ -52,26 +58,40 @@ def fits(session: Session) -> list[NeedleFit]:
     return list(session.scalars(select(NeedleFit).order_by(NeedleFit.made_at)))
 
 
-def newest_fit(session: Session) -> NeedleFit | None:
+def newest() -> Asked:
+    """Asks for the fit in force; no row while the defaults are."""
+    order = (NeedleFit.made_at.desc(), NeedleFit.grades.desc())
+    return select(NeedleFit.id).order_by(*order).limit(1)
+
+
+def newest_fit(session: Session) -> str | None:
     """The fit in force, None while the defaults are."""
-    return session.scalars(
-        select(NeedleFit).order_by(NeedleFit.made_at.desc(), NeedleFit.grades.desc())
-    ).first()
+    found: str | None = session.scalar(newest())
+    return found
+
+
+STATE = (
+    NeedleState.enrolment_id,
+    NeedleState.fit_id,
+    NeedleState.flown_on,
+    NeedleState.sequence,
+    NeedleState.tasks,
+    NeedleState.numbers,
+)
 
 
 def beliefs(
-    session: Session, flights: Sequence[StudentFlights], now: InForce
+    kept: Iterable[Any], flights: Sequence[StudentFlights], now: InForce
 ) -> dict[str, Beliefs]:
     """What is believed of each student, by enrolment; those without a counted grade left out.
 
-    Beliefs kept under other parameters, or missing, are worked out from the history.
+    Beliefs kept (rows of STATE) under other parameters, or missing, are worked out from the
+    history.
     """
-    ids = [one.enrolment_id for one in flights]
-    query = select(NeedleState).where(NeedleState.enrolment_id.in_(ids))
-    kept = {row.enrolment_id: row for row in session.scalars(query)}
+    rows = {row.enrolment_id: row for row in kept}
     found, stale = dict[str, Beliefs](), list[StudentFlights]()
     for one in flights:
-        row = kept.get(one.enrolment_id)
+        row = rows.get(one.enrolment_id)
         if row is None or not _is_of(row, one, now):
             stale.append(one)
         else:
@@ -81,7 +101,7 @@ def beliefs(
     return found
 
 
-def _is_of(row: NeedleState, flights: StudentFlights, now: InForce) -> bool:
+def _is_of(row: Any, flights: StudentFlights, now: InForce) -> bool:  # noqa: ANN401
     """Whether kept beliefs are of these parameters and this history's last lesson."""
     if row.fit_id != now.fit_id or not flights.history:
         return False
@@ -89,7 +109,7 @@ def _is_of(row: NeedleState, flights: StudentFlights, now: InForce) -> bool:
     return (row.flown_on, row.sequence) == (last.flown_on, last.sequence)
 
 
-def _beliefs(row: NeedleState, parameters: Parameters) -> Beliefs:
+def _beliefs(row: Any, parameters: Parameters) -> Beliefs:  # noqa: ANN401 - a row of STATE
     return beliefs_from(row.tasks, row.numbers, parameters.nodes)
 
 
@@ -220,9 +240,9 @@ def check_foretold(
     )
 
 
-def check_calibration(session: Session) -> Calibration:
-    """The calibration of the chance of passing on the checks flown so far."""
-    query = (
+def checked() -> Asked:
+    """Asks for the chance of each stage check flown so far, and its outcome."""
+    return (
         select(NeedleForecast.chance, LessonRecord.outcome)
         .join(LessonRecord, LessonRecord.id == NeedleForecast.record_id)
         .where(
@@ -231,6 +251,9 @@ def check_calibration(session: Session) -> Calibration:
             LessonRecord.outcome.in_((Outcome.PASSED, Outcome.FAILED)),
         )
     )
-    rows = session.execute(query).all()
+
+
+def calibration(rows: Sequence[Any]) -> Calibration:
+    """The calibration of the chance of passing on the checks flown so far."""
     passed = np.array([row.outcome == Outcome.PASSED for row in rows], float)
     return calibrate(np.array([row.chance for row in rows], float), passed)

@@ -1,10 +1,14 @@
 """People and the school."""
 
+from collections.abc import Iterable
+from typing import Any
+
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Actor, Role
+from gradebook.records.store.together import Asked
 from gradebook.records.tables.people import Person, RoleGrant
 from gradebook.records.tables.people import School as School
 
@@ -21,7 +25,7 @@ def actor_of(person: Person) -> Actor:
 
 def person(session: Session, person_id: str) -> Person:
     """One person; UnknownError when there is none."""
-    row = session.get(Person, person_id)
+    row = session.get(Person, person_id, options=[joinedload(Person.grants)])
     if row is None:
         raise UnknownError
     return row
@@ -37,7 +41,14 @@ def person_by_email(session: Session, email: str) -> Person | None:
 
 def people(session: Session) -> list[Person]:
     """Everybody, by name."""
-    return list(session.scalars(select(Person).order_by(Person.name, Person.id)))
+    query = select(Person).options(selectinload(Person.grants))
+    return list(session.scalars(query.order_by(Person.name, Person.id)))
+
+
+def holding(*roles: Role) -> Asked:
+    """Asks for id and name of active people who hold one of these roles now."""
+    query = select(Person.id, Person.name).join(RoleGrant).distinct()
+    return query.where(RoleGrant.role.in_(roles), RoleGrant.revoked_at.is_(None), Person.active)
 
 
 def people_with(session: Session, *roles: Role) -> list[Person]:
@@ -51,9 +62,19 @@ def people_with(session: Session, *roles: Role) -> list[Person]:
     return list(session.scalars(query).unique())
 
 
+def named() -> Asked:
+    """Asks for everybody's id and name."""
+    return select(Person.id, Person.name)
+
+
 def names(session: Session) -> dict[str, str]:
     """Everybody's name by id."""
-    return {row.id: row.name for row in session.execute(select(Person.id, Person.name))}
+    return by_id(session.execute(named()))
+
+
+def by_id(rows: Iterable[Any]) -> dict[str, str]:
+    """Names by id, of the rows of what is asked by `named`."""
+    return {row.id: row.name for row in rows}
 
 
 def school(session: Session) -> School | None:

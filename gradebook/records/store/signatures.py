@@ -1,7 +1,10 @@
 """The proof of one record: its entry, its signature, its place in the tree, its rows."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import keys, notes, tree
@@ -10,6 +13,7 @@ from gradebook.ledger.statements import Entry, Statement, read_entry, read_state
 from gradebook.records.kinds import SURE
 from gradebook.records.statement import record_of, says
 from gradebook.records.store import ledger, people
+from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.records.tables.lessons import LessonRecord
 from syllabus.saying import say
@@ -24,9 +28,24 @@ class RecordProof:
     signed_by: str = say("not proven")
 
 
+def placed(record: LessonRecord) -> tuple[Asked, Asked]:
+    """Asks for the record's entry and for the ledger's size: what `judged` needs."""
+    columns = (LedgerEntry.seq, LedgerEntry.entry, LedgerEntry.statement)
+    entry = select(*columns).where(LedgerEntry.seq == (record.sequence or 0))
+    return entry, select(func.max(LedgerEntry.seq).label("size"))
+
+
 def proof_of(session: Session, record: LessonRecord) -> RecordProof:
     """Whether the record's rows still say what was signed, by whom, at its place."""
-    row = ledger.at(session, record.sequence or 0)
+    rows, sizes = together(session, *placed(record))
+    return judged(session, record, rows, sizes[0].size or 0)
+
+
+def judged(
+    session: Session, record: LessonRecord, rows: Sequence[Any], size: int
+) -> RecordProof:
+    """The same, of what was asked by `placed`."""
+    row = rows[0] if rows else None
     if row is None:
         return RecordProof(unaltered=False, words=say("Its entry in the ledger is missing."))
     try:
@@ -36,7 +55,7 @@ def proof_of(session: Session, record: LessonRecord) -> RecordProof:
             unaltered=False, words=say("Its entry in the ledger cannot be read.")
         )
     signed_by = SURE.get(statement.assurance, statement.assurance)
-    words = _fault(session, record, row, entry, statement)
+    words = _fault(session, record, row, (entry, statement), size)
     if words is not None:
         return RecordProof(unaltered=False, words=words, signed_by=signed_by)
     return RecordProof(
@@ -45,11 +64,16 @@ def proof_of(session: Session, record: LessonRecord) -> RecordProof:
 
 
 def _fault(
-    session: Session, record: LessonRecord, row: LedgerEntry, entry: Entry, said: Statement
+    session: Session,
+    record: LessonRecord,
+    row: Any,  # noqa: ANN401 - a row of `placed`
+    read: tuple[Entry, Statement],
+    size: int,
 ) -> str | None:
+    entry, said = read
     if record.digest != entry.stmt_sha256:
         return say("The signed text is not the one that was signed.")
-    words = entry_fault(session, row, entry)
+    words = entry_fault(session, row, entry, size)
     if words is not None:
         return words
     if not says(said.body, record_of(record)):
@@ -57,15 +81,15 @@ def _fault(
     return None
 
 
-def entry_fault(session: Session, row: LedgerEntry, entry: Entry) -> str | None:
-    """What does not hold of an entry in itself; None when all does."""
+def entry_fault(session: Session, row: Any, entry: Entry, size: int) -> str | None:  # noqa: ANN401
+    """What does not hold of an entry (a row of `placed`) in itself; None when all does."""
     text = row.statement.encode()
     if sha256_hex(text) != entry.stmt_sha256:
         return say("The signed text is not the one that was signed.")
     public = public_key(session, entry.kid)
     if public is None or not keys.verify_statement(public, text, bytes.fromhex(entry.sig)):
         return say("The signature is not right.")
-    if not _is_in_tree(session, row, entry):
+    if not _is_in_tree(session, row.seq, entry, size):
         return say("Its place in the ledger is not the one it was signed into.")
     return None
 
@@ -80,14 +104,13 @@ def public_key(session: Session, kid: str) -> bytes | None:
     return public if keys.kid(public) == kid else None
 
 
-def _is_in_tree(session: Session, row: LedgerEntry, entry: Entry) -> bool:
-    size, proof, root = path_of(session, row.seq)
-    return entry.seq == row.seq and tree.verify_inclusion(
-        row.seq - 1, size, entry.leaf(), proof, root
-    )
+def _is_in_tree(session: Session, seq: int, entry: Entry, size: int) -> bool:
+    proof, root = ledger.ledger_nodes(session).path(seq - 1, size)
+    return entry.seq == seq and tree.verify_inclusion(seq - 1, size, entry.leaf(), proof, root)
 
 
 def path_of(session: Session, seq: int) -> tuple[int, list[bytes], bytes]:
     """The ledger's size now, the hashes from an entry up to the root, and the root."""
-    size, nodes = ledger.size(session), ledger.ledger_nodes(session)
-    return size, tree.inclusion(seq - 1, size, nodes), nodes.root(size)
+    size = ledger.size(session)
+    proof, root = ledger.ledger_nodes(session).path(seq - 1, size)
+    return size, proof, root

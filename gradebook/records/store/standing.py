@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.needle.beliefs import Beliefs
@@ -15,7 +16,9 @@ from gradebook.records import carryover, progress, readiness, values, watchitems
 from gradebook.records.copying.gaps import gaps
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
-from gradebook.records.store import courses, facts, lessons, needles
+from gradebook.records.store import courses, facts, needles
+from gradebook.records.store.together import together
+from gradebook.records.tables.needle import NeedleState
 from gradebook.records.tables.training import Enrolment
 from syllabus.course import Course, Lesson, Stage
 
@@ -105,27 +108,23 @@ class Standing:
 
 
 def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> list[Standing]:
-    """The standing of each enrolment, in the order given; nine queries however many."""
+    """The standing of each enrolment, in the order given; two statements however many."""
     ids = [row.id for row in enrolments]
-    histories = facts.histories(session, ids)
-    events = facts.filed_events(session, ids)
-    decisions = facts.close_decisions(session, ids)
-    unsigned = lessons.unsigned_counts(session, ids)
+    state = select(*needles.STATE).where(NeedleState.enrolment_id.in_(ids))
+    asked = facts.asked(ids)
+    found = together(session, *asked, needles.newest(), state, needles.checked())
+    files = facts.files(session, ids, found[: len(asked)])
+    fit, kept, checked = found[len(asked) :]
     taught = {row.id: courses.course_of(session, row.revision_id) for row in enrolments}
-    now = needles.in_force(session, taught.values())
-    flights = [StudentFlights(name, taught[name], histories[name]) for name in ids]
-    believed = needles.beliefs(session, flights, now)
-    calibration = needles.check_calibration(session)
+    now = needles.knowing(session, fit[0].id if fit else None, taught.values())
+    flights = [StudentFlights(name, taught[name], files[name].history) for name in ids]
+    believed = needles.beliefs(kept, flights, now)
+    calibration = needles.calibration(checked)
     return [
         Standing(
             enrolment=row,
             course=taught[row.id],
-            file=readiness.StudentFile(
-                history=histories[row.id],
-                events=tuple(events[row.id]),
-                decisions=tuple(decisions[row.id]),
-                unsigned=unsigned.get(row.id, 0),
-            ),
+            file=files[row.id],
             on=on,
             parameters=now.parameters,
             beliefs=believed.get(row.id),

@@ -14,6 +14,7 @@ from gradebook.records.graded import StudentFlights
 from gradebook.records.permissions import Actor
 from gradebook.records.store import courses, enrolments, people, standing
 from gradebook.records.store.standing import Standing
+from gradebook.records.store.together import together
 from syllabus.course import Course, Task
 
 
@@ -72,16 +73,17 @@ def watched(session: Session, actor: Actor, on: date, course: str) -> Watched:
     """The school on a day; `course` is the code of one, any other text takes the first."""
     rows = enrolments.enrolments(session, actor, current=False)
     states = standing.standings(session, rows, on)
+    published, names = together(session, courses.published(), people.named())
     revisions = {
         row.id: f"revision {row.id[:8]} of {formats.day(row.published_at.date())}"
-        for row in reversed(courses.revisions(session))
+        for row in sorted(published, key=lambda row: (row.published_at, row.id))
     }
     age = {revision: at for at, revision in enumerate(revisions)}
     order = sorted(states, key=lambda state: age[state.course.revision])
     newest = {state.course.code: state.course for state in order}
     taught = {state.course.code: newest[state.course.code] for state in states}
     shown = taught.get(course) or next(iter(taught.values()), None)
-    return Watched(states, people.names(session), taught, shown, revisions, on)
+    return Watched(states, people.by_id(names), taught, shown, revisions, on)
 
 
 def flights(states: Sequence[Standing]) -> list[StudentFlights]:

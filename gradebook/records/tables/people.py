@@ -47,7 +47,7 @@ class Person(Table):
     dates: Mapped[str] = mapped_column(String(10), default="words")
     hours_style: Mapped[str] = mapped_column(String(10), default="")
     created_at: Mapped[datetime]
-    grants: Mapped[list["RoleGrant"]] = relationship(lazy="selectin")
+    grants: Mapped[list["RoleGrant"]] = relationship()
 
 
 class RoleGrant(Table):

@@ -9,6 +9,7 @@ import { risk } from "../phone/versions.js";
 import { t } from "../words.js";
 import { fillCard, readCard, sameCard } from "./fields.js";
 import { graded, showProblems, showVerdicts } from "./show.js";
+import * as spine from "./spine.js";
 
 const WAIT = 350;
 const AGAIN = 5000;
@@ -29,6 +30,7 @@ export class Desk {
     // For as long as this page lives, its words are its own to send.
     locked(`windtee-card-${this.way.record}`, (held) => held && new Promise(() => {}), false);
     const { form } = this;
+    spine.begin(form);
     form.addEventListener("change", () => this.changed());
     form.addEventListener("input", ({ target }) => {
       if (target.matches("input:not([type=radio], [type=checkbox]), textarea")) this.changed();
@@ -43,6 +45,7 @@ export class Desk {
 
   say(...words) {
     this.status.textContent = [...words, graded(this.form)].join(" · ");
+    spine.follow(this.form);
   }
 
   get row() {
@@ -146,7 +149,7 @@ export class Desk {
   rest() {
     for (const one of this.form.querySelectorAll("[data-task]")) {
       const target = one.querySelector(".notch-standard input");
-      if (!target || one.querySelector("[data-notches] input:checked")) continue;
+      if (!target || one.querySelector("[type=radio]:checked")) continue;
       target.checked = true;
       this.form.elements[`together-${one.dataset.task}`].value = target.value;
     }
@@ -164,12 +167,6 @@ export class Desk {
     const button = event.submitter;
     await (this.halted ? this.keep() : this.writing);
     await this.way.leave(this, button);
-  }
-
-  /** Follow no more: the card is left within the same page. */
-  end() {
-    clearTimeout(this.timer);
-    this.halted = true;
   }
 
   /** Let the browser send the form itself, as it does without script. */
@@ -202,7 +199,7 @@ export class Desk {
   }
 }
 
-// Number keys choose a notch; the arrow keys of the browser move along them.
+// Number keys choose a notch; the browser moves along them by the arrow keys left and right.
 function choose(event) {
   const notches = event.target.closest?.("[data-notches]");
   if (!notches || !/^[1-9]$/.test(event.key)) return;

@@ -64,7 +64,6 @@ async function leave(desk, button, toReview) {
   if (wanted === "flow") {
     desk.say(t("The flow run needs a network"));
   } else if (wanted === "review") {
-    desk.end();
     await toReview();
   } else {
     await desk.send();

@@ -16,10 +16,10 @@ async function count() {
   const rows = await waits();
   const who = await db.whose();
   const mine = new Set(rows.filter((row) => row.person === who).map((row) => row.record));
+  const n = mine.size || (who ? 0 : new Set(rows.map((row) => row.record)).size);
   link.hidden = !rows.length;
-  link.textContent = mine.size
-    ? t("{n} not sent", { n: mine.size })
-    : t("Somebody else's cards wait here");
+  link.dataset.unsent = String(n);
+  link.textContent = n ? t("{n} not sent", { n }) : t("Somebody else's cards wait here");
   return rows.length;
 }
 

@@ -2,6 +2,7 @@
 // Says on the page what stands in the way.
 
 import { t } from "../words.js";
+import { whose } from "./db.js";
 import { make } from "./dom.js";
 import { flush, pause, summary } from "./outbox.js";
 
@@ -38,9 +39,9 @@ const asks = {
 };
 
 async function tell(told) {
-  const whose = person || undefined;
-  const { count, others, oldest, stuck } = await summary(whose);
-  const [words, ...more] = (count && asks[told.asks]?.()) || [];
+  const { count, others, oldest, stuck } = await summary(await whose());
+  const asking = count || (!person && others);
+  const [words, ...more] = (asking && asks[told.asks]?.()) || [];
   show("asks", words, false, ...more);
   show("others", others && person ? t("{n} of somebody else wait on this phone. They are sent when their author signs in here.", { n: others }) : "");
   show("stuck", stuck ? t("{n} could not be taken by the school: ", { n: stuck }) : "", true, link(t("decide what becomes of it"), "/phone#waiting"));

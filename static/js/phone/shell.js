@@ -17,6 +17,7 @@ import * as vault from "./vault.js";
 
 const shell = document.querySelector("[data-shell]");
 const main = document.querySelector("main");
+const forms = new Map();
 
 function light() {
   const [, theme] = /(?:^|; )windtee_theme=(\w+)/.exec(document.cookie) ?? [];
@@ -88,9 +89,11 @@ async function lesson(person, record, review) {
     const shown = await reviewing.show(person, card, back);
     return main.replaceChildren(...heading(card, t("Review and sign"), null), shown);
   }
-  const form = carding.form(card);
+  const known = forms.get(record);
+  const form = known ?? carding.form(card);
+  forms.set(record, form);
   main.replaceChildren(...heading(card, `${code} ${card.title}`, await stampOf(person, card)), form);
-  return carding.begin(form, person, card, toReview);
+  return known ? null : carding.begin(form, person, card, toReview);
 }
 
 function go(path) {

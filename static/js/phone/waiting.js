@@ -52,7 +52,6 @@ function conflict(letter, answer, done) {
   };
   const words = {
     signed: t("This lesson was signed elsewhere meanwhile. Yours stays here until you decide: save it to a file if you want to keep it."),
-    gone: t("This draft was thrown away elsewhere meanwhile. Yours is whole."),
   }[answer.state] ?? t("Nothing is overwritten: both are whole until you choose.");
   return [
     make("p", {}, words),
@@ -64,12 +63,14 @@ function conflict(letter, answer, done) {
 }
 
 function refused(letter, answer) {
+  const gone = answer.reason === "unknown";
   const problems = (answer.problems ?? []).map((one) => make("li", {}, one.words ?? String(one)));
   return [
-    answer.error ? make("p", {}, answer.error) : null,
+    gone ? make("p", {}, t("The draft is not at the school any more: it was thrown away there. Your words are whole; sent again they make it anew.")) : null,
+    answer.error && !gone ? make("p", {}, answer.error) : null,
     problems.length ? make("ul", {}, problems) : null,
     make("div", { class: "row" },
-      button(t("Open it as a card again"), () => signAgain(letter, answer.version), "button-signal")),
+      button(t("Open it as a card again"), () => signAgain(letter, gone ? 0 : undefined), "button-signal")),
   ];
 }
 

@@ -7,7 +7,6 @@ const SHELL = ASSETS[0][0];
 const KEPT = new Set(ASSETS.map(([address]) => address));
 const PATIENCE = 8000;
 const ANSWERS = 1500;
-const shelled = new Set();
 
 async function keep() {
   const cache = await caches.open(CACHE);
@@ -47,7 +46,6 @@ async function page(event) {
   } catch {
     // no network
   }
-  shelled.add(event.resultingClientId);
   return (await kept(SHELL)) ?? Response.error();
 }
 
@@ -70,18 +68,8 @@ async function isOnlyHere(path) {
   });
 }
 
-/** A file of the shell: of one version for the shell itself, else as new as it can be had. */
-async function file(event, address) {
-  if (shelled.has(event.clientId)) {
-    const found = await kept(address);
-    if (found) return found;
-  }
-  try {
-    return await fetch(event.request);
-  } catch {
-    return (await kept(address)) ?? Response.error();
-  }
-}
+/** A public file: its address names its version, so what is kept under it is right. */
+const file = async (event, address) => (await kept(address)) ?? fetch(event.request);
 
 function answer(event) {
   const { request } = event;

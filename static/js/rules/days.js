@@ -2,15 +2,14 @@
 
 import { strip } from "./text.js";
 
-const DAY = /^([0-9]{4})-([0-9]{2})-([0-9]{2})$/;
+const DAY = /^([0-9]{4})-([0-9]{2})-[0-9]{2}$/;
 
 /** The day typed (ISO 8601), or null when it cannot be read. */
 export function readDay(text) {
-  const [day, year, month, date] = DAY.exec(strip(text)) ?? [];
+  const [day, year, month] = DAY.exec(strip(text)) ?? [];
   if (!day || year === "0000") return null;
-  const made = new Date(`${day}T00:00:00Z`);
-  const same = made.getUTCMonth() + 1 === Number(month) && made.getUTCDate() === Number(date);
-  return same ? day : null;
+  const made = new Date(`${day}T00:00:00Z`); // a day too many is the next month's, or none
+  return made.getUTCMonth() + 1 === Number(month) ? day : null;
 }
 
 /** The calendar day (ISO 8601) in a time zone (IANA) at a moment. */

@@ -1,0 +1,71 @@
+"""What the page of one signed record shows beside it, read together."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
+
+from gradebook.records.store import lessons, people, signatures
+from gradebook.records.store.signatures import RecordProof
+from gradebook.records.store.together import Asked, together
+from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
+from gradebook.records.values import State
+
+Part = Grade | ErrorMark | ReadingTaken
+PARTS: Mapping[str, type[Part]] = {
+    "grades": Grade,
+    "errors": ErrorMark,
+    "readings": ReadingTaken,
+}
+"""The rows that hang on a record, by what it calls them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Signed amendments (oldest first), the student's own grades, names, and the proof."""
+
+    amendments: list[Any]
+    judged: list[Any]
+    names: dict[str, str]
+    proof: RecordProof
+
+
+def beside(session: Session, record: LessonRecord) -> Beside:
+    """Read what is shown with a record; its grades, errors and readings are put into it."""
+    amendments, judged, names, entry, size, *parts = together(
+        session,
+        _amendments(record.id),
+        lessons.judged(record.enrolment_id),
+        people.named(),
+        *signatures.placed(record),
+        *(_part(table, record.id) for table in PARTS.values()),
+    )
+    for (name, table), rows in zip(PARTS.items(), parts, strict=True):
+        set_committed_value(record, name, _made(table, rows))
+    proof = signatures.judged(session, record, entry, size[0].size or 0)
+    known = people.by_id(names)
+    return Beside(sorted(amendments, key=lambda row: row.created_at), judged, known, proof)
+
+
+def _amendments(record_id: str) -> Asked:
+    columns = (
+        LessonRecord.id,
+        LessonRecord.created_at,
+        LessonRecord.signed_at,
+        LessonRecord.instructor_id,
+        LessonRecord.reason,
+    )
+    signed = LessonRecord.state != State.DRAFT
+    return select(*columns).where(LessonRecord.supersedes_id == record_id, signed)
+
+
+def _part(table: type[Part], record_id: str) -> Asked:
+    return select(*table.__table__.columns).where(table.record_id == record_id)
+
+
+def _made(table: type[Part], rows: Sequence[Any]) -> list[Any]:
+    made = [table(**row._asdict()) for row in rows]
+    return sorted(made, key=lambda row: row.place) if table is Grade else made

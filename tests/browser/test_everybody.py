@@ -1,0 +1,37 @@
+"""WCAG 2.2 AA on every page that a role can reach: each page is opened once and looked at."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.browser.rounds import Stop, looked_at, stops, visitor
+from tests.permissions.cells import ROLES
+from tests.permissions.doors import Doors
+from tests.serving import served
+
+
+@pytest.fixture(scope="module")
+def round_of(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[tuple[Doors, str, list[Stop]]]:
+    """A served school with papers of every kind, and every page there is to look at."""
+    doors = Doors(tmp_path_factory.mktemp("round") / "school")
+    with served(doors.app) as address:
+        yield doors, address, list(stops(doors))
+    doors.close()
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_every_page_of_a_role_can_be_used_by_everybody(
+    browser: Browser, round_of: tuple[Doors, str, list[Stop]], role: str
+) -> None:
+    doors, address, pages = round_of
+    context = visitor(browser, doors, address, role)
+    page = context.new_page()
+    wrong = []
+    for stop in (one for one in pages if one.role == role):
+        page.goto(address + stop.path)
+        wrong += [f"{stop.name}: {words}" for words in looked_at(page)]
+    context.close()
+    assert not wrong, "\n".join(wrong)

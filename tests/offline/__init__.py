@@ -1,0 +1,1 @@
+"""Grading without a network, in real Chromium against a real server."""

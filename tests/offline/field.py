@@ -1,0 +1,252 @@
+"""A school whose line can fail, and phones with real browsers on the ramp."""
+
+import os
+import signal
+import socket
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
+from sqlalchemy import select
+
+from gradebook import assets
+from gradebook.assets import Asset
+from gradebook.records.tables.deliveries import Delivery
+from gradebook.records.tables.ledger import LedgerEntry
+from gradebook.records.tables.lessons import LessonRecord
+from tests import run
+from tests.cast import SECRET, TestSchool, close_school, open_school
+from tests.chromium import FLAGS
+from tests.serving import served
+
+SMALL = {"width": 360, "height": 740}
+WORDS = "Wind from the sea; calm hands, \u00e6\u00f8\u00e5 and \U0001f681 too."
+
+
+class Line:
+    """The way to the server: what came through, and answers cut off after they were given."""
+
+    def __init__(self, app: Any) -> None:
+        self.app = app
+        self.seen: list[str] = []
+        self.cuts = 0
+        self.down = False
+
+    def __call__(self, environ: dict[str, Any], start: Any) -> Iterable[bytes]:
+        """Serve a request; with a cut left, a delivery's answer never arrives; or nothing."""
+        if self.down:
+            environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
+            start("503 Service Unavailable", [])
+            return []
+        self.seen.append(f"{environ['REQUEST_METHOD']} {environ['PATH_INFO']}")
+        answer: Iterable[bytes] = self.app(environ, start)
+        if self.cuts and environ["REQUEST_METHOD"] == "PUT":
+            self.cuts -= 1
+            environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
+        return answer
+
+    def deliveries(self) -> int:
+        """How many letters were sent so far, taken or not."""
+        return sum(one.startswith("PUT /api/lessons/") for one in self.seen)
+
+
+@dataclass
+class Field:
+    """A served school, and the browser that its people use."""
+
+    school: TestSchool
+    address: str
+    line: Line
+    browser: Browser
+    contexts: list[BrowserContext] = field(default_factory=list)
+
+    def phone(self, name: str = "ben", **more: Any) -> "Phone":
+        """A phone that is signed in, in a context of its own."""
+        context = self.browser.new_context(viewport=SMALL, **more)
+        self.contexts.append(context)
+        phone = Phone(context.new_page(), self.address)
+        phone.sign_in(name)
+        return phone
+
+    def records(self) -> list[LessonRecord]:
+        """Every lesson record, the oldest first."""
+        with self.school.database.read() as session:
+            query = select(LessonRecord).order_by(LessonRecord.created_at, LessonRecord.id)
+            return list(session.scalars(query))
+
+    def signed(self) -> int:
+        """How many records the ledger says were signed."""
+        with self.school.database.read() as session:
+            kinds = session.scalars(select(LedgerEntry.kind))
+            return sum(kind == "record.sign" for kind in kinds)
+
+    def taken(self) -> list[Delivery]:
+        """Every letter that was taken."""
+        with self.school.database.read() as session:
+            return list(session.scalars(select(Delivery).order_by(Delivery.received_at)))
+
+
+@contextmanager
+def opened_field(
+    data: Path, browser: Browser, mutate: tuple[str, str, str] | None = None
+) -> Iterator[Field]:
+    """A school at the present day, served. `mutate`: a script, words in it, what stands there."""
+    school = open_school(data)
+    school.clock.at = datetime.now(UTC)
+    line = Line(school.app.wsgi_app)
+    school.app.wsgi_app = line
+    with served(school.app) as address, pytest.MonkeyPatch.context() as patched:
+        if mutate:
+            changed = _mutated(*mutate)
+            patched.setattr(assets, "assets", lambda: changed)
+        found = Field(school, address, line, browser)
+        try:
+            yield found
+        finally:
+            for context in found.contexts:
+                context.close()
+    close_school(school)
+
+
+def _mutated(script: str, words: str, instead: str) -> Mapping[str, Asset]:
+    found = dict(assets.assets())
+    name = f"js/{script}"
+    text = found[name].content.decode()
+    assert words in text, f"{script} has changed: nothing to mutate"
+    found[name] = Asset(found[name].kind, text.replace(words, instead).encode(), None)
+    return found
+
+
+@dataclass
+class Phone:
+    """One page of a phone in somebody's hands."""
+
+    page: Page
+    address: str
+
+    def __post_init__(self) -> None:
+        self.page.set_default_timeout(8000)
+
+    @property
+    def status(self) -> Locator:
+        """What the bar under the card says."""
+        return self.page.locator("[data-status]")
+
+    @property
+    def unsent(self) -> Locator:
+        """The number in the head of the page."""
+        return self.page.locator("[data-unsent]")
+
+    def go(self, path: str) -> None:
+        """Open a page."""
+        self.page.goto(self.address + path)
+
+    def sign_in(self, name: str = "ben") -> None:
+        """Sign in by the form, wherever the phone is led to."""
+        self.go("/sign-in")
+        self.page.get_by_label("E-mail address").fill(f"{name}@school.example")
+        self.page.get_by_label("Secret").fill(SECRET)
+        self.page.get_by_role("main").get_by_role("button", name="Sign in").click()
+        expect(self.page.get_by_role("button", name="Menu")).to_be_visible()
+
+    def set_up(self, name: str = "The phone") -> None:
+        """Make this phone one that signs; its cards come along."""
+        self.go("/account/phones")
+        self.page.get_by_label("What do you call it?").fill(name)
+        self.page.get_by_label("Your secret").fill(SECRET)
+        self.page.get_by_role("button", name="Set this phone up").click()
+        self.page.wait_for_url("**/phone")
+        expect(self.page.locator("[data-check='Opens without a network']")).to_contain_text(
+            "yes"
+        )
+
+    def lose_network(self) -> None:
+        """Walk out of reach."""
+        self.page.context.set_offline(True)
+
+    def find_network(self) -> None:
+        """Walk back."""
+        self.page.context.set_offline(False)
+
+    def open_from_pocket(self) -> None:
+        """Open the first card of those taken along."""
+        self.go("/")
+        self.page.get_by_role("link", name="Grade", exact=True).first.click()
+        expect(self.page.locator("form[data-card]")).to_be_visible()
+
+    def type_remark(self, words: str = WORDS) -> None:
+        """Type into the remarks; nothing is claimed before the phone says where it is kept."""
+        self.page.get_by_label("Remarks", exact=True).fill(words)
+
+    def fill_card(self, words: str = WORDS) -> None:
+        """Everything that a card needs before it can be signed."""
+        page = self.page
+        page.get_by_role("radio", name="Perform").first.click()
+        page.get_by_role("button", name="Set all tasks not graded yet").click()
+        page.get_by_label("Registration").fill("KM-H1")
+        page.get_by_label("Dual received").fill("1.2")
+        page.get_by_role("radio", name="Complete", exact=True).click()
+        self.type_remark(words)
+
+    def sign(self) -> None:
+        """From the card over the review to the signature."""
+        self.page.get_by_role("button", name="Review").click()
+        self.page.get_by_label("Your secret").fill(SECRET)
+        self.page.get_by_role("button", name="Sign this record").click()
+
+    def sign_away(self, *, unplug: bool = True) -> None:
+        """Open a card out of reach, grade and sign it there."""
+        if unplug:
+            self.lose_network()
+        self.open_from_pocket()
+        self.fill_card()
+        expect(self.status).to_contain_text("On this phone only")
+        self.sign()
+        expect(self.page.get_by_text("Signed and queued")).to_be_visible()
+
+    def sent(self) -> None:
+        """Wait until nothing waits any more."""
+        self.page.wait_for_selector("[data-unsent='0'][hidden]", state="attached")
+
+
+class KillableBrowser:
+    """A browser with a profile on the disk, which can be killed at any moment."""
+
+    def __init__(self, browser: Browser, profile: Path) -> None:
+        self.kind, self.profile = browser.browser_type, profile
+        self.context: BrowserContext | None = None
+
+    def open(self) -> Page:
+        """Start it anew on the same profile."""
+        self.context = self.kind.launch_persistent_context(
+            str(self.profile), executable_path=run.CHROMIUM, args=FLAGS, viewport=SMALL
+        )
+        return self.context.pages[0]
+
+    def close(self) -> None:
+        """End it in order."""
+        if self.context is not None:
+            self.context.close()
+
+    def kill(self) -> None:
+        """SIGKILL for every process of this profile at once."""
+        assert self.context is not None
+        with self.context.expect_event("close"):
+            for pid in self._processes():
+                with suppress(ProcessLookupError):
+                    os.kill(pid, signal.SIGKILL)
+        for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
+            (self.profile / name).unlink(missing_ok=True)
+
+    def _processes(self) -> list[int]:
+        found = []
+        for path in Path("/proc").glob("[0-9]*/cmdline"):
+            with suppress(OSError):
+                if str(self.profile).encode() in path.read_bytes():
+                    found.append(int(path.parent.name))
+        return sorted(found)
