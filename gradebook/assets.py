@@ -1,12 +1,14 @@
 """The files that pages are made of, read and packed once."""
 
 import mimetypes
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
+from posixpath import dirname, join, normpath
 
-from gradebook.packing import packed, shrinks
+from gradebook.packing import PACKINGS, lean, packed, shrinks
 from gradebook.paths import bundled
 
 SHEET = "css/pages.css"
@@ -15,14 +17,16 @@ PARTS = tuple(
     f"css/{name}.css" for name in ("tokens", "base", "layout", "components", "charts", "print")
 )
 
+IMPORT = re.compile(r'^import\s[^"]*"([^"]+)";', re.MULTILINE)
+
 
 @dataclass(frozen=True, slots=True)
 class Asset:
-    """One file: its media type, its content, and that packed (None where nothing is gained)."""
+    """One file: its media type, its content without remarks, and that packed, by packing."""
 
     kind: str
     content: bytes
-    packed: bytes | None
+    packed: Mapping[str, bytes]
 
 
 @cache
@@ -38,7 +42,24 @@ def assets() -> Mapping[str, Asset]:
 
 def _asset(name: str, content: bytes) -> Asset:
     kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
-    return Asset(kind, content, packed(content, 9) if shrinks(kind, content) else None)
+    content = lean(kind, content)
+    packings = PACKINGS if shrinks(kind, content) else ()
+    return Asset(kind, content, {one: packed(content, one, for_good=True) for one in packings})
+
+
+@cache
+def imported(name: str) -> tuple[str, ...]:
+    """Every script that a script needs before it runs, in the order found."""
+    found: dict[str, None] = {}
+    waiting = [name]
+    while waiting:
+        here = waiting.pop(0)
+        for one in IMPORT.findall(assets()[here].content.decode()):
+            path = normpath(join(dirname(here), one))
+            if path not in found:
+                found[path] = None
+                waiting.append(path)
+    return tuple(found)
 
 
 @cache

@@ -84,14 +84,14 @@ _EVIDENCE_BASED = "AMC4 ORO.FC.231(d)(1)"
 
 def _levels(*levels: tuple[str, str, str], lowest: int = 1) -> tuple[Level, ...]:
     return tuple(
-        Level(code, words, rank, meaning)
+        Level(code, say(words), rank, say(meaning))
         for rank, (code, words, meaning) in enumerate(levels, start=lowest)
     )
 
 
 _MANOEUVRES = GradeScale(
     "LCG-MAN",
-    "Student-centred grading, manoeuvres",
+    say("Student-centred grading, manoeuvres"),
     _levels(
         (
             "describe",
@@ -120,7 +120,7 @@ _MANOEUVRES = GradeScale(
 )
 _SINGLE_PILOT = GradeScale(
     "LCG-SRM",
-    "Student-centred grading, single-pilot resource management",
+    say("Student-centred grading, single-pilot resource management"),
     _levels(
         ("explain", "Explain", "Names the risks of the flight, but only when prompted"),
         (
@@ -140,7 +140,7 @@ _SINGLE_PILOT = GradeScale(
 )
 _SATISFACTORY = GradeScale(
     "ACS-SU",
-    "Satisfactory or unsatisfactory",
+    say("Satisfactory or unsatisfactory"),
     _levels(
         ("unsatisfactory", "Unsatisfactory", "Something of the task was below standard"),
         ("satisfactory", "Satisfactory", "Everything that was sampled was at standard"),
@@ -152,7 +152,7 @@ _SATISFACTORY = GradeScale(
 )
 _THREE = GradeScale(
     "TRAD-3",
-    "Three levels",
+    say("Three levels"),
     _levels(
         ("needs-more-training", "Needs more training", "Below the standard of the lesson"),
         ("meets", "Meets the standard", "At the standard of the lesson"),
@@ -163,7 +163,7 @@ _THREE = GradeScale(
 )
 _FOUR = GradeScale(
     "TRAD-4",
-    "Four levels",
+    say("Four levels"),
     _levels(
         ("poor", "Poor", "Far below standard, or safe only because the instructor stepped in"),
         ("fair", "Fair", "Below standard; recognises the errors and is improving"),
@@ -179,7 +179,7 @@ _FOUR = GradeScale(
 )
 _EVIDENCE = GradeScale(
     "EBT-5",
-    "Evidence-based training, five levels",
+    say("Evidence-based training, five levels"),
     _levels(
         ("1", "1", "Few of the behaviours, rarely; the situation became unsafe"),
         ("2", "2", "Some of the behaviours, occasionally; not unsafe, just acceptable"),
@@ -192,7 +192,7 @@ _EVIDENCE = GradeScale(
 )
 _COMPETENT = GradeScale(
     "CBTA-2",
-    "Competent or not yet",
+    say("Competent or not yet"),
     _levels(
         ("not-yet", "Not yet competent", "Does not yet show what the competency asks"),
         ("competent", "Competent", "Shows what the competency asks"),
@@ -203,7 +203,7 @@ _COMPETENT = GradeScale(
 )
 _KNOWLEDGE = GradeScale(
     "LVL-4",
-    "Levels of knowledge",
+    say("Levels of knowledge"),
     _levels(
         ("rote", "Rote", "Repeats what was taught"),
         ("understanding", "Understanding", "Links the ideas and says what they mean"),

@@ -20,6 +20,7 @@ from gradebook import words
 from gradebook.records import permissions, values
 from gradebook.records.copying.papers import Purpose
 from syllabus import course, errors
+from syllabus.scales import PUBLIC
 from tests.run import ROOT
 from tests.tree import kept_files, python_files
 
@@ -34,21 +35,33 @@ READ_AS_WORDS: tuple[type[StrEnum], ...] = (
     course.Phase, course.LessonKind, Purpose,
 )  # fmt: skip
 CODES = (
-    "amended", "on this phone only", "disagreed", "graduated", "terminated", "transferred", "yes", "no", "flow", "reading",
+    "amended", "on this phone only", "disagreed", "graduated", "terminated", "transferred",
+    "yes", "no", "flow", "reading",
     "done", "prompted", "skipped", "tasks", "hours", "events", "tests", "watch", "records",
     "letter", "a4",
 )  # fmt: skip
 """Codes that are no enumeration: endings, where an error was found, groups of requirements."""
+UNITS = (
+    "attempt",
+    "lesson",
+    "severity",
+    "easier",
+    "harder",
+    "grade",
+    "grades",
+    "counted grade",
+)
+"""What charts count, and what lies at the ends of a scale."""
 FACTS = (
     "active", "added", "added factor", "address", "agrees", "amends", "asked for",
     "at the server", "changed own secret", "checker", "clears factors", "code",
     "confirmed clearing factors", "course", "denied", "digest", "ended", "ended session",
-    "ended sessions", "error", "factor shown", "failed sign in", "findings", "form", "granted",
-    "how", "instructor", "language", "label", "left", "lesson", "made link",
-    "made recovery codes", "n",
-    "not independent", "passed", "principal", "ready", "reason", "removed factor", "revoked",
-    "sha256", "signed out", "stage", "student", "students", "task", "trusted",
-    "used recovery code", "verdict", "verified", "withdrew link",
+    "ended sessions", "error", "device", "factor shown", "failed sign in", "findings", "form",
+    "granted", "how", "instructor", "language", "label", "left", "lesson", "made link",
+    "made recovery codes", "n", "not independent", "passed", "principal", "ready", "reason",
+    "removed factor", "revoked", "secret shown", "sha256", "signed out", "stage", "student",
+    "students", "task", "trusted", "used recovery code", "verdict", "verified",
+    "withdrew link",
 )  # fmt: skip
 """Names of what the audit trail keeps of an act."""
 NOTHING_SAID = {"gradebook/cli", "gradebook/demo", "gradebook/records/migrations"}
@@ -109,7 +122,10 @@ def _said_in_python(tree: ast.Module) -> Iterator[Text]:
 def codes() -> Iterator[str]:
     """Codes that people read as words."""
     yield from (member.value for kind in READ_AS_WORDS for member in kind)
-    yield from (*CODES, *FACTS)
+    yield from (*CODES, *FACTS, *UNITS)
+    for scale in PUBLIC.values():
+        for level in scale.levels:
+            yield from (level.words, level.meaning)
 
 
 def gathered() -> Catalog:

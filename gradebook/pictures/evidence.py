@@ -10,7 +10,7 @@ from gradebook.pictures import findings
 from gradebook.pictures.plane import LINE, PERCENT, Plane, chart, said_at, words
 from gradebook.pictures.series import Opportunity, ScoreRun, Spot
 from gradebook.pictures.svg import element
-from syllabus.saying import say
+from syllabus.saying import figure, say
 
 HEIGHT = 160
 MOST = 30
@@ -117,7 +117,7 @@ def scaled(run: ScoreRun, start: int, sign: int) -> list[tuple[Spot, float]]:
 
 
 def _decision(plane: Plane, level: float, threshold: float, said: str) -> list[Markup]:
-    value = words(f"{threshold:.2f}", (plane.left - 5, plane.y(level) + 4), "end")
+    value = words(figure(f"{threshold:.2f}"), (plane.left - 5, plane.y(level) + 4), "end")
     return [*plane.target(level, said), value]
 
 

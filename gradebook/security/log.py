@@ -92,7 +92,8 @@ def install(app: Flask, *, quiet: bool) -> None:
     app.logger.setLevel(logging.WARNING if quiet else logging.INFO)
 
     def tell(answer: Response) -> Response:
-        answer.headers[ID_HEADER] = g.request_id
+        if request.endpoint != "static":
+            answer.headers[ID_HEADER] = g.request_id
         took = round(1000 * (perf_counter() - g.begun), 1)
         facts = {**_facts(), "status": answer.status_code, "ms": took}
         app.logger.info("answered", extra={"facts": facts})

@@ -1,19 +1,20 @@
-"""Answers packed by gzip for whoever can unpack them.
+"""Answers packed for whoever can unpack them.
 
 A packed page is as long as its words make it, so somebody who can put words into it from
 outside and see its length could guess at the rest (BREACH, 2013). Every packed answer therefore
-carries a name of random length, as the gzip format allows; and no secret stays the same from
-page to page: a form's token is signed anew each second.
+carries a header of random length; and no secret stays the same from page to page: a form's
+token is signed anew each second.
 """
 
 import secrets
 
 from flask import Response, request
 
-from gradebook.packing import packed, shrinks
+from gradebook.packing import PACKINGS, packed, shrinks
 
-NOISE = 100
-"""The most bytes of random length that are added."""
+NOISE = 64
+"""The most random bytes that are added, before they are written as text."""
+NOISE_HEADER = "X-Noise"
 
 
 def pack(answer: Response) -> Response:
@@ -24,7 +25,9 @@ def pack(answer: Response) -> Response:
     if not shrinks(answer.mimetype or "", content):
         return answer
     answer.vary.add("Accept-Encoding")
-    if request.accept_encodings.quality("gzip") > 0:
-        answer.set_data(packed(content, name="x" * (1 + secrets.randbelow(NOISE))))
-        answer.content_encoding = "gzip"
+    packing = next((one for one in PACKINGS if request.accept_encodings.quality(one)), None)
+    if packing is not None:
+        answer.set_data(packed(content, packing))
+        answer.content_encoding = packing
+        answer.headers[NOISE_HEADER] = secrets.token_urlsafe(1 + secrets.randbelow(NOISE))
     return answer

@@ -16,13 +16,13 @@ def file(version: str, filename: str) -> Response:
     asset = assets.assets().get(filename)
     if asset is None:
         abort(404)
-    packs = asset.packed is not None and request.accept_encodings.quality("gzip") > 0
-    answer = Response(asset.packed if packs else asset.content, mimetype=asset.kind)
-    if packs:
-        answer.content_encoding = "gzip"
-    if asset.packed is not None:
+    packing = next((one for one in asset.packed if request.accept_encodings.quality(one)), "")
+    answer = Response(asset.packed.get(packing, asset.content), mimetype=asset.kind)
+    if packing:
+        answer.content_encoding = packing
+    if asset.packed:
         answer.vary.add("Accept-Encoding")
-    answer.set_etag(f"{assets.version()}-gzip" if packs else assets.version())
+    answer.set_etag(f"{assets.version()}{packing}")
     if version == assets.version():
         answer.cache_control.public = True
         answer.cache_control.max_age = YEAR
@@ -36,6 +36,8 @@ def file(version: str, filename: str) -> Response:
 def install(app: Flask) -> None:
     """Serve the files under `static`, and put their version into every address made."""
     app.add_url_rule("/static/<version>/<path:filename>", "static", file)
+
+    app.jinja_env.globals["imported"] = assets.imported
 
     @app.url_defaults
     def _versioned(endpoint: str, values: dict[str, object]) -> None:

@@ -3,7 +3,8 @@
 import { MalformedError } from "./canonical.js";
 
 const isText = (value) => typeof value === "string";
-export const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
+export const isObject = (value) =>
+  value !== null && typeof value === "object" && !Array.isArray(value);
 export const isNumber = (value) => Number.isSafeInteger(value) && value >= 1;
 const like = (shape) => (value) => isText(value) && shape.test(value);
 export const hex = (digits) => like(new RegExp(`^[0-9a-f]{${digits}}$`));
@@ -18,8 +19,12 @@ const uuid = like(/^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/);
 
 export const SUBJECT = { enrolment: some, student: some, name: some, course: some };
 export const KEY = { kid: hex(32), public: hex(64), holder: some, name: some };
-export const ITEM = { seq: isNumber, entry: isText, statement: orNull(isText), proof: every(hex(64)) };
-export const REVISION = { id: hex(64), files: (value) => isObject(value) && texts(Object.values(value)) };
+export const ITEM = {
+  seq: isNumber, entry: isText, statement: orNull(isText), proof: every(hex(64)),
+};
+export const REVISION = {
+  id: hex(64), files: (value) => isObject(value) && texts(Object.values(value)),
+};
 export const FILE = {
   format: is("windtee-record/1"), origin: some, vkey: some, issued_at: moment,
   checkpoint: isText, subject: isObject, keys: every(isObject), entries: every(isObject),

@@ -1,6 +1,7 @@
 // The statement that signs a lesson record, as `gradebook/records/statement.py` builds it.
 
 import { byBytes, canonical } from "./canonical.js";
+import { toHex } from "./hashes.js";
 import { readDay } from "./rules/days.js";
 import { gauges, typedReadings } from "./rules/gauges.js";
 import { aircraftOf, entryOf, errorOf, meets, rank, scaleOf, taskOf } from "./rules/setting.js";
@@ -37,15 +38,12 @@ export function statementOf({ body, actor, zone, at = new Date(), ...known }) {
     assurance: "device",
     claimed_at: at.toISOString(),
     tz: zone,
-    nonce: nonce(),
+    nonce: toHex(crypto.getRandomValues(new Uint8Array(16))),
     subject: body.enrolment,
     body,
     ...known,
   });
 }
-
-const nonce = () =>
-  Array.from(crypto.getRandomValues(new Uint8Array(16)), (one) => one.toString(16).padStart(2, "0")).join("");
 
 const inOrder = (parts) => parts.sort((one, other) => byBytes(canonical(one), canonical(other)));
 

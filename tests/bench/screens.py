@@ -61,9 +61,10 @@ ASK = """() => {
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One look at a screen: bytes, files, seconds to usable, long tasks (ms), nodes."""
+    """One look at a screen: bytes until usable and in all, files, seconds, long tasks (ms)."""
 
-    bytes: int
+    early: float
+    bytes: float
     files: int
     usable: float
     tasks: tuple[float, ...]
@@ -76,6 +77,7 @@ class Seen:
     """A screen: the median of its looks, the longest task of all, beside the base (seconds)."""
 
     name: str
+    early_kb: float
     kb: float
     files: int
     usable: float
@@ -121,6 +123,7 @@ def _seen(
     usable = median(one.usable for one in looks)
     return Seen(
         name=screen.name,
+        early_kb=median(one.early for one in looks) / 1000,
         kb=median(one.bytes for one in looks) / 1000,
         files=looks[0].files,
         usable=usable,
@@ -133,20 +136,24 @@ def _seen(
 
 
 def _look(screen: Screen, app: Flask, browser: Browser, address: str) -> Look:
-    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    context = browser.new_context(
+        viewport=PHONE, has_touch=True, is_mobile=True, service_workers="block"
+    )
     try:
         if screen.email:
             _sign_in(context, address, screen.email)
         page = context.new_page()
         page.add_init_script(WATCH)
         wire = context.new_cdp_session(page)
-        received = _throttled(wire)
+        wired = Wire(wire)
+        page.goto(f"{address}{screen.path}", wait_until="networkidle")
         with asked(app.extensions["windtee"].database.engine) as sent:
-            page.goto(f"{address}{screen.path}", wait_until="networkidle")
+            context.request.get(f"{address}{screen.path}")
         told: dict[str, Any] = page.evaluate(ASK)
         return Look(
-            bytes=round(sum(received)),
-            files=len(received),
+            early=wired.until(told["usable"] / 1000),
+            bytes=wired.until(float("inf")),
+            files=len(wired.sizes),
             usable=told["usable"] / 1000,
             tasks=tuple(told["tasks"]),
             nodes=told["nodes"],
@@ -156,15 +163,25 @@ def _look(screen: Screen, app: Flask, browser: Browser, address: str) -> Look:
         context.close()
 
 
-def _throttled(wire: CDPSession) -> list[float]:
-    """Slow the page's machine and network down; the bytes of each file, as they come."""
-    received: list[float] = []
-    wire.on("Network.loadingFinished", lambda one: received.append(one["encodedDataLength"]))
-    wire.send("Network.enable")
-    wire.send("Network.setCacheDisabled", {"cacheDisabled": True})
-    wire.send("Network.emulateNetworkConditions", NETWORK)
-    wire.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
-    return received
+class Wire:
+    """A page whose machine and network are slowed down; what it receives, and when."""
+
+    def __init__(self, session: CDPSession) -> None:
+        self.began: list[float] = []
+        self.sizes: list[tuple[float, float]] = []
+        session.on("Network.requestWillBeSent", lambda one: self.began.append(one["timestamp"]))
+        session.on("Network.loadingFinished", self._received)
+        session.send("Network.enable")
+        session.send("Network.clearBrowserCache")
+        session.send("Network.emulateNetworkConditions", NETWORK)
+        session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+
+    def _received(self, one: dict[str, float]) -> None:
+        self.sizes.append((one["timestamp"] - self.began[0], one["encodedDataLength"]))
+
+    def until(self, seconds: float) -> float:
+        """The bytes received by so many seconds after the page was asked for."""
+        return sum(size for at, size in self.sizes if at <= seconds)
 
 
 def _sign_in(context: BrowserContext, address: str, email: str) -> None:
@@ -179,7 +196,8 @@ def _sign_in(context: BrowserContext, address: str, email: str) -> None:
 
 def _goals(found: Sequence[Seen]) -> Iterator[tuple[str, float, bool]]:
     card = next(one for one in found if one.name == CARD)
-    yield f"kB of the card; goal {KB:g}", card.kb, card.kb <= KB
+    yield f"kB until the card is usable; goal {KB:g}", card.early_kb, card.early_kb <= KB
+    yield f"kB of the card in all; goal {KB:g}", card.kb, card.kb <= KB
     yield f"s until the card is usable; goal {SECOND:g}", card.usable, card.usable < SECOND
     longest = max(one.longest for one in found)
     yield f"ms of the longest task of any screen; goal {LONG:g}", longest, longest <= LONG
@@ -197,11 +215,27 @@ def _json(found: Sequence[Seen], before: tuple[float, float, float]) -> Iterator
 
 def _table(found: Sequence[Seen], before: tuple[float, float, float]) -> Iterator[str]:
     width = max(len(one.name) for one in found)
-    heads = ("kB", "files", "usable s", "x base", "longest ms", "nodes", "queries", "load")
+    heads = (
+        "kB early",
+        "kB",
+        "files",
+        "usable s",
+        "x base",
+        "longest ms",
+        "nodes",
+        "queries",
+        "load",
+    )
     yield " " * width + "".join(f"{head:>12}" for head in heads)
     for one in found:
         cells = (
-            *(f"{one.kb:.1f}", one.files, f"{one.usable:.2f}", f"{one.ratio:.1f}"),
+            *(
+                f"{one.early_kb:.1f}",
+                f"{one.kb:.1f}",
+                one.files,
+                f"{one.usable:.2f}",
+                f"{one.ratio:.1f}",
+            ),
             *(f"{one.longest:.0f}", one.nodes, one.queries, f"{one.load:.1f}"),
         )
         yield f"{one.name:<{width}}" + "".join(f"{cell:>12}" for cell in cells)

@@ -36,7 +36,7 @@ def stops(doors: Doors) -> Iterator[Stop]:
     seen: set[tuple[str, str]] = set()
     golden = read_golden()
     for asked in cells(doors.app):
-        if asked.cell.method != "GET" or golden.get(asked.cell) != "yes":
+        if asked.cell.method != "GET" or golden.get(asked.cell, "yes") != "yes":
             continue
         twin = (asked.cell.endpoint, _content(doors, asked))
         if twin[1] and twin not in seen:

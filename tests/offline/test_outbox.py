@@ -20,17 +20,21 @@ MUTANTS = {
         '"Idempotency-Key": crypto.randomUUID()',
     ),
     "no version": ("outbox.js", '"If-Match": `"${letter.base}"`', '"If-Match": \'"1"\''),
-    "whoever is signed in sends": ("outbox.js", "const { id } = access.person;", 'const id = "ben";'),
+    "whoever is signed in sends": (
+        "outbox.js",
+        "const { id } = access.person;",
+        'const id = "ben";',
+    ),
     "gone once it was sent": (
         "outbox.js",
         "const [answer, told] = await attempt(read, access);",
         "const [answer, told] = await attempt(read, access); await letters.forget(letter);",
     ),
-    "drafts are not kept": ("drafts.js", 'rows.put("drafts", { ...before', 'void ({ ...before'),
+    "drafts are not kept": ("drafts.js", 'rows.put("drafts", { ...before', "void ({ ...before"),
     "settled before the letter lies there": (
         "letters.js",
         '    rows.put("letters", letter);\n',
-        '    if (letter.tries === 0 && Math.random() < 0.3) return;\n    rows.put("letters", letter);\n',
+        '    if (Math.random() > 0.3) rows.put("letters", letter);\n',
     ),
     "the body is made anew": (
         "outbox.js",

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from flask import Flask
 from werkzeug.routing import Rule
 
+from gradebook import words
 from tests.permissions.papers import STATES
 
 ROLES = {
@@ -60,6 +61,8 @@ FIXED = {
     "lesson": "s-02",
     "filename": "css/base.css",
     "version": "0",
+    "code": "de",
+    "digest": words.for_scripts("de")[0],
 }
 """What else stands in addresses; it decides nothing."""
 KEYS = {"tasks": "trend", "watch": "forecasts"}

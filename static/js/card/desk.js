@@ -9,6 +9,7 @@ import { risk } from "../phone/versions.js";
 import { t } from "../words.js";
 import { fillCard, readCard, sameCard } from "./fields.js";
 import { graded, showProblems, showVerdicts } from "./show.js";
+import * as spine from "./spine.js";
 
 const WAIT = 350;
 const AGAIN = 5000;
@@ -29,6 +30,7 @@ export class Desk {
     // For as long as this page lives, its words are its own to send.
     locked(`windtee-card-${this.way.record}`, (held) => held && new Promise(() => {}), false);
     const { form } = this;
+    spine.begin(form);
     form.addEventListener("change", () => this.changed());
     form.addEventListener("input", ({ target }) => {
       if (target.matches("input:not([type=radio], [type=checkbox]), textarea")) this.changed();
@@ -43,6 +45,7 @@ export class Desk {
 
   say(...words) {
     this.status.textContent = [...words, graded(this.form)].join(" · ");
+    spine.follow(this.form);
   }
 
   get row() {
@@ -75,12 +78,11 @@ export class Desk {
 
   noRoom(error) {
     this.how = "screen";
+    this.onScreen = error instanceof FullError
+      ? t("No room on this phone: what you typed is on this screen only. Free some room, or stay here until it is saved")
+      : t("This browser keeps nothing: what you typed is on this screen only");
     this.status.setAttribute("role", "alert");
-    this.say(
-      error instanceof FullError
-        ? t("No room on this phone: what you typed is on this screen only. Free some room, or stay here until it is saved")
-        : t("This browser keeps nothing: what you typed is on this screen only"),
-    );
+    this.say(this.onScreen);
   }
 
   changed() {
@@ -114,12 +116,12 @@ export class Desk {
     if (told.kind === "conflict") this.halted = true;
     this.show(told);
     if (told.kind === "away") this.timer = setTimeout(() => this.send(), AGAIN);
-    if (told.kind !== "screen") this.say(...this.awayWords(told));
+    this.say(...this.awayWords(told));
     return told;
   }
 
   awayWords({ kind, words }) {
-    if (this.how === "screen") return [words ?? t("Not saved"), t("on this screen only")];
+    if (this.how === "screen") return [words ?? t("Not saved"), this.onScreen];
     if (kind !== "away") return [words ?? t("Not saved"), t("kept on this phone")];
     const how = { sealed: t("sealed"), locked: t("not sealed: this phone is locked"), plain: t("not sealed") };
     return [t("On this phone only, not yet saved"), how[this.how] ?? ""].filter(Boolean);
@@ -131,6 +133,7 @@ export class Desk {
     if (moment && told.version !== undefined) await this.settle(told.version, moment);
     const unchanged = sameCard(card, this.read());
     if (unchanged) this.say(told.words ?? t("Saved {time}", { time: told.saved }));
+    this.show(told);
     return told;
   }
 
@@ -146,11 +149,12 @@ export class Desk {
   rest() {
     for (const one of this.form.querySelectorAll("[data-task]")) {
       const target = one.querySelector(".notch-standard input");
-      if (!target || one.querySelector("[data-notches] input:checked")) continue;
+      if (!target || one.querySelector("[type=radio]:checked")) continue;
       target.checked = true;
       this.form.elements[`together-${one.dataset.task}`].value = target.value;
+      target.dispatchEvent(new Event("change", { bubbles: true }));
     }
-    this.changed();
+    this.form.querySelector("[data-unset]")?.removeAttribute("hidden");
   }
 
   settle(version, moment) {
@@ -192,11 +196,12 @@ export class Desk {
     this.tried = tried ?? null;
     fillCard(this.form, card);
     this.how = await drafts.protection(this.way.person);
-    this.send();
+    const one = this.form.querySelector("[type=radio]:checked") ?? this.form.elements.remarks;
+    one.dispatchEvent(new Event("change", { bubbles: true }));
   }
 }
 
-// Number keys choose a notch; the arrow keys of the browser move along them.
+// Number keys choose a notch; the browser moves along them by the arrow keys left and right.
 function choose(event) {
   const notches = event.target.closest?.("[data-notches]");
   if (!notches || !/^[1-9]$/.test(event.key)) return;

@@ -5,7 +5,7 @@ import { t } from "../words.js";
 /** "3 of 20 graded". */
 export function graded(form) {
   const stations = [...form.querySelectorAll("[data-task]")];
-  const done = stations.filter((one) => one.querySelector("input:checked"));
+  const done = stations.filter((one) => one.querySelector("[type=radio]:checked"));
   return t("{n} of {all} graded", { n: done.length, all: stations.length });
 }
 

@@ -88,7 +88,6 @@ export async function begin(made, person, pocketed, toReview) {
     leave: (desk, button) => leave(desk, button, toReview),
   };
   const desk = new Desk(made, way);
-  await import("../spine.js");
   desk.kept = draft?.dirty ? draft.changed_at : 0;
   await desk.begin();
   desk.show(judged(typed, pocketed));

@@ -33,8 +33,10 @@ function* checkDay(card, setting) {
   const tell = (words) => ({ field: "flown_on", words });
   if (day === null) yield tell(t("Type the date as year-month-day, such as 2026-05-31."));
   else if (day > setting.today) yield tell(t("{day} is in the future.", { day }));
-  else if (day < setting.enrolled_on)
-    yield tell(t("The student enrolled on {enrolled}, after this date.", { enrolled: setting.enrolled_on }));
+  else if (day < setting.enrolled_on) {
+    const { enrolled_on: enrolled } = setting;
+    yield tell(t("The student enrolled on {enrolled}, after this date.", { enrolled }));
+  }
 }
 
 function* checkEntry(entry, setting) {
@@ -50,8 +52,8 @@ function* checkEntry(entry, setting) {
     yield { field: `level-${task.code}`, words };
   }
   if (lengthOf(entry.remark) > LONGEST_REMARK) {
-    const most = { task: task.title, longest_remark: LONGEST_REMARK };
-    const words = t("{task}: keep the remark under {longest_remark} characters.", most);
+    const most = { task: task.title, most: LONGEST_REMARK };
+    const words = t("{task}: keep the remark under {most} characters.", most);
     yield { field: `remark-${task.code}`, words };
   }
   for (const code of entry.errors.filter((one) => !errorOf(setting, task, one))) {
@@ -80,9 +82,9 @@ function* checkChoices(card, setting) {
     yield { field: "outcome", words: t("Choose one of the outcomes shown.") };
   if (card.next_lesson && !setting.lessons.some((one) => one.code === card.next_lesson))
     yield { field: "next_lesson", words: t("Choose a lesson of this course.") };
-  const most = { longest_remark: LONGEST_REMARK };
+  const most = { most: LONGEST_REMARK };
   if (lengthOf(card.remarks) > LONGEST_REMARK)
-    yield { field: "remarks", words: t("Keep the remarks under {longest_remark} characters.", most) };
+    yield { field: "remarks", words: t("Keep the remarks under {most} characters.", most) };
   if (lengthOf(card.ident) > LONGEST_IDENT)
     yield { field: "ident", words: t("Keep the registration under 20 characters.") };
 }
@@ -113,7 +115,8 @@ function* missingWords(card, setting) {
     const entry = entryOf(card, task.code);
     const isBelow = meets(scaleOf(setting, task), entry.level, task.target) === false;
     if (!isBelow || entry.errors.length || strip(entry.remark)) continue;
-    const why = "{task} is below standard: mark an error or say why in a remark.";
-    yield { field: `remark-${task.code}`, words: t(why, { task: task.title }) };
+    const named = { task: task.title };
+    const why = t("{task} is below standard: mark an error or say why in a remark.", named);
+    yield { field: `remark-${task.code}`, words: why };
   }
 }

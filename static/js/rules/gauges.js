@@ -59,5 +59,6 @@ function merged(found, setting) {
     const before = marks.get(key);
     marks.set(key, before ? { ...before, why: `${before.why}; ${one.why}` } : one);
   }
-  return setting.tasks.flatMap(({ code }) => [...marks.values()].filter((one) => one.task === code));
+  const all = [...marks.values()];
+  return setting.tasks.flatMap((task) => all.filter((mark) => mark.task === task.code));
 }

@@ -40,8 +40,9 @@ function ofCheck({ unseen, below, counted }) {
 function ofLesson({ unseen, below, counted }, critical) {
   const many = { below, tasks: tasksIn(counted) };
   const open = { tasks: tasksIn(unseen) };
-  if (unseen) return said("incomplete", t("{tasks} of this lesson not graded or not observed.", open));
-  if (critical) return said("repeat", t("{marks} marked.", { marks: criticalErrors(critical) }));
+  if (unseen)
+    return said("incomplete", t("{tasks} of this lesson not graded or not observed.", open));
+  if (critical) return said("repeat", criticalErrors(critical));
   if (3 * below > counted)
     return said("repeat", t("{below} of {tasks} below target, more than a third.", many));
   if (below) return said("complete", t("{below} of {tasks} below target, carried over.", many));
@@ -49,6 +50,6 @@ function ofLesson({ unseen, below, counted }, critical) {
 }
 
 const said = (outcome, why) => ({ outcome, why });
-const tasksIn = (number) => (number === 1 ? t("1 task") : t("{number} tasks", { number }));
-const criticalErrors = (critical) =>
-  critical === 1 ? t("1 safety-critical error") : t("{critical} safety-critical errors", { critical });
+const tasksIn = (n) => (n === 1 ? t("1 task") : t("{n} tasks", { n }));
+const criticalErrors = (n) =>
+  n === 1 ? t("1 safety-critical error marked.") : t("{n} safety-critical errors marked.", { n });

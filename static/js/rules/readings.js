@@ -1,6 +1,6 @@
 // Readings against an aircraft's limits, with the arithmetic done.
 
-import { t } from "../words.js";
+import { figure, t } from "../words.js";
 import { absolute, compare, decimal, decimalOf, minus, plain } from "./decimals.js";
 import { wordsOf } from "./text.js";
 
@@ -17,6 +17,7 @@ const SPELLINGS = new Map([
 ]);
 const SHORT = new Map([["y", "yes"], ["n", "no"]]);
 const UNITLESS = ["count", "ratio"];
+const ANSWERS = { yes: t("yes"), no: t("no") };
 const OUT_OF_LIMIT = "reading-out-of-limit";
 
 /** What was typed for a reading: `{ value }`, or `{ words }` that say why it cannot be read. */
@@ -24,16 +25,21 @@ export function parseReading(text, unit) {
   const typed = wordsOf(text).join(" ");
   if (unit === "yes-no") return parseAnswer(typed.toLowerCase());
   const [, sign, whole, mark, part = "", rest] = NUMBER.exec(typed);
-  const bare = UNITLESS.includes(unit);
-  if (!whole && !part)
-    return { words: bare ? t("Enter a number, such as 40.") : t("Enter a number in {unit}, such as 40.", { unit }) };
-  if (whole.length + part.length > MOST_DIGITS) return { words: t("This number is too long.") };
-  if (rest && !isUnit(rest.toLowerCase(), unit.toLowerCase())) return { words: misplaced(rest, unit, bare) };
-  if (mark === "," && part.length === 3 && /[1-9]/.test(whole)) {
-    const ways = { together: `${whole}${part}`, apart: `${whole}.${part}`, typed };
-    return { words: t("Write {together} or {apart}: {typed} could be either.", ways) };
-  }
-  return { value: decimal(sign === "-" || sign === "\u2212", whole, part) };
+  const words = unreadable({ typed, whole, mark, part, rest, unit });
+  return words ? { words } : { value: decimal(/[-\u2212]/.test(sign), whole, part) };
+}
+
+/** Why a number cannot be read, or could be read in two ways; empty when it can. */
+function unreadable({ typed, whole, mark, part, rest, unit }) {
+  const in_unit = UNITLESS.includes(unit) ? "" : t(" in {unit}", { unit });
+  if (!whole && !part) return t("Enter a number{in_unit}, such as 40.", { in_unit });
+  if (whole.length + part.length > MOST_DIGITS) return t("This number is too long.");
+  if (rest && !isUnit(rest.toLowerCase(), unit.toLowerCase()))
+    return t("Enter a number{in_unit}: {rest} was typed behind it.", { in_unit, rest });
+  const ways = { whole: `${whole}${part}`, fraction: `${whole}.${part}`, typed };
+  if (mark === "," && part.length === 3 && /[1-9]/.test(whole))
+    return t("Write {whole} or {fraction}: {typed} could be either.", ways);
+  return "";
 }
 
 function parseAnswer(typed) {
@@ -42,11 +48,6 @@ function parseAnswer(typed) {
 }
 
 const isUnit = (typed, unit) => typed === unit || (SPELLINGS.get(unit) ?? []).includes(typed);
-
-function misplaced(rest, unit, bare) {
-  if (bare) return t("Enter a number: {rest} was typed behind it.", { rest });
-  return t("Enter a number in {unit}: {rest} was typed behind it.", { unit, rest });
-}
 
 /** Every limit judged whose readings (a Map by code) are all there, in the limits' order. */
 export const workOut = (aircraft, values) =>
@@ -60,11 +61,18 @@ function judge(aircraft, limit, values) {
   if (!judged || !needed.every((code) => values.has(code))) return null;
   const read = needed.map((code) => values.get(code));
   const value = worked ? workedOut(worked, ...read) : read[0];
-  const told = worked ? toldOf(aircraft, needed, read, value) : `${limit.words} ${amount(value, judged)}`;
-  const result = { code: limit.code, task: judged.task, readings: needed, value: written(value) };
-  result.met = limit.expect ? value === limit.expect : isWithin(limit.bounds, value);
-  result.words = `${told}, ${limit.expect ? t("must be {expect}", limit) : asked(limit.bounds, judged)}`;
-  return { ...result, error: limit.breach || OUT_OF_LIMIT };
+  const told = worked
+    ? toldOf(aircraft, needed, read, value)
+    : `${limit.words} ${amount(value, judged)}`;
+  return {
+    code: limit.code,
+    task: judged.task,
+    readings: needed,
+    value: typeof value === "string" ? value : plain(value),
+    met: limit.expect ? value === limit.expect : isWithin(limit.bounds, value),
+    words: `${told}, ${asked(limit, judged)}`,
+    error: limit.breach || OUT_OF_LIMIT,
+  };
 }
 
 function workedOut(worked, first, second) {
@@ -75,8 +83,9 @@ function workedOut(worked, first, second) {
 function toldOf(aircraft, needed, read, value) {
   const wordsOfReading = (code) => aircraft.readings.find((one) => one.code === code).words;
   const [one, other] = short(...needed.map(wordsOfReading));
-  const difference = t("difference {value}", { value: plain(value) });
-  return `${one} ${plain(read[0])}, ${other} ${plain(read[1])}, ${difference}`;
+  const [first, second, difference] = [...read, value].map(written);
+  const told = { one, first, other, second, difference };
+  return t("{one} {first}, {other} {second}, difference {difference}", told);
 }
 
 /** Two names without the words they end on alike: `left`, `right`. */
@@ -91,9 +100,9 @@ function short(first, second) {
   return [one.join(" ").toLowerCase(), other.join(" ").toLowerCase()];
 }
 
-const written = (value) => (typeof value === "string" ? value : plain(value));
+const written = (value) => (typeof value === "string" ? ANSWERS[value] : figure(plain(value)));
 const inUnit = (text, unit) => (UNITLESS.includes(unit) ? text : `${text} ${unit}`);
-const amount = (value, { unit }) => (unit === "yes-no" ? value : inUnit(plain(value), unit));
+const amount = (value, { unit }) => inUnit(written(value), unit === "yes-no" ? "count" : unit);
 
 function isWithin({ at_least, at_most, above, below }, value) {
   const against = (bound) => compare(value, decimalOf(bound));
@@ -106,12 +115,16 @@ function isWithin({ at_least, at_most, above, below }, value) {
 }
 
 /** The limit in words, such as `limit 50 rpm` or `limit over 0, at most 150 rpm`. */
-function asked({ at_least, at_most, above, below }, { unit }) {
-  const parts = [];
-  if (at_least !== undefined) parts.push(t("at least {bound}", { bound: at_least }));
-  if (above !== undefined) parts.push(t("over {bound}", { bound: above }));
-  if (below !== undefined) parts.push(t("under {bound}", { bound: below }));
+function asked({ expect, bounds }, { unit }) {
+  if (expect) return t("must be {answer}", { answer: ANSWERS[expect] });
+  return t("limit {bounds}", { bounds: inUnit([...limits(bounds)].join(", "), unit) });
+}
+
+function* limits({ at_least, at_most, above, below }) {
+  if (at_least !== undefined) yield t("at least {value}", { value: figure(at_least) });
+  if (above !== undefined) yield t("over {value}", { value: figure(above) });
+  if (below !== undefined) yield t("under {value}", { value: figure(below) });
+  if (at_most === undefined) return;
   const isAlone = at_least === undefined && above === undefined;
-  if (at_most !== undefined) parts.push(isAlone ? at_most : t("at most {bound}", { bound: at_most }));
-  return t("limit {bounds}", { bounds: inUnit(parts.join(", "), unit) });
+  yield isAlone ? figure(at_most) : t("at most {value}", { value: figure(at_most) });
 }

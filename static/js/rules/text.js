@@ -1,6 +1,7 @@
 // Text as the program counts and strips it: by code points, and by the spaces Unicode knows.
 
-const SPACES = "[\\t-\\r\\x1c-\\x20\\x85\\xa0\\u1680\\u2000-\\u200a\\u2028\\u2029\\u202f\\u205f\\u3000]";
+const BEYOND = "\\x85\\xa0\\u1680\\u2000-\\u200a\\u2028\\u2029\\u202f\\u205f\\u3000";
+const SPACES = `[\\t-\\r\\x1c-\\x20${BEYOND}]`;
 const ENDS = new RegExp(`^${SPACES}+|${SPACES}+$`, "g");
 const BETWEEN = new RegExp(`${SPACES}+`);
 

@@ -1,6 +1,6 @@
 // Times and counts of a lesson as people type them, read into minutes, counts and miles.
 
-import { t } from "../words.js";
+import { figure, t } from "../words.js";
 import { strip } from "./text.js";
 
 const DAY_MINUTES = 24 * 60;
@@ -37,14 +37,14 @@ function readMinutes(typed) {
 
 function readCount(typed) {
   if (/^[0-9]{1,3}$/.test(typed) && Number(typed) <= MOST_LANDINGS) return { value: Number(typed) };
-  const most = { most_landings: MOST_LANDINGS };
-  return { words: t("Type a whole number from 0 to {most_landings}.", most) };
+  return { words: t("Type a whole number from 0 to {most}.", { most: MOST_LANDINGS }) };
 }
 
 function readMiles(typed) {
   const number = typed.replaceAll(",", ".");
   const isRead = /^[0-9]{1,4}(\.[0-9])?$/.test(number) && Number(number) <= FARTHEST_NM;
-  return isRead ? { value: Number(number) } : { words: t("Type nautical miles, such as 52 or 52.5.") };
+  if (isRead) return { value: Number(number) };
+  return { words: t("Type nautical miles, such as 52 or 52.5.") };
 }
 
 /** The times typed, what cannot be read counting as nothing, and what is wrong with them. */
@@ -72,7 +72,7 @@ function impossible(read) {
     tell("dual", t("Together these are more than 24 hours."));
   for (const [field, line] of LINES)
     if (PARTS_OF_FLIGHT.includes(field) && read[field] > flight(read))
-      tell(field, t("{value} is longer than the whole flight (dual and solo).", { value: line }));
+      tell(field, t("{part} is longer than the whole flight (dual and solo).", { part: line }));
   if (read.longest_leg_nm > read.distance_nm)
     tell("longest_leg_nm", t("The longest leg is longer than the whole flight."));
   return problems;
@@ -80,6 +80,6 @@ function impossible(read) {
 
 /** Minutes as decimal hours (`1.2`, a tenth being six minutes) or as `1:12`. */
 export function hours(minutes, style) {
-  if (style !== "clock") return (Math.floor((minutes + 3) / 6) / 10).toFixed(1);
+  if (style !== "clock") return figure((Math.floor((minutes + 3) / 6) / 10).toFixed(1));
   return `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 }
