@@ -28,10 +28,12 @@ SMALL = {"width": 360, "height": 740}
 WORDS = "Wind from the sea; calm hands, \u00e6\u00f8\u00e5 and \U0001f681 too."
 
 
+PATIENCE = 10_000
+"""Milliseconds for what takes well under one, on a machine that has other work."""
 SCRIPT = """async (given) => {
-  const names = ["db", "vault", "drafts", "letters", "outbox", "pocket"];
+  const names = ["db", "vault", "drafts", "letters", "outbox", "pocket", "versions"];
   const load = (name) => import(`/static/%s/js/phone/${name}.js`);
-  const [db, vault, drafts, letters, outbox, pocket] = await Promise.all(names.map(load));
+  const [db, vault, drafts, letters, outbox, pocket, versions] = await Promise.all(names.map(load));
   %s
 }"""
 
@@ -126,7 +128,7 @@ def _mutated(script: str, words: str, instead: str) -> Mapping[str, Asset]:
     name = f"js/{script}"
     text = found[name].content.decode()
     assert words in text, f"{script} has changed: nothing to mutate"
-    found[name] = Asset(found[name].kind, text.replace(words, instead).encode(), None)
+    found[name] = Asset(found[name].kind, text.replace(words, instead).encode(), {})
     return found
 
 
@@ -138,7 +140,8 @@ class Phone:
     address: str
 
     def __post_init__(self) -> None:
-        self.page.set_default_timeout(8000)
+        expect.set_options(timeout=PATIENCE)
+        self.page.set_default_timeout(15_000)
 
     @property
     def status(self) -> Locator:
