@@ -1,4 +1,4 @@
-"""Each check is failed by the fault it is there for: planted in our scripts, or in the server."""
+"""Each check is failed by the fault it is there for, planted in our scripts or the server."""
 
 from collections.abc import Callable
 from pathlib import Path
