@@ -56,12 +56,12 @@ FACTS = (
     "active", "added", "added factor", "address", "agrees", "amends", "asked for",
     "at the server", "changed own secret", "checker", "clears factors", "code",
     "confirmed clearing factors", "course", "denied", "digest", "ended", "ended session",
-    "ended sessions", "error", "factor shown", "failed sign in", "findings", "form", "granted",
-    "how", "instructor", "language", "label", "left", "lesson", "made link",
-    "made recovery codes", "n",
-    "not independent", "passed", "principal", "ready", "reason", "removed factor", "revoked",
-    "sha256", "signed out", "stage", "student", "students", "task", "trusted",
-    "used recovery code", "verdict", "verified", "withdrew link",
+    "ended sessions", "error", "device", "factor shown", "failed sign in", "findings", "form",
+    "granted", "how", "instructor", "language", "label", "left", "lesson", "made link",
+    "made recovery codes", "n", "not independent", "passed", "principal", "ready", "reason",
+    "removed factor", "revoked", "secret shown", "sha256", "signed out", "stage", "student",
+    "students", "task", "trusted", "used recovery code", "verdict", "verified",
+    "withdrew link",
 )  # fmt: skip
 """Names of what the audit trail keeps of an act."""
 NOTHING_SAID = {"gradebook/cli", "gradebook/demo", "gradebook/records/migrations"}

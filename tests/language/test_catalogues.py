@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 
 from gradebook import words
+from gradebook.records.acts import WORDS
+from gradebook.records.permissions import Action
 from tests.words import gathered, languages, missing, said_in, strange
 
 LANGUAGES = languages()
@@ -66,3 +68,8 @@ def test_scripts_get_their_own_texts_alone():
     assert '"Signed out' not in text
     assert "Abmelden, hier behalten" in text
     assert words.for_scripts("en") == ("", "")
+
+
+def test_every_action_of_the_audit_trail_has_its_words():
+    assert set(WORDS) == set(Action)
+    assert len(set(WORDS.values())) == len(WORDS)

@@ -1,10 +1,14 @@
 """Choosing a language, and how dates and hours are written; without script."""
 
+import re
 from dataclasses import replace
 
 import pytest
 
+from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.people import Person, School
+from gradebook.records.tables.training import StageApproval
 from tests.cast import SECRET, TestSchool, Visitor
 from tests.story import FLOWN, opened, signed
 
@@ -79,3 +83,17 @@ def test_hours_may_be_typed_with_a_comma(school: TestSchool):
     card = replace(FLOWN, times={"dual": "1,2", "ground": "0,5"})
     record = signed(school, "ben", draft, card)
     assert "1.2 h" in school.visitor("ben").get(f"/records/{record}")
+
+
+def test_what_is_signed_and_kept_stays_english_whoever_signs_it(school: TestSchool):
+    visitor = ben(school, "de")
+    path = f"/students/{school.enrolment}/readiness/stage-1"
+    visitor.get(path)
+    assert "Empfohlen. Der Ausbildungsleiter teilt ein" in visitor.post(f"{path}/recommend")
+    with school.database.read() as session:
+        approval = session.query(StageApproval).one()
+        statement = session.query(LedgerEntry).order_by(LedgerEntry.seq.desc()).first()
+        event = session.query(AuditEvent).order_by(AuditEvent.id.desc()).first()
+        kept = f"{approval.snapshot}{statement.statement}{event.facts}"
+    assert "Not graded yet" in kept
+    assert re.findall("Noch nicht|Lektion|Übung|Nachweis|nicht", kept) == []

@@ -151,13 +151,3 @@ def test_what_scripts_say_is_kept_by_browsers_and_known_by_its_digest(told):
     assert "immutable" in answer.headers["Cache-Control"]
     assert client.get("/words/de-000000000000.json").status_code == 404
     assert client.get("/words/xx-000000000000.json").status_code == 404
-
-
-def test_what_is_signed_stays_english_whoever_signs_it(told):
-    school, records = told
-    ben = reader(school, "ben")
-    text = ben.client.get(f"/records/{records['amended']}/receipt").text
-    assert "Flugschüler" not in text
-    with school.database.read() as session:
-        record = session.get(LessonRecord, records["check"])
-        assert record.outcome == "passed"

@@ -133,6 +133,7 @@ export class Desk {
     if (moment && told.version !== undefined) await this.settle(told.version, moment);
     const unchanged = sameCard(card, this.read());
     if (unchanged) this.say(told.words ?? t("Saved {time}", { time: told.saved }));
+    this.show(told);
     return told;
   }
 
@@ -153,6 +154,7 @@ export class Desk {
       this.form.elements[`together-${one.dataset.task}`].value = target.value;
       target.dispatchEvent(new Event("change", { bubbles: true }));
     }
+    this.form.querySelector("[data-unset]")?.removeAttribute("hidden");
   }
 
   settle(version, moment) {
