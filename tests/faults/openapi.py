@@ -10,7 +10,26 @@ from werkzeug.routing import Rule
 from wtforms import Form, SelectField
 from wtforms.fields.core import UnboundField
 
-STATUSES = (200, 201, 302, 303, 304, 308, 400, 401, 403, 404, 405, 409, 410, 412, 413, 415, 422, 429)
+STATUSES = (
+    200,
+    201,
+    302,
+    303,
+    304,
+    308,
+    400,
+    401,
+    403,
+    404,
+    405,
+    409,
+    410,
+    412,
+    413,
+    415,
+    422,
+    429,
+)
 """Every answer a client has to reckon with; none of them is the server's own fault."""
 ARGUMENT = re.compile(r"<(?:\w+(?:\([^)]*\))?:)?(\w+)>")
 UNTOLD = frozenset({"HEAD", "OPTIONS"})
