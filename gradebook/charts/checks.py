@@ -138,12 +138,7 @@ def _school(mean: Estimate) -> str:
 
 
 def _before_numbers(told: list[tuple[str, Rise]]) -> Numbers:
-    columns = (
-        say("Instructor"),
-        say("Lessons before checks"),
-        say("Other lessons"),
-        *DIFFERENCE,
-    )
+    named = (say("Instructor"), say("Lessons before checks"), say("Other lessons"))
     rows = ((name, str(one.before), str(one.others), *_difference(one)) for name, one in told)
     return Numbers((*named, *DIFFERENCE), tuple(rows))
 
