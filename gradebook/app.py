@@ -17,11 +17,13 @@ from gradebook.views import (
     exchange,
     factors,
     filing,
+    finding,
     flow,
     foreign,
     health,
     inviting,
     joining,
+    keys,
     language,
     ledger,
     lessons,
@@ -50,8 +52,8 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, api, audit, auth, copies, day, exchange, factors, filing, flow, foreign, health,
-    ledger, inviting, joining, lessons, people, phone, phones, plots, pocket, readiness,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, finding, flow, foreign, health,
+    ledger, inviting, joining, keys, lessons, people, phone, phones, plots, pocket, readiness,
     records, roles, second, sessions, signing, signs, students, syllabus, tasks, verify, watch,
     words,
 )  # fmt: skip

@@ -1,10 +1,12 @@
 """The files that pages are made of, read and packed once."""
 
 import mimetypes
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
+from posixpath import dirname, join, normpath
 
 from gradebook.packing import PACKINGS, lean, packed, shrinks
 from gradebook.paths import bundled
@@ -14,6 +16,8 @@ SHEET = "css/pages.css"
 PARTS = tuple(
     f"css/{name}.css" for name in ("tokens", "base", "layout", "components", "charts", "print")
 )
+
+IMPORT = re.compile(r'^import\s[^"]*"([^"]+)";', re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,21 @@ def _asset(name: str, content: bytes) -> Asset:
     content = lean(kind, content)
     packings = PACKINGS if shrinks(kind, content) else ()
     return Asset(kind, content, {one: packed(content, one, for_good=True) for one in packings})
+
+
+@cache
+def imported(name: str) -> tuple[str, ...]:
+    """Every script that a script needs before it runs, in the order found."""
+    found: dict[str, None] = {}
+    waiting = [name]
+    while waiting:
+        here = waiting.pop(0)
+        for one in IMPORT.findall(assets()[here].content.decode()):
+            path = normpath(join(dirname(here), one))
+            if path not in found:
+                found[path] = None
+                waiting.append(path)
+    return tuple(found)
 
 
 @cache

@@ -1,11 +1,14 @@
 """Home: each person's first question, by the roles they hold."""
 
+from collections.abc import Sequence
+
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
 from gradebook.records.store import accounts, enrolments, gate, lessons, standing
-from gradebook.views import desk
+from gradebook.records.store.enrolments import Enrolment
+from gradebook.views import desk, places
 
 bp = Blueprint("day", __name__)
 STAFF = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
@@ -57,6 +60,7 @@ def _instructors_day() -> str:
     chief = Role.CHIEF in act.actor.roles
     awaiting = [(row, one) for row in rows for one in row.approvals if one.approved_by is None]
     own = [draft for draft in drafts if draft.instructor_id == act.actor.person_id]
+    own.sort(key=lambda draft: draft.saved_at, reverse=True)
     others = [draft for draft in drafts if draft.instructor_id != act.actor.person_id]
     return render_template(
         "day/instructor.html",
@@ -68,8 +72,17 @@ def _instructors_day() -> str:
         chief=chief,
         undecided=undecided,
         awaiting=awaiting if chief else [],
+        last=_last(rows),
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},
     )
+
+
+def _last(rows: Sequence[Enrolment]) -> tuple[str, str] | None:
+    """Whose page was looked at last, of those who may still be seen, and its address."""
+    place = places.last()
+    names = {row.id: row.student.name for row in rows}
+    known = place is not None and place.enrolment_id in names
+    return (names[place.enrolment_id], place.address) if place and known else None
 
 
 def _students_own() -> str | Response:

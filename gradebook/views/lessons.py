@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 from gradebook import formats
 from gradebook.records import rules
 from gradebook.records.card import Card, card_differences
-from gradebook.records.commands import opening
+from gradebook.records.commands import opening, restoring
 from gradebook.records.faults import InvalidError, Problem, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import enrolments, lessons, standing
@@ -66,6 +66,8 @@ def save(record_id: str) -> Response | str | tuple[str | dict[str, object], int]
     wanted = request.form.get("do", "")
     if wanted == "rest":
         sent = opening.grade_rest(sent, loaded.setting)
+    elif wanted == "unset":
+        sent = opening.ungrade_rest(sent)
     try:
         with desk.acting() as act:
             saved = opening.save_card(act, _command(record_id, form, sent))
@@ -93,7 +95,7 @@ def _command(record_id: str, form: CardForm, card: Card) -> opening.SaveCard:
 
 def _next(record_id: str, wanted: str) -> str:
     endpoints = {"review": "signing.review", "flow": "flow.run"}
-    anchor = "after-tasks" if wanted == "rest" else None
+    anchor = "after-tasks" if wanted in ("rest", "unset") else None
     return url_for(endpoints.get(wanted, "lessons.card"), record_id=record_id, _anchor=anchor)
 
 
@@ -160,5 +162,17 @@ def discard(record_id: str) -> Response:
     """Throw a draft away."""
     with desk.acting() as act:
         enrolment_id = opening.discard_record(act, record_id)
-    flash(say("The draft is thrown away; the audit trail keeps what it held."))
+    words = say(
+        "The draft is thrown away. For an hour you can bring it back; the audit trail keeps it."
+    )
+    flash(words, f"undo {url_for('lessons.restore', record_id=record_id)}")
     return redirect(url_for("students.page", enrolment_id=enrolment_id), 303)
+
+
+@bp.post("/lessons/<record_id>/restore")
+def restore(record_id: str) -> Response:
+    """Bring a draft back that was thrown away by mistake."""
+    with desk.acting() as act:
+        restoring.restore_record(act, record_id)
+    flash(say("The draft is back as it was."))
+    return redirect(url_for("lessons.card", record_id=record_id), 303)

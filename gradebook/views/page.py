@@ -8,7 +8,7 @@ from jinja2 import StrictUndefined
 
 from gradebook import formats, pictures, words
 from gradebook.records.permissions import Action, Relation, Role, may
-from gradebook.views import desk
+from gradebook.views import desk, places
 from syllabus.saying import figure, say
 
 EVERY_RELATION = frozenset(Relation)
@@ -48,6 +48,8 @@ def shared() -> dict[str, Any]:
         "roles": {role.value for role in asking.roles},
         "is_staff": bool(asking.roles - {Role.STUDENT}),
         "nav": navigation() if asking.person_id else [],
+        "may_find": may(asking, Action.STUDENT_READ, EVERY_RELATION)
+        and asking.roles != {Role.STUDENT},
         "theme": request.cookies.get("windtee_theme", "auto"),
         "school_name": school.name if school else "Windtee",
         "wants_factor": desk.wants_factor,
@@ -64,6 +66,7 @@ def shared() -> dict[str, Any]:
 def install(app: Flask) -> None:
     """Give templates their shared names; an undefined one is an error."""
     app.context_processor(shared)
+    app.after_request(places.note)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)

@@ -12,7 +12,7 @@ from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
 from gradebook.records.values import Readiness
-from gradebook.views import desk
+from gradebook.views import desk, places
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.choices import choices
 from gradebook.views.forms.deciding import ApproveForm
@@ -53,8 +53,10 @@ def _sorted(rows: list[BoardRow], order: str) -> list[BoardRow]:
 
 
 @bp.get("/readiness")
-def board() -> str:
+def board() -> str | Response:
     """The board: students by requirement, nearest to ready first unless asked otherwise."""
+    if (chosen := places.recalled("order", "course")) is not None:
+        return chosen
     order = request.args.get("order", "nearest")
     wanted = request.args.get("course", "")
     with desk.reading() as act:

@@ -1,6 +1,6 @@
 """One signed lesson record: what happened, signed by whom, and whether it is unaltered."""
 
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.card import Difference, card_differences, card_from_json
@@ -36,6 +36,7 @@ def page(record_id: str) -> str | Response:
         beside = shown.beside(act.session, record)
         exception = checking.exception_of(act.session, record)
         how = circumstances.circumstances_of(act.session, record)
+        g.about = record.enrolment_id
         relations = gate.relations_to_record(act.actor, record)
     can = {
         action

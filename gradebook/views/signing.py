@@ -65,7 +65,12 @@ def sign(record_id: str) -> Response | tuple[str, int]:
         with desk.reading() as act:
             lessons.lesson_record(act.session, act.actor, Action.RECORD_SIGN, record_id)
             return _review_page(act, record_id, form), status
-    flash(say("Signed. Hand the phone to the student, or let them acknowledge on their own."))
+    flash(
+        say(
+            "Signed. Hand the phone to the student, or let them acknowledge on their own. "
+            "What is signed cannot be undone: amend the record to correct it."
+        )
+    )
     return redirect(url_for("records.page", record_id=record_id), 303)
 
 

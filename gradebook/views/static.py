@@ -37,6 +37,8 @@ def install(app: Flask) -> None:
     """Serve the files under `static`, and put their version into every address made."""
     app.add_url_rule("/static/<version>/<path:filename>", "static", file)
 
+    app.jinja_env.globals["imported"] = assets.imported
+
     @app.url_defaults
     def _versioned(endpoint: str, values: dict[str, object]) -> None:
         if endpoint == "static":

@@ -12,12 +12,13 @@ from gradebook.records.act import Act
 from gradebook.records.bars import bars as all_bars
 from gradebook.records.commands import answering, enrolling
 from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
+from gradebook.records.names import is_meant
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
 from gradebook.records.worklist import worklist
-from gradebook.views import desk
+from gradebook.views import desk, places
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.deciding import EndForm
 from syllabus.saying import say
@@ -32,13 +33,15 @@ def student(act: Act, action: Action, enrolment_id: str) -> Standing:
 
 
 @bp.get("/students")
-def index() -> str:
+def index() -> str | Response:
     """Every student this person may read."""
-    wanted = request.args.get("q", "").strip().lower()
+    if (chosen := places.recalled("q", "ended")) is not None:
+        return chosen
+    wanted = request.args.get("q", "").strip()
     ended = bool(request.args.get("ended"))
     with desk.reading() as act:
         rows = enrolments.enrolments(act.session, act.actor, current=not ended)
-        found = [row for row in rows if wanted in row.student.name.lower()]
+        found = [row for row in rows if is_meant(row.student.name, wanted)]
         states = standing.standings(act.session, found, act.today)
     return render_template(
         "students/index.html", states=states, q=wanted, ended=ended, n_all=len(rows)

@@ -1,6 +1,7 @@
 """School watch: errors, grading, progress and forecasts across students."""
 
 from flask import Blueprint, Response, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
 
 from gradebook import formats
 from gradebook.analytics.connections import connect
@@ -17,7 +18,7 @@ from gradebook.records.store import needles
 from gradebook.records.store.outcomes import Outcome, outcomes
 from gradebook.records.store.watched import Watched, flights, watched
 from gradebook.records.trail import as_frame, school_trail
-from gradebook.views import desk, tables
+from gradebook.views import desk, places, tables
 from syllabus.saying import say
 
 bp = Blueprint("watch", __name__, url_prefix="/school")
@@ -29,8 +30,10 @@ def _school() -> Watched:
 
 
 @bp.get("")
-def school() -> str:
+def school() -> str | AnyResponse:
     """Errors by how much they grew, what recurs in whom, open watch items."""
+    if (chosen := places.recalled("course")) is not None:
+        return chosen
     here = _school()
     histories = [state.history for state in here.shown]
     now, before = errorrates.month_of(here.today), errorrates.month_of(here.today, -1)
@@ -48,8 +51,10 @@ def school() -> str:
 
 
 @bp.get("/instructors")
-def instructors() -> str:
+def instructors() -> str | AnyResponse:
     """Who grades harder than the school, and how sure that is; spread, halo, drift, checks."""
+    if (chosen := places.recalled("course")) is not None:
+        return chosen
     here = _school()
     parameters = here.parameters
     if parameters is None:
@@ -78,8 +83,10 @@ def _examined(here: Watched, parameters: Parameters) -> Examined:
 
 
 @bp.get("/progress")
-def progress() -> str:
+def progress() -> str | AnyResponse:
     """Which tasks take long and which lessons are flown again; what a revision changed."""
+    if (chosen := places.recalled("course")) is not None:
+        return chosen
     here = _school()
     if here.course is None:
         return render_template("watch/progress.html", here=here, chart=None)
@@ -96,8 +103,10 @@ def progress() -> str:
 
 
 @bp.get("/forecasts")
-def forecast() -> str:
+def forecast() -> str | AnyResponse:
     """Of the forecasts at 70 to 80 %, how many came true."""
+    if (chosen := places.recalled("course")) is not None:
+        return chosen
     here = _school()
     with desk.reading() as act:
         told = outcomes(act.session)

@@ -11,24 +11,8 @@ from wtforms import Form, SelectField
 from wtforms.fields.core import UnboundField
 
 STATUSES = (
-    200,
-    201,
-    302,
-    303,
-    304,
-    308,
-    400,
-    401,
-    403,
-    404,
-    405,
-    409,
-    410,
-    412,
-    413,
-    415,
-    422,
-    429,
+    *(200, 201, 302, 303, 304, 308),
+    *(400, 401, 403, 404, 405, 409, 410, 412, 413, 415, 422, 429),
 )
 """Every answer a client has to reckon with; none of them is the server's own fault."""
 ARGUMENT = re.compile(r"<(?:\w+(?:\([^)]*\))?:)?(\w+)>")

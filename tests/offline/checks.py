@@ -45,9 +45,9 @@ def lost_answer(field: Field) -> None:
     expect(phone.page.get_by_text("Signed and queued")).to_be_visible()
     phone.go("/phone")
     phone.sent()
-    assert field.line.deliveries() >= 2
+    taken = [row.remarks for row in field.records()]
+    assert taken == [WORDS], f"taken in: {taken}"
     assert (len(field.taken()), field.signed()) == (1, 1)
-    assert [row.remarks for row in field.records()] == [WORDS]
 
 
 def two_tabs(field: Field) -> None:
@@ -77,7 +77,8 @@ def waits_for_its_author(field: Field) -> None:
     expect(phone.page.get_by_text("1 of somebody else")).to_be_visible()
     phone.go("/phone")
     expect(phone.page.get_by_text("Somebody else's cards wait here")).to_be_visible()
-    assert (field.line.deliveries(), field.signed()) == (0, 0)
+    sent = field.line.deliveries()
+    assert sent == 0, f"sent as somebody else: {sent}"
     phone.page.context.clear_cookies()
     phone.sign_in("ben")
     phone.sent()
@@ -127,7 +128,8 @@ def clock_ahead(field: Field) -> None:
     phone.find_network()
     phone.sent()
     [row] = field.taken()
-    assert abs(row.estimated_at - signed_at) < timedelta(seconds=15)
+    off = abs(row.estimated_at - signed_at)
+    assert off < timedelta(seconds=15), f"estimate off by {off}"
     assert row.client_time - row.received_at > timedelta(days=2.9)
 
 

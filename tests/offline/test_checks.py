@@ -45,14 +45,15 @@ def test_out_of_reach_means_no_request_at_all(field: Field) -> None:
     phone.open_from_pocket()
     phone.type_remark()
     expect(phone.status).to_contain_text("On this phone only")
-    assert field.line.seen[before:] == []
+    browsers_own = "GET /sw.js"  # a look for a newer worker, which no emulation holds back
+    assert [one for one in field.line.seen[before:] if one != browsers_own] == []
     checks.only_public_files_are_kept(phone.page)
 
 
 def test_six_requests_with_one_key_are_one_write(field: Field) -> None:
     phone = field.phone()
     phone.set_up()
-    answers = phone.page.evaluate(SIX)
+    answers = phone.run(SIX)
     assert answers["statuses"] == [201] * 6
     assert answers["replays"] == 5
     assert answers["same"] == 1
@@ -60,17 +61,13 @@ def test_six_requests_with_one_key_are_one_write(field: Field) -> None:
     assert len(field.taken()) == 1
 
 
-SIX = """async () => {
-  const { token } = await import("/static/any/js/phone/outbox.js");
-  const { all } = await import("/static/any/js/phone/pocket.js");
-  const { bodyOf, newKey } = await import("/static/any/js/phone/letters.js");
-  const { whose } = await import("/static/any/js/phone/db.js");
-  const access = await token();
-  const [{ record, enrolment, setting, card }] = await all(await whose());
-  const body = bodyOf({ enrolment, lesson: setting.lesson.code, card }, Date.now());
+SIX = """
+  const access = await outbox.token();
+  const [{ record, enrolment, setting, card }] = await pocket.all(access.person.id);
+  const body = letters.bodyOf({ enrolment, lesson: setting.lesson.code, card }, Date.now());
   const headers = {
-    "Content-Type": "application/json", "Idempotency-Key": newKey(), "If-Match": '"0"',
-    "X-Age-Ms": "0", "X-Author": await whose(), "X-CSRFToken": access.csrf,
+    "Content-Type": "application/json", "Idempotency-Key": letters.newKey(), "If-Match": '"0"',
+    "X-Age-Ms": "0", "X-Author": access.person.id, "X-CSRFToken": access.csrf,
   };
   const send = (text) => fetch(`/api/lessons/${record}`, { method: "PUT", headers, body: text });
   const answers = await Promise.all(Array.from({ length: 6 }, () => send(body)));
@@ -82,7 +79,7 @@ SIX = """async () => {
     same: texts.size,
     other: other.status,
   };
-}"""
+"""
 
 
 def test_a_browser_killed_after_queued_has_lost_nothing(

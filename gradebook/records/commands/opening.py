@@ -176,7 +176,10 @@ def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
 
 
 def discard_record(act: Act, record_id: str) -> str:
-    """Throw a draft away, for good; the audit event keeps what it held. Gives the enrolment."""
+    """Throw a draft away; the audit event keeps all it held. Gives the enrolment.
+
+    `restoring` can bring it back for an hour.
+    """
     record = lessons.lesson_record(act.session, act.actor, Action.RECORD_DISCARD, record_id)
     act.note(
         Action.RECORD_DISCARD,
@@ -184,6 +187,15 @@ def discard_record(act: Act, record_id: str) -> str:
         record.enrolment_id,
         lesson=record.lesson,
         card=record.card,
+        draft={
+            "instructor": record.instructor_id,
+            "kind": record.kind,
+            "attempt": record.attempt,
+            "revision": record.revision_id,
+            "version": record.version,
+            "supersedes": record.supersedes_id,
+            "reason": record.reason,
+        },
     )
     enrolment_id = record.enrolment_id
     act.session.delete(record)
@@ -193,6 +205,15 @@ def discard_record(act: Act, record_id: str) -> str:
 def card_of(record: LessonRecord) -> Card:
     """The record's card."""
     return card_from_json(record.card)
+
+
+def ungrade_rest(card: Card) -> Card:
+    """The card without the grades that were set together; what was chosen by hand stays."""
+    entries = (
+        replace(entry, level="", together=False) if entry.together else entry
+        for entry in card.entries
+    )
+    return replace(card, entries=tuple(entries))
 
 
 def grade_rest(card: Card, setting: rules.Setting) -> Card:

@@ -26,14 +26,15 @@ def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str)
 
 def enrolments(session: Session, actor: Actor, *, current: bool = True) -> list[Enrolment]:
     """The enrolments whose student this actor may read, by name. `current` leaves out ended."""
-    query = select(Enrolment).where(_readable(actor)).options(*WHOLE)
+    query = select(Enrolment).where(readable(actor)).options(*WHOLE)
     if current:
         query = query.where(Enrolment.ended_on.is_(None))
     rows = session.scalars(query.order_by(Enrolment.enrolled_on)).unique()
     return sorted(rows, key=lambda row: (row.student.name, row.enrolled_on))
 
 
-def _readable(actor: Actor) -> ColumnElement[bool]:
+def readable(actor: Actor) -> ColumnElement[bool]:
+    """The condition for enrolments whose student this actor may read."""
     if may(actor, Action.STUDENT_READ):
         return Enrolment.id.is_not(None)
     mine: list[ColumnElement[bool]] = [Enrolment.id.is_(None)]

@@ -78,12 +78,11 @@ export class Desk {
 
   noRoom(error) {
     this.how = "screen";
+    this.onScreen = error instanceof FullError
+      ? t("No room on this phone: what you typed is on this screen only. Free some room, or stay here until it is saved")
+      : t("This browser keeps nothing: what you typed is on this screen only");
     this.status.setAttribute("role", "alert");
-    this.say(
-      error instanceof FullError
-        ? t("No room on this phone: what you typed is on this screen only. Free some room, or stay here until it is saved")
-        : t("This browser keeps nothing: what you typed is on this screen only"),
-    );
+    this.say(this.onScreen);
   }
 
   changed() {
@@ -117,12 +116,12 @@ export class Desk {
     if (told.kind === "conflict") this.halted = true;
     this.show(told);
     if (told.kind === "away") this.timer = setTimeout(() => this.send(), AGAIN);
-    if (told.kind !== "screen") this.say(...this.awayWords(told));
+    this.say(...this.awayWords(told));
     return told;
   }
 
   awayWords({ kind, words }) {
-    if (this.how === "screen") return [words ?? t("Not saved"), t("on this screen only")];
+    if (this.how === "screen") return [words ?? t("Not saved"), this.onScreen];
     if (kind !== "away") return [words ?? t("Not saved"), t("kept on this phone")];
     const how = { sealed: t("sealed"), locked: t("not sealed: this phone is locked"), plain: t("not sealed") };
     return [t("On this phone only, not yet saved"), how[this.how] ?? ""].filter(Boolean);
@@ -134,6 +133,7 @@ export class Desk {
     if (moment && told.version !== undefined) await this.settle(told.version, moment);
     const unchanged = sameCard(card, this.read());
     if (unchanged) this.say(told.words ?? t("Saved {time}", { time: told.saved }));
+    this.show(told);
     return told;
   }
 
@@ -152,8 +152,9 @@ export class Desk {
       if (!target || one.querySelector("[type=radio]:checked")) continue;
       target.checked = true;
       this.form.elements[`together-${one.dataset.task}`].value = target.value;
+      target.dispatchEvent(new Event("change", { bubbles: true }));
     }
-    this.changed();
+    this.form.querySelector("[data-unset]")?.removeAttribute("hidden");
   }
 
   settle(version, moment) {
@@ -195,7 +196,8 @@ export class Desk {
     this.tried = tried ?? null;
     fillCard(this.form, card);
     this.how = await drafts.protection(this.way.person);
-    this.send();
+    const one = this.form.querySelector("[type=radio]:checked") ?? this.form.elements.remarks;
+    one.dispatchEvent(new Event("change", { bubbles: true }));
   }
 }
 

@@ -3,7 +3,7 @@
 import { t } from "../words.js";
 import { make } from "./dom.js";
 import * as drafts from "./drafts.js";
-import { announce } from "./outbox.js";
+import { flush } from "./outbox.js";
 import * as vault from "./vault.js";
 
 /** A field for a secret with its label, and a place for what was wrong with it. */
@@ -54,7 +54,7 @@ export async function ask(place, person, opened) {
     place.hidden = true;
     place.replaceChildren();
     await opened();
-    announce();
+    await flush(true);
   });
   place.append(form);
   place.hidden = false;

@@ -30,11 +30,13 @@ function differences(answer) {
     make("tbody", {}, rows));
 }
 
-const signAgain = async (letter, base) => {
+/** The card again: saved at the school as a draft if it can be had, with what it knows by now. */
+async function openAgain(letter, base) {
   await letters.takeBack(letter, base);
-  announce();
+  await flush(true);
+  await pocket.take(letter.person).catch(() => {});
   location.assign(`/lessons/${letter.record}`);
-};
+}
 
 /** Both versions, side by side, and the choice between them. */
 function conflict(letter, answer, done) {
@@ -70,7 +72,7 @@ function refused(letter, answer) {
     answer.error && !gone ? make("p", {}, answer.error) : null,
     problems.length ? make("ul", {}, problems) : null,
     make("div", { class: "row" },
-      button(t("Open it as a card again"), () => signAgain(letter, gone ? 0 : undefined), "button-signal")),
+      button(t("Open it as a card again"), () => openAgain(letter, gone ? 0 : undefined), "button-signal")),
   ];
 }
 

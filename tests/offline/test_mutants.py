@@ -1,0 +1,114 @@
+"""Each check is failed by the fault it is there for: planted in our scripts, or in the server."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Error, expect
+
+from gradebook.records.commands import delivering, opening
+from gradebook.records.commands.delivering import Delivery, Letter
+from tests.offline import checks
+from tests.offline.field import Field, opened_field
+
+QUICK = 2500
+FAILED = (AssertionError, Error)
+Planted = tuple[str, str, str]
+
+
+@pytest.fixture(autouse=True)
+def impatient() -> object:
+    """A mutant is waited for less long."""
+    expect.set_options(timeout=QUICK)
+    yield
+    expect.set_options(timeout=5000)
+
+
+SCRIPTS: dict[str, tuple[Planted, Callable[[Field], None], str]] = {
+    "no shell": (
+        ("phone/worker.js", "(await kept(SHELL))", "null"),
+        checks.draft_survives,
+        "ERR_FAILED",
+    ),
+    "drafts are not kept": (
+        ("phone/drafts.js", 'rows.put("drafts", { ...before', "void ({ ...before"),
+        checks.draft_survives,
+        "to have Value",
+    ),
+    "another key at each try": (
+        (
+            "phone/outbox.js",
+            '"Idempotency-Key": letter.key',
+            '"Idempotency-Key": crypto.randomUUID()',
+        ),
+        checks.lost_answer,
+        "data-unsent='0'",
+    ),
+    "a letter is let go before it was answered": (
+        (
+            "phone/outbox.js",
+            "const [answer, told] = await attempt(read, access);",
+            "await letters.forget(letter); const [answer, told] = await attempt(read, access);",
+        ),
+        checks.lost_answer,
+        "taken in",
+    ),
+    "whoever is signed in sends": (
+        (
+            "phone/outbox.js",
+            "const { id } = access.person;",
+            "const id = (await letters.all())[0]?.person ?? access.person.id;",
+        ),
+        checks.waits_for_its_author,
+        "sent as somebody else",
+    ),
+    "the age is left out": (
+        ("phone/outbox.js", "String(Math.max(0, Date.now() - letter.made_at))", '"259200000"'),
+        checks.clock_ahead,
+        "estimate off",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_a_fault_in_a_script_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
+    planted, check, words = SCRIPTS[name]
+    with opened_field(tmp_path, browser, planted) as field, pytest.raises(FAILED, match=words):
+        check(field)
+
+
+def no_idempotency(patched: pytest.MonkeyPatch) -> None:
+    """The server takes whatever comes, and remembers no letter."""
+    patched.setattr(delivering, "taken", lambda *_: None)
+
+    def keep(act: object, letter: Letter, status: int, answer: str) -> Delivery:
+        del act, letter
+        return Delivery(status=status, answer=answer)
+
+    patched.setattr(delivering, "keep", keep)
+
+
+def no_version(patched: pytest.MonkeyPatch) -> None:
+    """The server takes every version for the newest."""
+    put = opening._put
+
+    def late(act: object, record: object, version: int, card: object) -> None:
+        del version
+        put(act, record, record.version, card)
+
+    patched.setattr(opening, "_put", late)
+
+
+SERVERS = {
+    "no idempotency": (no_idempotency, checks.lost_answer, "data-unsent='0'"),
+    "no version": (no_version, checks.changed_elsewhere, "mine, typed away"),
+}
+
+
+@pytest.mark.parametrize("name", SERVERS)
+def test_a_fault_in_the_server_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
+    plant, check, words = SERVERS[name]
+    with pytest.MonkeyPatch.context() as patched, opened_field(tmp_path, browser) as field:
+        plant(patched)
+        with pytest.raises(FAILED, match=words):
+            check(field)
