@@ -46,15 +46,16 @@ class Known:
 def load(act: Act, record_id: str, action: Action) -> Loaded:
     """A draft for this action, or the fault that says why not."""
     record = lessons.lesson_record(act.session, act.actor, action, record_id)
-    known = _known(act, record.enrolment_id)
+    known = _known(act, record)
     setting = opening.setting_of(act.session, record, act, known.file.history)
     return Loaded(record, setting, opening.card_of(record), known)
 
 
-def _known(act: Act, enrolment_id: str) -> Known:
-    *found, names = together(act.session, *facts.asked([enrolment_id]), people.named())
-    files = facts.files(act.session, [enrolment_id], found)
-    return Known(files[enrolment_id], people.by_id(names))
+def _known(act: Act, record: LessonRecord) -> Known:
+    ids = [record.enrolment_id]
+    *found, names = together(act.session, *facts.asked(ids), people.named())
+    files = facts.files(act.session, ids, found)
+    return Known(files[record.enrolment_id], people.by_id(names))
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +227,7 @@ def sheet_of(
 
     `known` is what has been read already; None reads it.
     """
-    known = known or _known(act, record.enrolment_id)
+    known = known or _known(act, record)
     items = watch_items(known.file.history, known.file.decisions)
     read = gauges.read_gauges(card, setting)
     return Sheet(
