@@ -1,6 +1,7 @@
 """A school on its first day: every page of every role says what is not there and what to do."""
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ PAGE = re.compile(r"<main\b.*?</main>", re.DOTALL)
 
 
 @pytest.fixture
-def empty(tmp_path: Path):
+def empty(tmp_path: Path) -> Iterator[TestSchool]:
     """People with roles, no course, no student enrolled."""
     school = open_school(tmp_path, files={})
     yield school
