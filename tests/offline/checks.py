@@ -138,7 +138,8 @@ def only_public_files_are_kept(page: Page) -> None:
     kept = page.evaluate(
         """async () => {
           const names = await caches.keys();
-          const rows = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
+          const keysOf = async (name) => (await caches.open(name)).keys();
+          const rows = await Promise.all(names.map(keysOf));
           return rows.flat().map((one) => new URL(one.url).pathname);
         }"""
     )

@@ -1,27 +1,18 @@
-"""Each check is failed by the fault it is there for: planted in our scripts, or in the server."""
+"""Each check is failed by the fault it is there for, planted in our scripts or the server."""
 
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Error, expect
+from playwright.sync_api import Browser, Error
 
 from gradebook.records.commands import delivering, opening
 from gradebook.records.commands.delivering import Delivery, Letter
 from tests.offline import checks
 from tests.offline.field import Field, opened_field
 
-QUICK = 2500
 FAILED = (AssertionError, Error)
 Planted = tuple[str, str, str]
-
-
-@pytest.fixture(autouse=True)
-def impatient() -> object:
-    """A mutant is waited for less long."""
-    expect.set_options(timeout=QUICK)
-    yield
-    expect.set_options(timeout=5000)
 
 
 SCRIPTS: dict[str, tuple[Planted, Callable[[Field], None], str]] = {

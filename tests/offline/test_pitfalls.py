@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Route, expect
+from playwright.sync_api import Browser, Route, expect
 
 from gradebook import assets
 from gradebook.assets import Asset
 from gradebook.records.act import Act
 from gradebook.records.commands import phones
 from tests.cast import SECRET
-from tests.walks.test_main_job import sign_first_lesson
 from tests.offline.field import SMALL, WORDS, Field, KillableBrowser, Phone, opened_field
+from tests.walks.test_main_job import sign_first_lesson
 
 
 @pytest.fixture
@@ -221,17 +221,20 @@ def test_a_new_version_waits_until_nobody_is_typing(
     phone = set_up(field)
     changed = dict(assets.assets())
     words = changed["js/phone/worker.js"].content + b"\n// newer\n"
-    changed["js/phone/worker.js"] = Asset("text/javascript", words, None)
+    changed["js/phone/worker.js"] = Asset("text/javascript", words, {})
     monkeypatch.setattr(assets, "assets", lambda: changed)
+    monkeypatch.setattr(assets, "version", lambda: "newer")
     phone.go("/phone")
     notice = phone.page.locator("[data-new-version]")
     expect(notice).to_contain_text("A new version of Windtee is ready")
     other = Phone(phone.page.context.new_page(), field.address)
     other.go("/phone")
-    other.page.evaluate(
-        "navigator.serviceWorker.addEventListener('message', (event) => { event.stopImmediatePropagation(); event.ports[0].postMessage(true); })"
-    )
-    other.page.close()
+    expect(other.page.locator("[data-new-version]")).to_be_visible()
+    typing = "versions.risk.asked = () => given;"
+    other.run(typing, given=True)
+    notice.get_by_role("button", name="Use it now").click()
+    expect(notice).to_contain_text("Words are being typed on another page")
+    other.run(typing, given=False)
     with phone.page.expect_navigation():
         notice.get_by_role("button", name="Use it now").click()
     expect(phone.page.locator("[data-check='Opens without a network']")).to_contain_text("yes")

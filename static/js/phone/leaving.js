@@ -57,9 +57,14 @@ export function guard(form, person) {
   form.addEventListener("submit", async (event) => {
     if (asked) return;
     event.preventDefault();
-    if ((await summary(person)).count) await flush(true);
-    const { count } = await summary(person);
-    if (count) ask(count, leave, person);
-    else await leave();
+    try {
+      if ((await summary(person)).count) await flush(true);
+      const { count } = await summary(person);
+      if (count) ask(count, leave, person);
+      else await leave();
+    } catch {
+      asked = true; // nothing is kept here that could be lost
+      form.requestSubmit();
+    }
   });
 }

@@ -42,7 +42,8 @@ export function bodyOf({ enrolment, lesson, card, signed = null }, made_at) {
  */
 export async function post(draft, words, signed = null) {
   const key = newKey();
-  const made_at = Date.now();
+  // A draft's words are as old as their last change; a signature is made now.
+  const made_at = signed ? Date.now() : (draft.changed_at ?? Date.now());
   const { person, record, enrolment, lesson } = draft;
   const body = bodyOf({ enrolment, lesson, card: words.card, signed }, made_at);
   const { title, tried = null } = words;

@@ -48,6 +48,9 @@ async function sameIds(cards, person) {
   };
 }
 
+const MONTH = 30 * 24 * 3600000;
+const isOver = (draft) => !draft.dirty && draft.changed_at < Date.now() - MONTH;
+
 /** Take the cards along now; LockedError, or an error with its words. */
 export function take(person) {
   return locked("windtee-pocket", async () => {
@@ -60,7 +63,9 @@ export function take(person) {
     const old = (await db.all("cards", person)).map((row) => row.record);
     const kept = new Set([...cards.map((card) => card.record), ...busy]);
     const said = { name: fact(person), at: Date.now(), school: pocket.school, who: pocket.person };
-    await db.change(["cards", "facts"], (work) => {
+    const settled = (await db.all("drafts", person)).filter(isOver);
+    await db.change(["cards", "facts", "drafts"], (work) => {
+      for (const row of settled) work.drop("drafts", [person, row.record]);
       for (const record of old) if (!kept.has(record)) work.drop("cards", [person, record]);
       for (const row of rows) work.put("cards", row);
       work.put("facts", said);

@@ -5,13 +5,15 @@ import { t } from "../words.js";
 const MINUTE = 60000;
 const HOUR = 60 * MINUTE;
 
+const lang = () => document.documentElement.lang.replace(/^(en)?$/, "en-GB");
+
 /** "17:02", or "3 Nov, 17:02" when it was not today. */
 export function clock(moment, zone) {
   const at = new Date(moment);
-  const said = (options) => new Intl.DateTimeFormat("en-GB", { timeZone: zone, ...options }).format(at);
-  const time = said({ hour: "2-digit", minute: "2-digit" });
+  const said = (options) => new Intl.DateTimeFormat(lang(), { timeZone: zone, ...options }).format(at);
+  const time = said({ hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   const day = { day: "numeric", month: "short" };
-  const today = new Intl.DateTimeFormat("en-GB", { timeZone: zone, ...day }).format(new Date());
+  const today = new Intl.DateTimeFormat(lang(), { timeZone: zone, ...day }).format(new Date());
   return said(day) === today ? time : `${said(day)}, ${time}`;
 }
 

@@ -115,7 +115,7 @@ export async function unlock(person, secret) {
   return key;
 }
 
-/** The data key while the vault is open, else null. Using it keeps it open, within the hours. */
+/** The data key while the vault is open, else null. Use by a page in sight keeps it open. */
 export async function opened(person) {
   const row = person ? await db.get("open", person) : undefined;
   if (!row) return null;
@@ -125,7 +125,8 @@ export async function opened(person) {
     await lock(person);
     return null;
   }
-  if (now - row.seen > MINUTE) await db.put("open", { ...row, seen: now });
+  const inSight = document.visibilityState === "visible";
+  if (inSight && now - row.seen > MINUTE) await db.put("open", { ...row, seen: now });
   return row.key;
 }
 

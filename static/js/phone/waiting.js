@@ -1,6 +1,7 @@
 // What waits on this phone, letter by letter, and what can be done about one that is stuck.
 
 import { t } from "../words.js";
+import * as db from "./db.js";
 import { button, flash, make } from "./dom.js";
 import * as drafts from "./drafts.js";
 import { saveFile, takeFile } from "./file.js";
@@ -144,6 +145,17 @@ function fileRow(person, place, count, done) {
   ];
 }
 
+/** What the school took in lately and has given a number. */
+async function delivered(person) {
+  const rows = (await db.all("receipts", person)).filter((row) => row.receipt);
+  const newest = rows.sort((one, other) => other.at - one.at).slice(0, 5);
+  return newest.length ? [
+    make("h3", {}, t("Signed here, and at the school")),
+    make("ul", { class: "ruled" }, newest.map((row) =>
+      make("li", {}, make("a", { href: `/records/${row.record}` }, t("Entry {seq} of the ledger", { seq: row.receipt.seq })), `, ${clock(row.at)}`))),
+  ] : [];
+}
+
 /** Fill `place` with what waits of `person`, and say how much waits of others. */
 export async function show(place, person) {
   const done = () => show(place, person);
@@ -162,6 +174,7 @@ export async function show(place, person) {
     listed.length ? make("ul", { class: "ruled" }, listed) : make("p", { class: "dim" }, t("The school has everything that was typed here.")),
     listed.length ? make("div", { class: "row" }, send) : "",
     number ? make("p", { role: "note" }, t("{n} of somebody else wait here. They stay until their author signs in on this phone.", { n: number })) : "",
+    ...(await delivered(person)),
     ...(person ? fileRow(person, place, listed.length, done) : []),
   );
   place.hidden = false;
