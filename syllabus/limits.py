@@ -8,7 +8,7 @@ from typing import Literal, Protocol
 
 from syllabus.errors import OUT_OF_LIMIT
 from syllabus.saying import joined, say
-from syllabus.standards import Bounds, plain_number
+from syllabus.standards import Bounds, number_words
 
 Value = Decimal | float | str
 
@@ -225,14 +225,14 @@ def _asked(limit: Limit, unit: str) -> str:
 
 def _limits(bounds: Bounds) -> Iterator[str]:
     if bounds.at_least is not None:
-        yield say("at least {value}", value=plain_number(bounds.at_least))
+        yield say("at least {value}", value=number_words(bounds.at_least))
     if bounds.above is not None:
-        yield say("over {value}", value=plain_number(bounds.above))
+        yield say("over {value}", value=number_words(bounds.above))
     if bounds.below is not None:
-        yield say("under {value}", value=plain_number(bounds.below))
+        yield say("under {value}", value=number_words(bounds.below))
     if bounds.at_most is not None:
         alone = bounds.at_least is None and bounds.above is None
-        most = plain_number(bounds.at_most)
+        most = number_words(bounds.at_most)
         yield most if alone else say("at most {value}", value=most)
 
 
@@ -241,4 +241,4 @@ def _amount(value: str, unit: str) -> str:
 
 
 def _plain(value: Decimal | str) -> str:
-    return value if isinstance(value, str) else plain_number(value)
+    return value if isinstance(value, str) else number_words(value)

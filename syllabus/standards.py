@@ -10,7 +10,12 @@ from syllabus.saying import figure, joined, say
 def plain_number(value: float | Decimal) -> str:
     """The decimal a number is written as, without trailing zeros or an exponent."""
     text = f"{Decimal(str(value)):f}"
-    return figure(text.rstrip("0").rstrip(".") if "." in text else text)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def number_words(value: float | Decimal) -> str:
+    """The same for people, with the decimal sign of their language."""
+    return figure(plain_number(value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +31,7 @@ class Bounds:
     def words(self) -> str:
         """The bounds in words, such as `-100 to 100` or `over 0, at most 150`."""
         if self.at_least is not None and self.at_most is not None:
-            least, most = plain_number(self.at_least), plain_number(self.at_most)
+            least, most = number_words(self.at_least), number_words(self.at_most)
             return say("{least} to {most}", least=least, most=most)
         named = (
             (say("at least"), self.at_least),
@@ -36,7 +41,7 @@ class Bounds:
         )
         return joined(
             ", ",
-            (joined(" ", (word, plain_number(one))) for word, one in named if one is not None),
+            (joined(" ", (word, number_words(one))) for word, one in named if one is not None),
         )
 
     def met_by(self, value: float | Decimal | Fraction) -> bool:

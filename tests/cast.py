@@ -152,6 +152,20 @@ def open_school(
     With `second_factor` everybody but students has to have one, as in a real school. Without
     `files` there is no course and nobody is enrolled.
     """
+    school = new_school(data, url, owner, second_factor=second_factor, seed=seed)
+    _people(school, files)
+    return school
+
+
+def new_school(
+    data: Path,
+    url: str | None = None,
+    owner: str = "",
+    *,
+    second_factor: bool = False,
+    seed: bytes = SEED,
+) -> TestSchool:
+    """An installation in which nobody has founded a school yet."""
     clock = Clock()
     settings = Settings(
         data=data,
@@ -166,9 +180,7 @@ def open_school(
     migrate(settings)
     engine = open_engine(settings.database)
     app = create_app(settings)
-    school = TestSchool(app, Database(engine), settings, clock)
-    _people(school, files)
-    return school
+    return TestSchool(app, Database(engine), settings, clock)
 
 
 def _people(school: TestSchool, files: Mapping[str, str]) -> None:

@@ -50,6 +50,8 @@ UNITS = (
     "grade",
     "grades",
     "counted grade",
+    "more",
+    "fewer",
 )
 """What charts count, and what lies at the ends of a scale."""
 FACTS = (

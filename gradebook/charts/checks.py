@@ -14,30 +14,31 @@ from gradebook.pictures.numbers import Numbers
 from gradebook.pictures.school import caterpillar
 from gradebook.pictures.series import Gauge, SeverityRow
 from gradebook.records.examined import LAST
+from syllabus.saying import say
 
 Told = TypeVar("Told", Rise, Confirmation)
 
 BEFORE = Gauge(
-    unit="standard deviations of a grade",
-    low="lower before checks",
-    high="higher",
+    unit=say("standard deviations of a grade"),
+    low=say("lower before checks"),
+    high=say("higher"),
     counted="lesson",
     act=("grades", "grade"),
-    lower="lower just before stage checks",
-    higher="higher just before stage checks",
-    nobody="No instructor grades clearly higher or lower just before stage checks",
-    none="Too few stage checks",
+    lower=say("lower just before stage checks"),
+    higher=say("higher just before stage checks"),
+    nobody=say("No instructor grades clearly higher or lower just before stage checks"),
+    none=say("Too few stage checks"),
 )
 CHECKED = Gauge(
-    unit="levels",
-    low="below the check",
-    high="above the check",
+    unit=say("levels"),
+    low=say("below the check"),
+    high=say("above the check"),
     counted="pair",
     act=("graded", "graded"),
-    lower="below the next stage check",
-    higher="above the next stage check",
-    nobody="No instructor graded clearly above or below the next stage check",
-    none="Too few stage checks",
+    lower=say("below the next stage check"),
+    higher=say("above the next stage check"),
+    nobody=say("No instructor graded clearly above or below the next stage check"),
+    none=say("Too few stage checks"),
 )
 
 
@@ -53,19 +54,27 @@ def before_checks(found: Examined, names: Mapping[str, str]) -> Chart:
     return Chart(
         "before-checks",
         findings.severity(rows, BEFORE),
-        f"{count(lessons, 'lesson')} just before {count(found.checks, 'stage check')}",
+        say(
+            "{lessons} just before {checks}",
+            lessons=count(lessons, "lesson"),
+            checks=count(found.checks, "stage check"),
+        ),
         caterpillar(rows, BEFORE),
         _before_numbers(told),
         partial(figures.severity_figure, rows, BEFORE),
         why=(
-            f"For the last {LAST} lessons before a stage check: how far the grades lie above "
-            "what the needle expected of the student that day, less the same in the "
-            "instructor's other lessons. "
-            f"{_school(found.rise)} Each is drawn towards the school by how little is known; "
-            "fewer than "
-            f"{FEWEST} lessons before checks say nothing. Filled: more than chance over all "
-            "instructors and both questions (Benjamini and Hochberg, 5 %). Students may also "
-            "rise to a check: ask before judging."
+            say(
+                "For the last {last} lessons before a stage check: how far the grades "
+                "lie above what the needle expected of the student that day, less the "
+                "same in the instructor's other lessons. {school} Each is drawn towards "
+                "the school by how little is known; fewer than {fewest} lessons before "
+                "checks say nothing. Filled: more than chance over all instructors and "
+                "both questions (Benjamini and Hochberg, 5 %). Students may also rise to "
+                "a check: ask before judging.",
+                last=LAST,
+                school=_school(found.rise),
+                fewest=FEWEST,
+            )
         ),
     )
 
@@ -82,18 +91,27 @@ def checked(found: Examined, names: Mapping[str, str]) -> Chart:
     return Chart(
         "checked",
         findings.severity(rows, CHECKED),
-        f"{count(pairs, 'pair')} of grades from {count(found.checks, 'stage check')}",
+        say(
+            "{pairs} of grades from {checks}",
+            pairs=count(pairs, "pair"),
+            checks=count(found.checks, "stage check"),
+        ),
         caterpillar(rows, CHECKED),
         _checked_numbers(told),
         partial(figures.severity_figure, rows, CHECKED),
         why=(
-            "Each task of a stage check: the last grade of it in training, by whoever gave it, "
-            "against the grade of the check instructor; checks by the same person are left "
-            f"out. {_school(found.direction)} Practice since then raises what the check finds, "
-            "and last grades that were good by luck lower it: compare with that mean. Kappa "
-            "(linear weights) is agreement beyond chance, 1 is full; its interval takes pairs "
-            "of one check as separate and is too narrow. Fewer than "
-            f"{FEWEST} checks say nothing of an instructor."
+            say(
+                "Each task of a stage check: the last grade of it in training, by "
+                "whoever gave it, against the grade of the check instructor; checks by "
+                "the same person are left out. {school} Practice since then raises what "
+                "the check finds, and last grades that were good by luck lower it: "
+                "compare with that mean. Kappa (linear weights) is agreement beyond "
+                "chance, 1 is full; its interval takes pairs of one check as separate "
+                "and is too narrow. Fewer than {fewest} checks say nothing of an "
+                "instructor.",
+                school=_school(found.direction),
+                fewest=FEWEST,
+            )
         ),
     )
 
@@ -114,17 +132,26 @@ def _school(mean: Estimate) -> str:
     if mean.value is None:
         return ""
     value, low, high = _signed(mean)
-    return f"The school's mean is {value} ({low} to {high})."
+    return say(
+        "The school's mean is {value} ({low} to {high}).", value=value, low=low, high=high
+    )
 
 
 def _before_numbers(told: list[tuple[str, Rise]]) -> Numbers:
-    columns = ("Instructor", "Lessons before checks", "Other lessons", *DIFFERENCE)
+    named = (say("Instructor"), say("Lessons before checks"), say("Other lessons"))
     rows = ((name, str(one.before), str(one.others), *_difference(one)) for name, one in told)
-    return Numbers(columns, tuple(rows))
+    return Numbers((*named, *DIFFERENCE), tuple(rows))
 
 
 def _checked_numbers(told: list[tuple[str, Confirmation]]) -> Numbers:
-    agreement = ("Pairs", "Checks", "Same level", "Kappa", "95 % from", "95 % to")
+    agreement = (
+        say("Pairs"),
+        say("Checks"),
+        say("Same level"),
+        say("Kappa"),
+        say("95 % from"),
+        say("95 % to"),
+    )
     rows = (
         (
             name,
@@ -133,23 +160,27 @@ def _checked_numbers(told: list[tuple[str, Confirmation]]) -> Numbers:
         )
         for name, one in told
     )
-    return Numbers(("Instructor", *agreement, *DIFFERENCE), tuple(rows))
+    return Numbers((say("Instructor"), *agreement, *DIFFERENCE), tuple(rows))
 
 
 DIFFERENCE = (
-    "Difference",
-    "Difference 95 % from",
-    "Difference 95 % to",
-    "Drawn to the school",
-    "Clearly different",
+    say("Difference"),
+    say("Difference 95 % from"),
+    say("Difference 95 % to"),
+    say("Drawn to the school"),
+    say("Clearly different"),
 )
 
 
 def _difference(one: Rise | Confirmation) -> tuple[str, ...]:
     if one.finding.estimate.value is None:
-        return "", "", "", "", "too few"
+        return "", "", "", "", say("too few")
     drawn = "" if one.drawn is None else f"{one.drawn.value:+.2f}"
-    return *_signed(one.finding.estimate), drawn, "yes" if one.finding.flagged else "no"
+    return (
+        *_signed(one.finding.estimate),
+        drawn,
+        say("yes") if one.finding.flagged else say("no"),
+    )
 
 
 def _signed(one: Estimate) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from gradebook.pictures.school import survival_steps
 from gradebook.pictures.series import SurvivalCurve
 from gradebook.records.attempts import TaskAttempts
 from syllabus.course import Course
+from syllabus.saying import joined, say, say_n
 
 Groups = Mapping[str, Sequence[TaskAttempts]]
 """The attempts of the students of each revision, by its words, the older first."""
@@ -46,16 +47,24 @@ def revisions(course: Course, groups: Groups) -> Chart | None:
     return Chart(
         "revisions",
         _finding(course, compared, groups),
-        f"{count(students, 'student')}, {count(len(compared), 'task')} in both",
+        say(
+            "{students}, {tasks} in both",
+            students=count(students, "student"),
+            tasks=count(len(compared), "task"),
+        ),
         survival_steps(curves, "attempt"),
         _numbers(course, compared, groups),
         partial(figures.survival_figure, curves, "attempt"),
         why=(
-            f"Drawn is {course.task_by_code[drawn].title}, the task that differs most: the "
-            "share of students not yet proficient by attempt, with 95 % bands (Kaplan and "
-            "Meier). Each task is held against chance by the log-rank test, corrected for all "
-            "tasks compared (Benjamini and Hochberg, 5 %); under ten proficient students a "
-            "task is not tested. Other things than the syllabus may have changed with it."
+            say(
+                "Drawn is {title}, the task that differs most: the share of students not "
+                "yet proficient by attempt, with 95 % bands (Kaplan and Meier). Each "
+                "task is held against chance by the log-rank test, corrected for all "
+                "tasks compared (Benjamini and Hochberg, 5 %); under ten proficient "
+                "students a task is not tested. Other things than the syllabus may have "
+                "changed with it.",
+                title=course.task_by_code[drawn].title,
+            )
         ),
     )
 
@@ -86,15 +95,26 @@ def _finding(course: Course, compared: Sequence[Comparison], groups: Groups) -> 
     older, newer = list(groups)
     clear = [one for one in compared if one.clear]
     tested = count(sum(one.corrected is not None for one in compared), "task")
+    values = {"newer": newer, "older": older, "tested": tested}
     if not clear:
-        same = f"No task takes clearly more or fewer attempts in {newer} than in {older}"
-        return f"{same} ({tested} tested)"
+        return say(
+            "No task takes clearly more or fewer attempts in {newer} than in {older} "
+            "({tested} tested)",
+            **values,
+        )
     parts = [
-        f"{', '.join(titles)} {'takes' if len(titles) == 1 else 'take'} {how} attempts"
+        say_n(
+            "{titles} takes {how} attempts",
+            "{titles} take {how} attempts",
+            len(titles),
+            titles=", ".join(titles),
+            how=say(how),
+        )
         for how in ("more", "fewer")
         if (titles := [_title(course, one) for one in clear if _way(one, newer) == how])
     ]
-    return f"In {newer} {' and '.join(parts)} than in {older} ({tested} tested)"
+    told = joined(say(" and "), parts)
+    return say("In {newer} {told} than in {older} ({tested} tested)", told=told, **values)
 
 
 def _title(course: Course, one: Comparison) -> str:
@@ -109,11 +129,17 @@ def _way(one: Comparison, newer: str) -> str:
 
 def _numbers(course: Course, compared: Sequence[Comparison], groups: Groups) -> Numbers:
     each = [
-        f"{words}: {what}"
+        joined(": ", (words, what))
         for words in groups
-        for what in ("students", "proficient", "median attempts")
+        for what in (say("students"), say("proficient"), say("median attempts"))
     ]
-    columns = ("Task", *each, "Log-rank p", "Corrected p", "Clearly different")
+    columns = (
+        say("Task"),
+        *each,
+        say("Log-rank p"),
+        say("Corrected p"),
+        say("Clearly different"),
+    )
     return Numbers(columns, tuple(_row(course, one, groups) for one in compared))
 
 
@@ -124,7 +150,7 @@ def _row(course: Course, one: Comparison, groups: Groups) -> tuple[str, ...]:
         median = found.median.value
         cells += [str(found.n), str(found.total), "" if median is None else f"{median:g}"]
     if one.corrected is None:
-        return (*cells, "", "", "too few")
+        return (*cells, "", "", say("too few"))
     return (
         *cells,
         f"{one.test.p:.4f}",

@@ -18,6 +18,7 @@ from gradebook.cli import (
     teaching,
 )
 from gradebook.paths import default_data
+from gradebook.words import HOUSE, LANGUAGES
 
 CAUTION = (
     "Not for use in flight. Not a substitute for the flight manual, the approved checklist, "
@@ -61,6 +62,9 @@ def _first_accounts(groups: "argparse._SubParsersAction[argparse.ArgumentParser]
     setup = _with_data(groups.add_parser("setup", help="set up a new school"))
     setup.add_argument("--name", required=True, help="the school's name")
     setup.add_argument("--zone", default="UTC", help="its time zone, such as Europe/Lisbon")
+    setup.add_argument(
+        "--language", default=HOUSE, choices=LANGUAGES, help="of browsers that ask for none"
+    )
     for post in ("admin", "chief"):
         setup.add_argument(f"--{post}-name", required=True)
         setup.add_argument(f"--{post}-email", required=True)

@@ -37,7 +37,10 @@ def setup(chosen: argparse.Namespace) -> int:
             if people.school(session) is not None:
                 warn("This school has already been set up.")
                 return 1
-            founding.found(session, settings.seed, chosen.name, chosen.zone, settings.now())
+            row = founding.found(
+                session, settings.seed, chosen.name, chosen.zone, settings.now()
+            )
+            row.language = chosen.language
             act = founding.server_act(session, settings.seed, settings.now(), chosen.zone)
             links = [_first_link(act, one, chosen.url) for one in (first, chief)]
     except InvalidError as fault:

@@ -70,6 +70,7 @@ def _instructors_day() -> str:
         waiting=waiting,
         checks=checks,
         chief=chief,
+        n_school=len(rows),
         undecided=undecided,
         awaiting=awaiting if chief else [],
         last=_last(rows),

@@ -181,6 +181,6 @@ def assign(enrolment_id: str) -> Response | str | tuple[str, int]:
         except InvalidError as fault:
             show_problems(form, fault.problems)
         else:
-            flash("Saved.")
+            flash(say("Saved."))
             return redirect(url_for("people.assign", enrolment_id=enrolment_id), 303)
     return render_template("people/assign.html", row=row, form=form), 422

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Response, g, redirect, request, session, url_for
+from flask import Response, g, redirect, request, url_for
+from flask import session as browser
 from werkzeug.wrappers import Response as AnyResponse
 
 from gradebook.views import desk
@@ -35,7 +36,7 @@ class Place:
 def note(answer: Response) -> Response:
     """Remember a page about a student that has just been shown to somebody."""
     about = (request.view_args or {}).get("enrolment_id") or g.get("about")
-    seen = request.endpoint in ABOUT_A_STUDENT and request.method == "GET"
+    seen = request.endpoint in ABOUT_A_STUDENT and request.method != "POST"
     if seen and about and answer.status_code == 200 and desk.actor().person_id:
         _keep({**_kept(), LAST: {"about": about, "address": request.path}})
     return answer
@@ -65,7 +66,7 @@ def recalled(*names: str) -> AnyResponse | None:
 
 
 def _kept() -> Kept:
-    mine: Kept = session.get(PLACES, {}).get(desk.actor().person_id, {})
+    mine: Kept = browser.get(PLACES, {}).get(desk.actor().person_id, {})
     return mine
 
 
@@ -73,5 +74,5 @@ def _keep(wanted: Kept) -> None:
     mine = desk.actor().person_id
     if wanted == _kept():
         return
-    others = [(who, one) for who, one in session.get(PLACES, {}).items() if who != mine]
-    session[PLACES] = dict([*others[1 - MOST_PEOPLE :], (mine, wanted)])
+    others = [(who, one) for who, one in browser.get(PLACES, {}).items() if who != mine]
+    browser[PLACES] = dict([*others[1 - MOST_PEOPLE :], (mine, wanted)])

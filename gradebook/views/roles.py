@@ -18,6 +18,9 @@ def decide(request_id: str) -> Response:
     with desk.acting() as act:
         row = roles.decide(act, request_id, confirmed=confirmed)
         name = people.person(act.session, row.person_id).name
-    words = "is" if confirmed else say("does not become")
-    flash(f"{name} {words} {row.role}.")
+    values = {"name": name, "role": say(row.role)}
+    if confirmed:
+        flash(say("{name} is {role}.", **values))
+    else:
+        flash(say("{name} does not become {role}.", **values))
     return redirect(url_for("people.index"), 303)

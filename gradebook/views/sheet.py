@@ -52,8 +52,9 @@ def load(act: Act, record_id: str, action: Action) -> Loaded:
 
 
 def _known(act: Act, record: LessonRecord) -> Known:
-    *found, names = together(act.session, *facts.asked([record.enrolment_id]), people.named())
-    files = facts.files(act.session, [record.enrolment_id], found)
+    ids = [record.enrolment_id]
+    *found, names = together(act.session, *facts.asked(ids), people.named())
+    files = facts.files(act.session, ids, found)
     return Known(files[record.enrolment_id], people.by_id(names))
 
 

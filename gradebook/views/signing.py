@@ -115,7 +115,9 @@ def _acknowledge(
     except (InvalidError, SlowDownError) as fault:
         status = show_fault(form, fault)
         return _acknowledge_page(record_id, form), status
-    flash("Acknowledged." if command.agrees else say("Your disagreement is on the record."))
+    flash(
+        say("Acknowledged.") if command.agrees else say("Your disagreement is on the record.")
+    )
     return redirect(url_for("records.page", record_id=record_id), 303)
 
 

@@ -1,6 +1,8 @@
 // Draws the figures of a page with plotly, in the colours of the style sheet. Without it, or
 // when the library does not arrive, the words in place of the chart point to the table.
 
+import { t } from "./words.js";
+
 // Nothing leaves this server: no button that sends the chart away, no address to send it to.
 const CONFIG = {
   responsive: true,
@@ -72,7 +74,7 @@ async function show(source) {
   const words = note.textContent;
   const canvas = document.createElement("div");
   canvas.className = "plot-canvas";
-  note.textContent = "Loading the chart";
+  note.textContent = t("Loading the chart");
   try {
     const figure = JSON.parse(source.textContent);
     await load(plot.dataset.library);

@@ -1,6 +1,7 @@
 // The page that verifies: the file is read and judged here, and never sent.
 
 import { verifyBundle } from "./verify.js";
+import { t } from "./words.js";
 
 const form = document.querySelector("[data-verify]");
 const place = document.querySelector("[data-verdict-place]");
@@ -24,12 +25,12 @@ form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const [file] = form.elements.file.files;
   if (!file) {
-    place.replaceChildren(line("field-error", "Choose a file."));
+    place.replaceChildren(line("field-error", t("Choose a file.")));
     return;
   }
   const bytes = new Uint8Array(await file.arrayBuffer());
   if (bytes[0] === 0x25 && bytes[1] === 0x50) {
-    const words = "This is the PDF: choose the file that is attached to it.";
+    const words = t("This is the PDF: choose the file that is attached to it.");
     place.replaceChildren(line("field-error", words));
     return;
   }
@@ -38,8 +39,8 @@ form.addEventListener("submit", async (event) => {
   const good = told.code === 0 && typed;
   const known = told.code === 0 ? "verdict-unknown" : "verdict-missing";
   const kind = `verdict ${good ? "verdict-met" : known}`;
-  const lines = [line(kind, told.line), line("small dim", "Judged on this device; nothing was sent.")];
+  const lines = [line(kind, told.line), line("small dim", t("Judged on this device; nothing was sent."))];
   const digest = await sha256(bytes);
-  if (digest) lines.push(line("typed", `SHA-256 of the file: ${digest}`));
+  if (digest) lines.push(line("typed", t("SHA-256 of the file: {digest}", { digest })));
   place.replaceChildren(...lines);
 });

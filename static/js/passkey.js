@@ -1,5 +1,6 @@
 // Passkeys: asks the browser for one, puts its answer into the form and sends that.
-"use strict";
+
+import { t } from "./words.js";
 
 const bytes = (text) => {
   const plain = atob(text.replace(/-/g, "+").replace(/_/g, "/"));
@@ -77,7 +78,7 @@ function begin(place) {
       form.requestSubmit();
     } catch (error) {
       const refused = error.name === "NotAllowedError";
-      fault.textContent = refused ? "The passkey was not used." : error.message;
+      fault.textContent = refused ? t("The passkey was not used.") : error.message;
       fault.hidden = false;
     }
   });

@@ -98,3 +98,11 @@ def test_whoever_runs_the_server_makes_a_link_when_nobody_else_can(
     assert "Rhea, join Kelpmoor" in Visitor(app.test_client()).get(found[2])
     app.extensions["windtee"].database.engine.dispose()
     assert run(data, "invite", "nobody@kelpmoor.example") == 1
+
+
+def test_a_school_can_begin_in_its_own_language(data: Path) -> None:
+    assert run(data, *ASKED, "--language", "de") == 0
+    app = create_app(settings_in(data))
+    assert '<html lang="de"' in app.test_client().get("/sign-in").text
+    with pytest.raises(SystemExit):
+        run(data, *ASKED, "--language", "xx")

@@ -5,8 +5,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.base import AXE_FILE_PATH
 from playwright.sync_api import Browser, Locator, Page, expect
 
+from tests.browser.rounds import LOOK
 from tests.browser.test_main_job import PHONE, SECRET, station
 from tests.cast import TestSchool, close_school, open_school
 from tests.serving import served
@@ -93,7 +95,26 @@ def test_the_main_job_needs_no_mouse(browser: Browser, address: str) -> None:
     keys.press("Space")
     keys.write("Your secret", SECRET)
     keys.activate(main.get_by_role("button", name="Acknowledge"))
-    expect(page.get_by_text("Acknowledged.")).to_be_visible()
+    expect(page.get_by_role("status").filter(has_text="Acknowledged.")).to_be_visible()
+
+
+def test_the_menu_opens_and_closes_by_keyboard(browser: Browser, address: str) -> None:
+    page = browser.new_context(viewport=PHONE, reduced_motion="reduce").new_page()
+    keys = Keys(page)
+    keys.sign_in(address, "cleo")
+    button, menu = page.get_by_role("button", name="Menu"), page.locator("#menu")
+    keys.activate(button)
+    expect(menu).to_be_visible()
+    page.evaluate(AXE_FILE_PATH.read_text())
+    page.evaluate(LOOK.read_text())
+    unseen = "look.focus().filter((one) => one.startsWith('focus not seen'))"
+    assert page.evaluate(f"[...{unseen}, ...look.sideways(), ...look.targets()]") == []
+    assert page.evaluate("look.lights()") == []
+    keys.press("Escape")
+    expect(menu).to_be_hidden()
+    keys.activate(button)
+    keys.activate(menu.get_by_role("link", name="School watch"))
+    expect(page).to_have_url(f"{address}/school")
 
 
 def test_the_bar_leads_from_one_open_task_to_the_next(browser: Browser, address: str) -> None:

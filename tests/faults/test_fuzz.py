@@ -1,12 +1,15 @@
 """Whatever bytes come in, readers answer in their own words: none of them falls over."""
 
+import json
 from collections.abc import Callable
 from io import BytesIO
+from uuid import UUID
 
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
+from werkzeug.datastructures import Headers
 
 from gradebook.exchange import table, unpacking
 from gradebook.exchange.lines import UnreadableError
@@ -14,8 +17,11 @@ from gradebook.ledger import notes
 from gradebook.ledger.bundle import verify_bundle
 from gradebook.ledger.canonical import MalformedError, parse
 from gradebook.ledger.statements import read_entry, read_statement
+from gradebook.records.faults import InvalidError
+from gradebook.views.forms.letter import read_letter
 from tests.ledger.golden import NOTE, NOTE_KEY
 from tests.ledger.small_ledger import GOOD, good_ledger
+from tests.story import FLOWN
 
 LAYOUTS = (table.Layout("people", ("name", "email"), ("born",)),)
 CSV = b'name,email,born\r\nAna,ana@school.example,2001-02-03\r\n\'=x,"a\nb",\r\n'
@@ -33,6 +39,20 @@ def _workbook() -> bytes:
 
 XLSX = _workbook()
 ENTRY = good_ledger().entries[3].text()
+
+
+LETTER_HEADERS = Headers(
+    {"Idempotency-Key": str(UUID(int=1)), "If-Match": '"0"', "X-Age-Ms": "0"}
+)
+LETTER = json.dumps(
+    {
+        "enrolment": "b" * 32,
+        "lesson": "s-01",
+        "card": FLOWN.as_json(),
+        "client_time": "2026-05-20T09:00:00Z",
+        "signed": {"text": "{}", "sig": "ab" * 64, "kid": "cd" * 16},
+    }
+).encode()
 
 
 def mutated(valid: bytes) -> st.SearchStrategy[bytes]:
@@ -60,6 +80,11 @@ READERS: dict[str, tuple[bytes, Callable[[bytes], object], tuple[type[Exception]
     "json": (GOOD, parse, (MalformedError,)),
     "statement": (good_ledger().statements[3], read_statement, (MalformedError,)),
     "entry": (ENTRY, read_entry, (MalformedError,)),
+    "letter of a phone": (
+        LETTER,
+        lambda data: read_letter("a" * 32, LETTER_HEADERS, data),
+        (InvalidError,),
+    ),
     "note": (
         NOTE.encode(),
         lambda data: notes.open_note(data.decode(errors="surrogateescape"), NOTE_KEY),

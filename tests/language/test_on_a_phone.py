@@ -18,7 +18,8 @@ PATHS = (
     "/students/{ana}/cohort", "/students/{ana}/lessons/new", "/lessons/{draft}",
     "/lessons/{draft}/review", "/lessons/{draft}/flow", "/records/{amended}",
     "/records/{superseded}", "/records/{amended}/amend", "/records/{amended}/void", "/account",
-    "/account/reading", "/account/sessions", "/account/phones", "/secret", "/phone", "/signs",
+    "/account/reading", "/account/sessions", "/account/phones", "/secret", "/phone",
+    "/signs", "/keys", "/find?q=an",
 )  # fmt: skip
 
 

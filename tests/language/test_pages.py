@@ -105,7 +105,7 @@ PAGES = (
     ("ben", "/account/phones"), ("ben", "/secret"), ("ben", "/phone"), ("ben", "/phone/shell"),
     ("ana", "/"), ("ana", "/records/{amended}"), ("cleo", "/"), ("cleo", "/readiness"),
     ("cleo", "/students/{ana}/readiness/stage-2"), ("cleo", "/students/{ana}/end"),
-    (None, "/sign-in"),
+    ("ben", "/keys"), ("ben", "/find?q=an"), (None, "/sign-in"),
 )  # fmt: skip
 
 

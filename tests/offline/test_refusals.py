@@ -8,6 +8,7 @@ import pytest
 
 from gradebook.ledger import keys
 from gradebook.ledger.canonical import canonical
+from gradebook.ledger.statements import read_statement
 from gradebook.records.card import Card, Entry
 from tests.phone_desk import Letter, Phone, changed, counts, record
 from tests.story import FLOWN, MET, opened, signed
@@ -123,6 +124,28 @@ def test_a_signature_that_does_not_hold_is_invalid(phone: Phone) -> None:
         told = phone.send(changed(letter, signed=sent), 422).json
         assert (told["reason"], told["problems"][0]["field"]) == ("invalid", "signed")
         assert words in told["problems"][0]["words"]
+
+
+@pytest.mark.parametrize(
+    ("moment", "words"),
+    [
+        ("2026-02-30T09:00:00Z", "cannot be read"),
+        ("0000-01-01T09:00:00Z", "cannot be read"),
+        ("0001-01-01T00:00:00Z", "clock cannot be right"),
+        ("9999-12-31T23:59:59Z", "clock cannot be right"),
+    ],
+)
+def test_a_moment_that_no_page_could_show_is_not_signed_into_the_ledger(
+    phone: Phone, moment: str, words: str
+) -> None:
+    letter = phone.letter()
+    said = read_statement(json.loads(letter.data)["signed"]["text"])
+    text = replace(said, claimed_at=moment).text()
+    sig = keys.sign_statement(phone.seed, text).hex()
+    seal = {"text": text.decode(), "sig": sig, "kid": phone.kid}
+    told = phone.send(changed(letter, signed=seal), 422).json
+    assert words in told["problems"][0]["words"]
+    assert record(phone, letter.record) is None
 
 
 def test_one_statement_cannot_sign_two_records(phone: Phone) -> None:

@@ -62,7 +62,7 @@ def unguarded() -> set[str]:
 
 
 def test_there_are_loaders_without_an_actor_to_look_for() -> None:
-    assert {"records_of", "self_grades", "history"} <= unguarded()
+    assert {"records_of", "open_ends", "self_grades", "history"} <= unguarded()
 
 
 @pytest.mark.parametrize("path", VIEWS, ids=lambda path: path.stem)

@@ -8,6 +8,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, Route
 
+from gradebook import words
 from gradebook.records.card import Card
 from gradebook.records.pocket import Plain
 from tests.pocket.program import STATED
@@ -16,16 +17,21 @@ from tests.run import ROOT
 SITE = "https://records.example"  # answered here: a random number wants a secure address
 SCRIPTS = ROOT / "static" / "js"
 ASKING = Path(__file__).parent / "asking.js"
+JSON = "application/json; charset=utf-8"
 ASK = "async ([name, asked]) => (await import('/asking.js'))[name](asked)"
 Changes = Mapping[str, tuple[str, str]]
 Asked = tuple[int, Card]
 
 
 @contextmanager
-def judging_page(browser: Browser, changes: Changes | None = None) -> Iterator[Page]:
+def judging_page(
+    browser: Browser, changes: Changes | None = None, language: str = "en"
+) -> Iterator[Page]:
     """An empty page that may load the scripts; `changes` spoil a script (name: old, new)."""
+    for name, (old, _) in (changes or {}).items():
+        assert old in (SCRIPTS / name).read_text(), f"{name} does not hold {old}"
     context = browser.new_context()
-    context.route("**/*", lambda route: _answer(route, changes or {}))
+    context.route("**/*", lambda route: _answer(route, changes or {}, language))
     page = context.new_page()
     page.goto(SITE)
     yield page
@@ -48,13 +54,16 @@ def told(page: Page, cards: Iterable[Asked]) -> list[Any]:
     return found
 
 
-def _answer(route: Route, changes: Changes) -> None:
+def _answer(route: Route, changes: Changes, language: str) -> None:
     name = route.request.url.removeprefix(f"{SITE}/")
+    if name == "words.json":
+        route.fulfill(body=words.for_scripts(language)[1] or "{}", content_type=JSON)
+        return
     if not name.endswith(".js"):
-        route.fulfill(body="<!doctype html>", content_type="text/html")
+        page = f'<!doctype html><html lang="{language}" data-words="/words.json">'
+        route.fulfill(body=page, content_type="text/html; charset=utf-8")
         return
     text = (ASKING if name == ASKING.name else SCRIPTS / name).read_text()
     old, new = changes.get(name, ("", ""))
-    assert old in text, f"{name} does not hold {old}"
     body = text.replace(old, new, 1) if old else text
     route.fulfill(body=body, content_type="text/javascript; charset=utf-8")

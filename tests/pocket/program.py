@@ -64,7 +64,7 @@ def known(setting: Setting) -> Plain:
 
 def judged(card: Card, setting: Setting) -> Plain:
     """Everything the rules say of a card."""
-    read, sheet = gauges.read_gauges(card, setting), _sheet(card, setting)
+    sheet = _sheet(card, setting)
     outcome, why = proposal(sheet)
     times, wrong = read_times(card.times)
     problems = _plain(rules.check_card(card, setting))
@@ -74,8 +74,8 @@ def judged(card: Card, setting: Setting) -> Plain:
         "check": problems,
         "missing": missing,
         "gauges": {
-            "results": [_result(one) for one in read.results],
-            "proposed": [asdict(one) for one in read.proposed],
+            "results": [_result(one) for one in sheet.gauges.results],
+            "proposed": [asdict(one) for one in sheet.gauges.proposed],
         },
         "proposal": {"outcome": outcome.value, "why": why},
         "times": {"times": asdict(times), "problems": _plain(wrong)},
@@ -90,7 +90,8 @@ def _plain(problems: tuple[Problem, ...]) -> list[Plain]:
 
 def _result(result: ReadingResult) -> Plain:
     value = result.value if isinstance(result.value, str) else plain_number(result.value)
-    return {**asdict(result), "value": value, "readings": list(result.readings)}
+    same = {name: getattr(result, name) for name in ("code", "task", "met", "words", "error")}
+    return {**same, "value": value, "readings": list(result.readings)}
 
 
 def _statement(card: Card, setting: Setting) -> str:

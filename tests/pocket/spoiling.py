@@ -18,9 +18,9 @@ MUTANTS = {
         ":([0-9][0-9])",
     ),
     "binary fractions": (
-        "rules/readings.js",
-        "value: written(value)",
-        "value: String(Number(written(value)))",
+        "rules/decimals.js",
+        "  const digits =",
+        "  if (places) return `${Number(units) / 10 ** places}`;\n  const digits =",
     ),
     "a limit that excludes its end": (
         "rules/readings.js",
@@ -57,11 +57,6 @@ MUTANTS = {
         "rules/alignment.js",
         'if (i && cost === costs[i - 1][j] + 1) return "left out";',
         "",
-    ),
-    "the last place of an item done twice": (
-        "rules/flow.js",
-        "done.indexOf(one)",
-        "done.lastIndexOf(one)",
     ),
     "marks twice": ("statement.js", "[...new Set(entry.errors)]", "entry.errors"),
     "errors as they were tapped": (

@@ -52,10 +52,18 @@ def test_the_public_list_is_as_short_as_it_was() -> None:
     assert set(PUBLIC) == {
         "static",
         "words.catalogue",
+        "phone.page",
+        "phone.shell",
+        "phone.worker",
+        "phone.manifest",
         "auth.sign_in",
         "auth.set_theme",
         "health.alive",
         "joining.join",
+        "phone.manifest",
+        "phone.page",
+        "phone.shell",
+        "phone.worker",
         "verify.page",
     }
 

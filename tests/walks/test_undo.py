@@ -90,14 +90,10 @@ def test_grades_set_together_are_taken_back_together(school: TestSchool) -> None
     fields = {name: words for name, words in fields.items() if name != "level-preflight"}
     page = ben.send(f"/lessons/{record}", fields).text
     assert "Undo: take back the grades set together" in page
-    set_together = _card(school, record)
-    assert set_together.entry("preflight").together
-    sent = {
-        **fields,
-        **lesson_form(page),
-        "level-preflight": set_together.entry("preflight").level,
-    }
-    sent |= {"together-preflight": sent["level-preflight"], "do": "unset"}
+    preflight = _card(school, record).entry("preflight")
+    assert preflight.together
+    grade = {"level-preflight": preflight.level, "together-preflight": preflight.level}
+    sent = {**fields, **lesson_form(page), **grade, "do": "unset"}
     ben.send(f"/lessons/{record}", sent)
     card = _card(school, record)
     assert card.entry("preflight").level == ""

@@ -1,12 +1,12 @@
 """Keys that only a phone holds: introduced, ended; and what they signed, brought here."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import keys
-from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.statements import Statement, read_statement
 from gradebook.records.act import Act
 from gradebook.records.commands import keyring
@@ -25,6 +25,8 @@ from syllabus.saying import say
 
 LONGEST_NAME = 60
 NONCE = "windtee phone"
+YEARS = range(1970, 3000)
+"""What a phone's clock may say; any other moment could not be shown in every zone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,10 +168,15 @@ def brought(session: Session, person_id: str, seal: Seal) -> Brought:
 
 def _read(text: str) -> Statement:
     try:
-        return read_statement(text)
-    except MalformedError as fault:
+        statement = read_statement(text)
+        year = datetime.fromisoformat(statement.claimed_at).year
+    except ValueError as fault:  # MalformedError is one; so is a 30th of February
         words = say("What was signed cannot be read: {fault}.", fault=fault)
         raise InvalidError(Problem("signed", words)) from fault
+    if year not in YEARS:
+        words = say("The phone's clock cannot be right. Set it, then sign again.")
+        raise InvalidError(Problem("signed", words))
+    return statement
 
 
 def _signature(sig: str) -> bytes:

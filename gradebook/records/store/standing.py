@@ -12,7 +12,7 @@ from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.readiness import Calibration, CheckChance
 from gradebook.analytics.suggestion import Pick
-from gradebook.records import carryover, progress, readiness, values, watchitems
+from gradebook.records import carryover, expiry, progress, readiness, values, watchitems
 from gradebook.records.copying.gaps import gaps
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
@@ -54,6 +54,11 @@ class Standing:
     def open_watch(self) -> tuple[watchitems.WatchItem, ...]:
         """Watch items still open."""
         return tuple(item for item in self.watch if item.is_open)
+
+    @cached_property
+    def expiring(self) -> tuple[expiry.Expiring, ...]:
+        """What on file runs out soon, or just has."""
+        return expiry.expiring(self.course, self.file.events, self.on)
 
     @cached_property
     def next_lesson(self) -> Lesson | None:

@@ -1,0 +1,93 @@
+"""The keyboard: keys that find, tell and go on, and never take what is typed for themselves."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.test_main_job import WIDE, sign_in, station
+from tests.cast import close_school, open_school
+from tests.serving import served
+from tests.small_course import twenty_tasks
+
+
+@pytest.fixture
+def card(browser: Browser, tmp_path: Path) -> Iterator[Page]:
+    """Ben's open card of twenty tasks."""
+    school = open_school(tmp_path, files=twenty_tasks())
+    with served(school.app) as address:
+        page = sign_in(browser, address, "ben")
+        page.get_by_role("button", name="Grade S-00").click()
+        expect(page.get_by_role("heading", name="Task 01", exact=True)).to_be_visible()
+        yield page
+        page.context.close()
+    close_school(school)
+
+
+def test_a_key_finds_a_student_from_anywhere(card: Page) -> None:
+    card.keyboard.press("/")
+    field = card.get_by_role("combobox", name="Find a student")
+    expect(field).to_be_focused()
+    card.keyboard.type("an")
+    expect(card.locator("[data-find] option")).to_have_count(1)
+    card.keyboard.press("Enter")
+    expect(card.get_by_role("heading", name="Ana", exact=True)).to_be_visible()
+
+
+def test_what_is_typed_into_a_field_is_never_a_key(card: Page) -> None:
+    remarks = card.get_by_label("Remarks")
+    remarks.click()
+    card.keyboard.type("n/a? no")
+    expect(remarks).to_have_value("n/a? no")
+    expect(card.locator("dialog")).to_have_count(0)
+    expect(remarks).to_be_focused()
+
+
+def test_a_key_tells_the_keys_of_this_page(card: Page) -> None:
+    card.keyboard.press("?")
+    sheet = card.get_by_role("dialog", name="Keys")
+    expect(sheet).to_contain_text("The next task without a grade")
+    found = Axe().run(card, options={"runOnly": {"type": "tag", "values": WIDE}})
+    assert found.violations_count == 0, found.generate_report()
+    card.keyboard.press("Escape")
+    expect(card.locator("dialog")).to_have_count(0)
+    card.goto(card.url.partition("/lessons")[0])
+    card.keyboard.press("?")
+    expect(card.get_by_role("dialog", name="Keys")).to_contain_text("Find a student")
+    expect(card.get_by_role("dialog", name="Keys")).not_to_contain_text("without a grade")
+
+
+def test_keys_grade_one_task_after_another(card: Page) -> None:
+    card.keyboard.press("n")
+    first = station(card, "Preflight inspection")
+    expect(first.get_by_role("radio").first).to_be_focused()
+    card.keyboard.press("4")
+    expect(first.get_by_role("radio", name="Perform")).to_be_checked()
+    card.keyboard.press("n")
+    card.keyboard.press("3")
+    card.keyboard.press("ArrowUp")
+    expect(first.get_by_role("radio", name="Perform")).to_be_focused()
+    expect(card.get_by_role("status").filter(has_text="2 of 20")).to_be_visible()
+
+
+def test_grades_set_together_are_taken_back_with_one_button(card: Page) -> None:
+    station(card, "Task 05").get_by_role("radio", name="Practice").click()
+    card.get_by_role("button", name="Set all tasks not graded yet").click()
+    expect(card.get_by_role("status").filter(has_text="20 of 20 graded")).to_be_visible()
+    card.get_by_role("button", name="Undo: take back the grades set together").click()
+    expect(card.get_by_role("radio", name="Perform", checked=True)).to_have_count(0)
+    expect(station(card, "Task 05").get_by_role("radio", name="Practice")).to_be_checked()
+
+
+def test_the_keys_stand_on_a_page_of_their_own(card: Page) -> None:
+    card.get_by_role("link", name="Keys").click()
+    expect(card.get_by_role("heading", name="On the grading card")).to_be_visible()
+
+
+def test_the_field_fits_the_smallest_phone(card: Page) -> None:
+    card.set_viewport_size({"width": 320, "height": 640})
+    card.get_by_role("button", name="Menu").click()
+    expect(card.get_by_role("combobox", name="Find a student")).to_be_visible()
+    assert not card.evaluate("document.documentElement.scrollWidth > innerWidth")

@@ -1,0 +1,58 @@
+"""A school on its first day: every list says that it is empty and what to do about it."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from gradebook.records import secrets
+from gradebook.records.commands import founding, roles
+from gradebook.records.commands import people as accounts
+from tests.cast import ROLES, TestSchool, close_school, new_school
+
+LISTS = {
+    "ana": ("/", "/syllabus"),
+    "ben": ("/", "/students", "/syllabus", "/find", "/find?q=ana"),
+    "cleo": ("/", "/students", "/readiness", "/school", "/school/instructors"),
+    "eve": ("/", "/students", "/syllabus"),
+    "flo": ("/syllabus",),
+    "gus": ("/audit", "/students", "/readiness", "/school", "/school/forecasts"),
+}
+"""The lists that are empty on the first day, by who looks at them."""
+
+
+@pytest.fixture(scope="module")
+def first_day(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestSchool]:
+    """A school with its people and nothing else."""
+    school = new_school(tmp_path_factory.mktemp("empty"))
+    seed, at, cost = school.settings.seed, school.clock.at, school.settings.hash_cost
+    with school.database.write() as session:
+        founding.found(session, seed, "Test school", "Europe/Lisbon", at)
+        server = founding.server_act(session, seed, at, "Europe/Lisbon")
+        hashed = secrets.hashed("a sentence for the tests", cost)
+        for name, held in ROLES.items():
+            wanted = accounts.AddPerson(name.capitalize(), f"{name}@school.example", "C", held)
+            person = accounts.new_person(server, wanted, hashed)
+            for role in held:
+                roles.grant(server, person, role)
+    yield school
+    close_school(school)
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_every_empty_list_says_what_to_do(first_day: TestSchool, name: str) -> None:
+    who = first_day.visitor(name)
+    silent = [path for path in LISTS[name] if 'class="empty' not in who.get(path)]
+    assert silent == []
+
+
+@pytest.mark.parametrize("name", ROLES)
+def test_every_page_of_the_menu_opens_on_the_first_day(
+    first_day: TestSchool, name: str
+) -> None:
+    who = first_day.visitor(name)
+    page = who.get("/")
+    menu = page.partition('<ul class="menu-links">')[2].partition("</ul>")[0]
+    addresses = [part.partition('"')[0] for part in menu.split('href="')[1:]]
+    assert addresses
+    for address in addresses:
+        assert "<h1>" in who.get(address), address
