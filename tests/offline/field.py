@@ -114,7 +114,7 @@ class Field:
 def opened_field(
     data: Path, browser: Browser, mutate: tuple[str, str, str] | None = None
 ) -> Iterator[Field]:
-    """A school at the present day, served. `mutate`: a script, words in it, what replaces them."""
+    """A school at the present day, served. `mutate`: a script, words in it, and others."""
     school = open_school(data)
     school.clock.at = clock.now()
     line = Line(school.app.wsgi_app)

@@ -17,7 +17,7 @@ AT_ONCE = 100
 
 @contextmanager
 def model_page(browser: Browser, static: Path | None = None) -> Iterator[Page]:
-    """A page on which `play(first, many)` plays sequences; `static`: other scripts than ours."""
+    """A page on which `play(first, many)` plays sequences; `static`: other scripts."""
     app = Flask("model", static_folder=str(static or bundled("static")))
     app.config["SEND_FILE_MAX_AGE_DEFAULT"] = 3600
     for path, name in (("/", "model"), ("/life", "life")):

@@ -63,3 +63,14 @@ def test_the_sequences_meet(browser: Browser, tmp_path: Path, name: str) -> None
         while not found and begun <= ENOUGH:
             found, begun = play(page, begun, 10), begun + 10
     assert found != []
+
+
+def test_pauses_double_with_jitter_up_to_a_quarter_of_an_hour(browser: Browser) -> None:
+    pauses = """async () => {
+      const { pause } = await import("/static/js/phone/outbox.js");
+      return [0, 1, 2, 3, 20].map((tries) => [pause(tries, 0), pause(tries, 1)]);
+    }"""
+    with model_page(browser) as page:
+        found = page.evaluate(pauses)
+    seconds = [(least / 1000, most / 1000) for least, most in found]
+    assert seconds == [(2, 4), (4, 8), (8, 16), (16, 32), (450, 900)]
