@@ -52,7 +52,7 @@ def test_an_auditor_follows_a_grade_to_its_entry(either_school: TestSchool) -> N
     assert "Unaltered since it was signed." in page
     seq = page.partition('href="/ledger/')[2].partition('"')[0]
     entry = gus.get(f"/ledger/{seq}")
-    assert f"Entry {seq}: a lesson record was signed" in entry
+    assert f"Entry {seq}: A lesson record was signed" in entry
     assert "Signature, text and place in the ledger are right." in entry
     assert "signed with the secret typed" in entry
     assert f"/records/{record}" in entry
