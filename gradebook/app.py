@@ -52,10 +52,10 @@ from gradebook.views import page as pages
 from gradebook.views.desk import Office
 
 VIEWS = (
-    admin, api, audit, auth, copies, day, exchange, factors, filing, finding, flow, foreign, health,
-    ledger, inviting, joining, keys, lessons, people, phone, phones, plots, pocket, readiness,
-    records, roles, second, sessions, signing, signs, students, syllabus, tasks, verify, watch,
-    words,
+    admin, api, audit, auth, copies, day, exchange, factors, filing, finding, flow, foreign,
+    health, ledger, inviting, joining, keys, lessons, people, phone, phones, plots, pocket,
+    readiness, records, roles, second, sessions, signing, signs, students, syllabus, tasks,
+    verify, watch, words,
 )  # fmt: skip
 
 

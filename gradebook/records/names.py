@@ -11,7 +11,7 @@ OWN_LETTERS = str.maketrans(
         "ð": "d",
         "þ": "th",
         "ł": "l",
-        "ı": "i",
+        "\u0131": "i",
         "ħ": "h",
     }
 )

@@ -11,7 +11,7 @@ bp = Blueprint("keys", __name__)
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """Keys that hold on pages where something is (`where`: a CSS selector), with what they do."""
+    """Keys that hold where something is on the page (`where`, in CSS), and what they do."""
 
     title: str
     where: str
