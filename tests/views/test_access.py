@@ -60,10 +60,6 @@ def test_the_public_list_is_as_short_as_it_was() -> None:
         "auth.set_theme",
         "health.alive",
         "joining.join",
-        "phone.manifest",
-        "phone.page",
-        "phone.shell",
-        "phone.worker",
         "verify.page",
     }
 
