@@ -138,10 +138,11 @@ function fileRow(person, place, count, done) {
     place.append(flash(said.error ?? t("{n} taken in, {known} were here already.", said), Boolean(said.error)));
   });
   return [
-    make("div", { class: "row" },
-      count ? button(t("Save what waits to a file"), () => saveFile(person)) : null,
+    count ? make("div", { class: "row" }, button(t("Save what waits to a file"), () => saveFile(person))) : "",
+    make("details", { open: count > 0 },
+      make("summary", {}, t("What waited on another phone")),
+      make("p", { class: "small dim" }, t("The file holds the words as plain text. Whoever wrote them can bring it in on any device and send them from there.")),
       make("div", { class: "field" }, make("label", { for: "outbox-file" }, t("Bring in such a file")), input)),
-    make("p", { class: "small dim" }, t("The file holds the words as plain text. Whoever wrote them can bring it in on any device and send them from there.")),
   ];
 }
 
