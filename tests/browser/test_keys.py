@@ -7,7 +7,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.test_main_job import WIDE, sign_in, station
+from tests.browser.test_explore import WIDE
+from tests.browser.test_main_job import sign_in, station
 from tests.cast import close_school, open_school
 from tests.serving import served
 from tests.small_course import twenty_tasks
