@@ -9,7 +9,7 @@ from gradebook.records.faults import UnknownError
 from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import checking, circumstances, courses, gate, lessons, shown
+from gradebook.records.store import checking, courses, gate, lessons, shown
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -35,7 +35,6 @@ def page(record_id: str) -> str | Response:
             differences = _differences(record.card, original.card, course)
         beside = shown.beside(act.session, record)
         exception = checking.exception_of(act.session, record)
-        how = circumstances.circumstances_of(act.session, record)
         g.about = record.enrolment_id
         relations = gate.relations_to_record(act.actor, record)
     can = {
@@ -50,7 +49,7 @@ def page(record_id: str) -> str | Response:
     }
     return render_template(
         "records/page.html",
-        how=how,
+        how=beside.how,
         record=record,
         course=course,
         lesson=course.lesson_by_code[record.lesson],

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from werkzeug.test import TestResponse
 
 from gradebook.records.tables.lessons import LessonRecord
-from gradebook.security.headers import HEADERS
+from gradebook.security.headers import FILE_HEADERS, HEADERS
 from tests.cast import SECRET, TestSchool, Visitor
 from tests.faults.openapi import STATUSES, described
 
@@ -106,6 +106,8 @@ def _judge(asked: Asked, case: Case, answer: TestResponse) -> None:
     where = f"{case.method} {case.formatted_path} {case.body!r}: {answer.status_code}"
     if answer.status_code not in STATUSES:
         asked.faults.append(where)
-    missing = [name for name in HEADERS if name not in answer.headers]
+    is_file = case.formatted_path.startswith("/static/") and answer.status_code in (200, 304)
+    wanted = FILE_HEADERS if is_file else HEADERS
+    missing = [name for name in wanted if name not in answer.headers]
     if missing:
         asked.faults.append(f"{where} without {missing}")

@@ -1,6 +1,6 @@
 """How a record came to be signed and acknowledged, as the audit trail tells it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from gradebook.records.permissions import Action
+from gradebook.records.store.together import Asked
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import SigningKey
 from gradebook.records.tables.lessons import LessonRecord
@@ -34,9 +35,17 @@ class Circumstances:
     same_device: bool = False
 
 
-def circumstances_of(session: Session, record: LessonRecord) -> Circumstances:
-    """The circumstances of a signed record."""
-    told = _events(session, record)
+def told_of(record: LessonRecord) -> Asked:
+    """What the trail tells of a record, to be read beside other things."""
+    columns = (AuditEvent.id, AuditEvent.action, AuditEvent.facts)
+    return select(*columns).where(
+        AuditEvent.enrolment_id == record.enrolment_id, AuditEvent.object_id == record.id
+    )
+
+
+def circumstances_of(session: Session, rows: Sequence[Any]) -> Circumstances:
+    """The circumstances of a signed record by what `told_of` asked for."""
+    told = _last(rows)
     same = told.get(ANSWERED, {}).get("same_device", False)
     facts = next((one for one in told.values() if "phone" in one), None)
     if facts is None:
@@ -53,13 +62,10 @@ def circumstances_of(session: Session, record: LessonRecord) -> Circumstances:
 
 def signed_in(session: Session, record: LessonRecord) -> str:
     """The mark of the browser that signed this record; empty where none was known."""
-    return str(_events(session, record).get(SIGNED, {}).get("device", ""))
+    told = _last(session.execute(told_of(record)).all())
+    return str(told.get(SIGNED, {}).get("device", ""))
 
 
-def _events(session: Session, record: LessonRecord) -> dict[str, Facts]:
-    """The last event of each action about this record."""
-    query = select(AuditEvent).where(
-        AuditEvent.enrolment_id == record.enrolment_id, AuditEvent.object_id == record.id
-    )
-    rows = session.scalars(query.order_by(AuditEvent.id))
-    return {row.action: row.facts for row in rows}
+def _last(rows: Sequence[Any]) -> dict[str, Facts]:
+    """The facts of the last event of each action."""
+    return {row.action: row.facts for row in sorted(rows, key=lambda row: row.id)}

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
 from gradebook.records.store import lessons, people, signatures
+from gradebook.records.store.circumstances import Circumstances, circumstances_of, told_of
 from gradebook.records.store.signatures import RecordProof
 from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
@@ -25,21 +26,26 @@ PARTS: Mapping[str, type[Part]] = {
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Signed amendments (oldest first), the student's own grades, names, and the proof."""
+    """Signed amendments (oldest first), the student's own grades, names, the proof.
+
+    `how`: how the record was signed and answered.
+    """
 
     amendments: list[Any]
     judged: list[Any]
     names: dict[str, str]
     proof: RecordProof
+    how: Circumstances
 
 
 def beside(session: Session, record: LessonRecord) -> Beside:
     """Read what is shown with a record; its grades, errors and readings are put into it."""
-    amendments, judged, names, entry, size, *parts = together(
+    amendments, judged, names, told, entry, size, *parts = together(
         session,
         _amendments(record.id),
         lessons.judged(record.enrolment_id),
         people.named(),
+        told_of(record),
         *signatures.placed(record),
         *(_part(table, record.id) for table in PARTS.values()),
     )
@@ -47,7 +53,9 @@ def beside(session: Session, record: LessonRecord) -> Beside:
         set_committed_value(record, name, _made(table, rows))
     proof = signatures.judged(session, record, entry, size[0].size or 0)
     known = people.by_id(names)
-    return Beside(sorted(amendments, key=lambda row: row.created_at), judged, known, proof)
+    how = circumstances_of(session, told)
+    amended = sorted(amendments, key=lambda row: row.created_at)
+    return Beside(amended, judged, known, proof, how)
 
 
 def _amendments(record_id: str) -> Asked:

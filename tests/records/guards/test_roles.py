@@ -85,7 +85,7 @@ def test_the_main_job_is_done_by_a_role_that_owns_nothing(divided_school: TestSc
     review = ben.get(f"/lessons/{draft}/review")
     page = ben.send(f"/lessons/{draft}/sign", {**lesson_form(review), "secret": SECRET}).text
     assert "Hover was better." in page
-    assert "Superseded" in ben.get(f"/records/{record}")
+    assert "Amended" in ben.get(f"/records/{record}")
     ben.post("/sign-out")
     assert "Everything is as it was signed" in school.visitor("gus").get("/audit?prove=1")
 
