@@ -21,7 +21,8 @@ def card(browser: Browser, tmp_path: Path) -> Iterator[Page]:
     with served(school.app) as address:
         page = sign_in(browser, address, "ben")
         page.get_by_role("button", name="Grade S-00").click()
-        expect(page.get_by_role("heading", name="Task 01", exact=True)).to_be_visible()
+        expect(page.locator("form[data-card][data-followed]")).to_be_visible()
+        page.wait_for_load_state()  # scripts of the page have run
         yield page
         page.context.close()
     close_school(school)
@@ -54,7 +55,7 @@ def test_a_key_tells_the_keys_of_this_page(card: Page) -> None:
     assert found.violations_count == 0, found.generate_report()
     card.keyboard.press("Escape")
     expect(card.locator("dialog")).to_have_count(0)
-    card.goto(card.url.partition("/lessons")[0])
+    card.goto(card.url.partition("/lessons")[0])  # waits for its scripts too
     card.keyboard.press("?")
     expect(card.get_by_role("dialog", name="Keys")).to_contain_text("Find a student")
     expect(card.get_by_role("dialog", name="Keys")).not_to_contain_text("without a grade")

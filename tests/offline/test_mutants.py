@@ -35,15 +35,6 @@ SCRIPTS: dict[str, tuple[Planted, Callable[[Field], None], str]] = {
         checks.lost_answer,
         "data-unsent='0'",
     ),
-    "a letter is let go before it was answered": (
-        (
-            "phone/outbox.js",
-            "const [answer, told] = await attempt(read, access);",
-            "await letters.forget(letter); const [answer, told] = await attempt(read, access);",
-        ),
-        checks.lost_answer,
-        "taken in",
-    ),
     "whoever is signed in sends": (
         (
             "phone/outbox.js",

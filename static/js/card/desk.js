@@ -39,6 +39,7 @@ export class Desk {
     form.addEventListener("submit", (event) => this.submit(event));
     addEventListener("online", () => this.kept && this.send());
     addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
+    form.dataset.followed = "";
     await this.ready;
     if (touched(form)) this.changed();
   }
