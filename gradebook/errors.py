@@ -3,23 +3,12 @@
 from dataclasses import asdict
 from http import HTTPStatus
 
-from flask import Flask, g, render_template, request
+from flask import Flask, g, render_template
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
-from gradebook.records.faults import (
-    BusyError,
-    ConflictError,
-    DiskError,
-    ForbiddenError,
-    FullError,
-    GoneError,
-    InvalidError,
-    RecordsError,
-    SlowDownError,
-    TornError,
-    UnknownError,
-)
+from gradebook.records.faults import InvalidError, RecordsError
+from gradebook.replies import status_of, wants_json
 from syllabus.saying import say
 
 WORDS = {
@@ -45,18 +34,6 @@ TITLES = {
     503: say("Not available now"),
     507: say("No room left"),
 }
-STATUS: tuple[tuple[type[RecordsError], int], ...] = (
-    (UnknownError, 404),
-    (ForbiddenError, 403),
-    (ConflictError, 409),
-    (GoneError, 410),
-    (InvalidError, 422),
-    (SlowDownError, 429),
-    (TornError, 503),
-    (BusyError, 503),
-    (DiskError, 503),
-    (FullError, 507),
-)
 RETRY_SECONDS = 10
 
 Answer = tuple[str | dict[str, object], int]
@@ -66,8 +43,7 @@ Told = tuple[str | dict[str, object], int, dict[str, str]]
 def answer(status: int, words: str = "") -> Answer:
     """The page (or JSON for our script) for a status."""
     said = words or WORDS.get(status) or TITLES.get(status, HTTPStatus(status).phrase)
-    asked = request.headers.get("Accept", "").startswith("application/json")
-    if asked or request.path.startswith("/api/"):
+    if wants_json():
         return {"error": said}, status
     number = g.get("request_id", "") if status == HTTPStatus.INTERNAL_SERVER_ERROR else ""
     title = TITLES.get(status, HTTPStatus(status).phrase)
@@ -78,7 +54,7 @@ def answer(status: int, words: str = "") -> Answer:
 
 
 def _records_fault(fault: RecordsError) -> Told:
-    status = next(status for kind, status in STATUS if isinstance(fault, kind))
+    status = status_of(fault)
     headers = {"Retry-After": str(RETRY_SECONDS)} if status == 503 else {}
     said, status = answer(status, fault.words)
     if isinstance(said, dict) and isinstance(fault, InvalidError):

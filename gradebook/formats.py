@@ -28,11 +28,12 @@ def moment(value: datetime | None, zone: str) -> str:
     if value is None:
         return "—"
     local = value.astimezone(ZoneInfo(zone))
-    return joined(", ", (day(local.date()), clock(local)))
+    return joined(", ", (day(local.date()), clock(value, zone)))
 
 
-def clock(local: datetime) -> str:
-    """`14:05 CET`: the time of day of an aware moment, with its zone."""
+def clock(value: datetime, zone: str) -> str:
+    """`14:05 CET`: the time of day of a moment on the school's clock, with its zone."""
+    local = value.astimezone(ZoneInfo(zone))
     return Said.by(f"{local:%H:%M %Z}", lambda tongue: tongue.clock(local))
 
 

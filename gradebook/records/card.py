@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from gradebook.records.timesheet import LINES
+from syllabus.course import Task
 from syllabus.saying import joined, say
 
 SHEET = {line.field: line.words for line in LINES}
@@ -81,17 +82,17 @@ class Difference:
     theirs: str
 
 
-def card_differences(mine: Card, theirs: Card, titles: Mapping[str, str]) -> list[Difference]:
-    """Where two versions of a card differ; `titles` gives the words of each task code."""
+def card_differences(mine: Card, theirs: Card, tasks: Mapping[str, Task]) -> list[Difference]:
+    """Where two versions of a card differ; `tasks` are the course's by code."""
     found = []
-    one, other = _lines(mine, titles), _lines(theirs, titles)
+    one, other = _lines(mine, tasks), _lines(theirs, tasks)
     for where in dict.fromkeys((*one, *other)):
         if one.get(where, "") != other.get(where, ""):
             found.append(Difference(where, one.get(where, ""), other.get(where, "")))
     return found
 
 
-def _lines(card: Card, titles: Mapping[str, str]) -> dict[str, str]:
+def _lines(card: Card, tasks: Mapping[str, Task]) -> dict[str, str]:
     """Everything on a card as words by place, empty places left out."""
     lines = {
         say("Date"): card.flown_on,
@@ -102,7 +103,7 @@ def _lines(card: Card, titles: Mapping[str, str]) -> dict[str, str]:
         say("Remarks"): card.remarks,
     }
     for entry in card.entries:
-        title = titles.get(entry.task, entry.task)
+        title = tasks[entry.task].title if entry.task in tasks else entry.task
         lines[say("{task}: grade", task=title)] = entry.level
         lines[say("{task}: errors", task=title)] = ", ".join(entry.errors)
         lines[say("{task}: remark", task=title)] = entry.remark

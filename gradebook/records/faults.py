@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from syllabus.saying import joined
+from syllabus.saying import joined, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,9 @@ class ChangedError(ConflictError):
     """What somebody signed elsewhere is not what would be signed now; `problems` say why."""
 
     def __init__(self, *problems: Problem) -> None:
-        super().__init__("What you signed has changed meanwhile: review it and sign it again.")
+        super().__init__(
+            say("What you signed has changed meanwhile: review it and sign it again.")
+        )
         self.problems = problems
 
 
@@ -82,7 +84,7 @@ class BusyError(RecordsError):
     """The database cannot take the act now; the same act may go through in a moment."""
 
 
-class DiskError(RecordsError):
+class DiskError(BusyError):
     """The disk refused to keep what it was given."""
 
 

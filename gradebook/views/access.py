@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import entering, factors, sessions
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
+from gradebook.replies import wants_json
 from gradebook.views import cookies, desk, language
 from syllabus.saying import say
 
@@ -121,12 +122,6 @@ POLICY: Mapping[str, Action] = {
     "pocket.pocket": Action.RECORD_OPEN,
 }
 """The action behind each endpoint that is not public. An endpoint missing here is closed."""
-
-
-def wants_json() -> bool:
-    """Whether the asker is our script, which takes its answers as JSON."""
-    asked = request.headers.get("Accept", "").startswith("application/json")
-    return asked or request.path.startswith("/api/")
 
 
 def gate() -> Response | tuple[dict[str, str], int] | None:

@@ -29,6 +29,7 @@ from gradebook.records.faults import (
 )
 from gradebook.records.permissions import Action
 from gradebook.records.store import courses, ledger, lessons
+from gradebook.replies import status_of
 from gradebook.views import desk
 from gradebook.views.forms.letter import read_letter, read_object
 from syllabus.saying import say
@@ -36,17 +37,17 @@ from syllabus.saying import say
 bp = Blueprint("api", __name__, url_prefix="/api")
 Told = tuple[dict[str, object], int]
 
-REASONS: tuple[tuple[type[RecordsError], int, str], ...] = (
-    (UnknownError, 404, "unknown"),
-    (ForbiddenError, 403, "role"),
-    (ConflictError, 409, "changed"),
-    (InvalidError, 422, "invalid"),
-    (ReusedError, 422, "key-reused"),
-    (SlowDownError, 429, "slow"),
-    (BusyError, 503, "busy"),
-    (TornError, 503, "torn"),
-    (FullError, 507, "full"),
-    (RecordsError, 500, "unknown"),
+REASONS: tuple[tuple[type[RecordsError], str], ...] = (
+    (UnknownError, "unknown"),
+    (ForbiddenError, "role"),
+    (ConflictError, "changed"),
+    (InvalidError, "invalid"),
+    (ReusedError, "key-reused"),
+    (SlowDownError, "slow"),
+    (BusyError, "busy"),
+    (TornError, "torn"),
+    (FullError, "full"),
+    (RecordsError, "unknown"),
 )
 WAIT = frozenset({429, 503})
 """What waiting mends."""
@@ -55,8 +56,9 @@ WAIT = frozenset({429, 503})
 @bp.errorhandler(RecordsError)
 def refuse(fault: RecordsError) -> tuple[dict[str, object], int, dict[str, str]]:
     """A fault as the script reads it, with a word for it."""
-    _, status, reason = next(one for one in REASONS if isinstance(fault, one[0]))
-    words = str(fault) or HTTPStatus(status).phrase
+    status = status_of(fault)
+    reason = next(reason for kind, reason in REASONS if isinstance(fault, kind))
+    words = fault.words or HTTPStatus(status).phrase
     said: dict[str, object] = {"error": words, "reason": getattr(fault, "reason", reason)}
     problems = fault.problems if isinstance(fault, InvalidError | ChangedError) else ()
     if problems or isinstance(fault, ConflictError):
@@ -105,7 +107,7 @@ def deliver(record_id: str) -> Response | Told:
             again = row is not None
             row = row or _take(act, letter)
     except StaleError as fault:
-        return _stale(letter, str(fault)), 412
+        return _stale(letter, fault.words), 412
     answer = Response(row.answer, row.status, mimetype="application/json")
     if again:
         answer.headers["Idempotent-Replay"] = "true"
@@ -120,7 +122,7 @@ def _take(act: Act, letter: Letter) -> Delivery:
         "record": record.id,
         "version": record.version,
         "state": record.state,
-        "saved": formats.moment(record.saved_at, desk.zone()).partition(", ")[2],
+        "saved": formats.clock(record.saved_at, desk.zone()),
         "receipt": _receipt(act, record) if letter.seal else None,
     }
     return delivering.keep(act, letter, 200 if letter.version else 201, json.dumps(said))
@@ -146,8 +148,7 @@ def _stale(letter: Letter, words: str) -> dict[str, object]:
         )
         course = courses.course_of(act.session, record.revision_id)
         theirs = opening.card_of(record)
-    titles = {code: task.title for code, task in course.task_by_code.items()}
-    found = card_differences(letter.card, theirs, titles)
+    found = card_differences(letter.card, theirs, course.task_by_code)
     return {
         "error": words,
         "version": record.version,

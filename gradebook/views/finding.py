@@ -4,7 +4,8 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.store import finding
-from gradebook.views import access, desk
+from gradebook.replies import wants_json
+from gradebook.views import desk
 
 bp = Blueprint("finding", __name__)
 QUICK = 8
@@ -17,7 +18,7 @@ def find() -> Response | str | dict[str, list[str]]:
     typed = request.args.get("q", "").strip()[:100]
     with desk.reading() as act:
         found = finding.find(act.session, act.actor, typed)
-    if access.wants_json():
+    if wants_json():
         return {"names": list(dict.fromkeys(one.name for one in found))[:QUICK]}
     if len(found) == 1:
         return redirect(url_for("students.page", enrolment_id=found[0].enrolment_id), 303)

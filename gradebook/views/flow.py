@@ -22,7 +22,7 @@ def run(record_id: str) -> str:
     """The checklist of the aircraft on the card, with what has been performed so far."""
     with desk.reading() as act:
         loaded = load(act, record_id, Action.RECORD_GRADE)
-        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card, loaded.known)
+    sheet = sheet_of(loaded)
     aircraft = loaded.setting.aircraft(loaded.card)
     part = request.args.get("part") or _first_part(aircraft)
     blocks = [one for one in (aircraft.blocks if aircraft else ()) if one.checklist == part]

@@ -1,6 +1,6 @@
 """The grading card: choose a lesson, open its card, save every tap."""
 
-from zoneinfo import ZoneInfo
+from dataclasses import replace
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -12,7 +12,8 @@ from gradebook.records.commands import opening, restoring
 from gradebook.records.faults import InvalidError, Problem, StaleError
 from gradebook.records.permissions import Action
 from gradebook.records.store import enrolments, lessons, standing
-from gradebook.views import access, desk
+from gradebook.replies import wants_json
+from gradebook.views import desk
 from gradebook.views.answers import read_version, show_problems
 from gradebook.views.forms.card import CardForm, card_form, read_card
 from gradebook.views.sheet import Loaded, Sheet, load, sheet_of, total_words
@@ -47,7 +48,7 @@ def card(record_id: str) -> str | Response:
         if record.state != "draft":
             return redirect(url_for("records.page", record_id=record_id), 303)
         loaded = load(act, record_id, Action.RECORD_GRADE)
-        sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card, loaded.known)
+    sheet = sheet_of(loaded)
     form = card_form(loaded.setting, loaded.card)
     form.version.data = str(loaded.record.version)
     show_problems(form, rules.check_card(loaded.card, loaded.setting))
@@ -71,12 +72,12 @@ def save(record_id: str) -> Response | str | tuple[str | dict[str, object], int]
     try:
         with desk.acting() as act:
             saved = opening.save_card(act, _command(record_id, form, sent))
-            sheet = sheet_of(act, saved, loaded.setting, sent, loaded.known)
+            sheet = sheet_of(replace(loaded, record=saved, card=sent))
     except StaleError:
         return _conflict(record_id, form, sent)
     except InvalidError as fault:
         return _refused(loaded, form, sent, fault)
-    if access.wants_json():
+    if wants_json():
         return _saved_json(sheet, loaded.setting, sent), 200
     return redirect(_next(record_id, wanted), 303)
 
@@ -104,7 +105,7 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
     problems = rules.check_card(card, setting)
     return {
         "version": sheet.record.version,
-        "saved": _clock(sheet),
+        "saved": formats.clock(sheet.record.saved_at, desk.zone()),
         "total": total_words(sheet),
         "problems": [{"field": one.field, "words": one.words} for one in problems],
         "verdicts": [
@@ -114,21 +115,16 @@ def _saved_json(sheet: Sheet, setting: rules.Setting, card: Card) -> dict[str, o
     }
 
 
-def _clock(sheet: Sheet) -> str:
-    """When the card was saved, on the school's clock."""
-    return formats.clock(sheet.record.saved_at.astimezone(ZoneInfo(desk.zone())))
-
-
 def _conflict(
     record_id: str, form: CardForm, mine: Card
 ) -> tuple[str | dict[str, object], int]:
     """Both versions side by side; nothing is overwritten until the instructor says so."""
     with desk.reading() as act:
         loaded = load(act, record_id, Action.RECORD_GRADE)
-        sheet = sheet_of(act, loaded.record, loaded.setting, mine, loaded.known)
-    titles = {code: task.title for code, task in loaded.setting.course.task_by_code.items()}
-    differences = card_differences(mine, loaded.card, titles)
-    if access.wants_json():
+    sheet = sheet_of(replace(loaded, card=mine))
+    tasks = loaded.setting.course.task_by_code
+    differences = card_differences(mine, loaded.card, tasks)
+    if wants_json():
         words = say(
             "Saved in another tab meanwhile. Your words are here: press Save to compare."
         )
@@ -148,10 +144,9 @@ def _refused(
     loaded: Loaded, form: CardForm, mine: Card, fault: InvalidError
 ) -> tuple[str | dict[str, object], int]:
     problems = [{"field": one.field, "words": one.words} for one in fault.problems]
-    if access.wants_json():
+    if wants_json():
         return {"error": say("Not saved: see the marked field."), "problems": problems}, 422
-    with desk.reading() as act:
-        sheet = sheet_of(act, loaded.record, loaded.setting, mine, loaded.known)
+    sheet = sheet_of(replace(loaded, card=mine))
     return render_template(
         "lessons/card.html", form=form, sheet=sheet, total=total_words(sheet)
     ), 422

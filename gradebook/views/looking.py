@@ -6,7 +6,7 @@ from datetime import date
 
 from flask import Flask, current_app, g, request
 
-from gradebook.records.faults import BusyError, DiskError, FullError
+from gradebook.records.faults import BusyError, FullError
 from gradebook.records.permissions import Role
 from gradebook.views import desk
 
@@ -51,7 +51,7 @@ def trace() -> None:
         with desk.acting() as act:
             act.note(g.action, what, looked=True)
         today.add((who.person_id, what))
-    except (BusyError, DiskError, FullError) as fault:
+    except (BusyError, FullError) as fault:
         log.warning("a look at records was not noted: %s", type(fault).__name__)
 
 

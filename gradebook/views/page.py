@@ -1,7 +1,6 @@
 """What every page shares: navigation by role, the reader's name, theme, filters for values."""
 
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from flask import Flask, g, request, url_for
 from jinja2 import StrictUndefined
@@ -55,7 +54,7 @@ def shared() -> dict[str, Any]:
         "wants_factor": desk.wants_factor,
         "demo": desk.office().settings.demo,
         "hours": lambda minutes: formats.hours(minutes, desk.hours_style()),
-        "clock": lambda at: formats.clock(at.astimezone(ZoneInfo(desk.zone()))),
+        "clock": lambda at: formats.clock(at, desk.zone()),
         "moment": lambda at: formats.moment(at, desk.zone()),
         "language": language,
         "script_words": words.for_scripts(language)[0],

@@ -5,10 +5,10 @@ from flask import Blueprint, render_template
 from gradebook import clock
 from gradebook.records import pocket as packed
 from gradebook.records.act import Act
-from gradebook.records.commands import opening, packing, phones
+from gradebook.records.commands import packing, phones
 from gradebook.views import desk
 from gradebook.views.forms.card import card_form
-from gradebook.views.sheet import sheet_of, total_words
+from gradebook.views.sheet import gather, sheet_of, total_words
 
 bp = Blueprint("pocket", __name__)
 Plain = dict[str, object]
@@ -24,7 +24,7 @@ def pocket() -> Plain:
             "school": {
                 "name": school.name if school else "",
                 "zone": act.zone,
-                "hours_style": _style(),
+                "hours_style": desk.hours_style(),
             },
             "made_at": clock.zulu(act.at),
             "phones": phones.in_force(act.session, act.actor.person_id),
@@ -32,15 +32,10 @@ def pocket() -> Plain:
         }
 
 
-def _style() -> str:
-    school = desk.school()
-    return school.hours_style if school else "decimal"
-
-
 def _card(act: Act, one: packing.Packed) -> Plain:
-    record, card = one.record, opening.card_of(one.record)
-    setting = opening.setting_of(act.session, record, act)
-    sheet = sheet_of(act, record, setting, card)
+    loaded = gather(act, one.record)
+    record, setting, card = loaded.record, loaded.setting, loaded.card
+    sheet = sheet_of(loaded)
     form = card_form(setting, card)
     form.version.data = str(one.version)
     words = total_words(sheet)
@@ -57,7 +52,7 @@ def _card(act: Act, one: packing.Packed) -> Plain:
         "setting": packed.setting_json(
             setting,
             zone=act.zone,
-            hours_style=_style(),
+            hours_style=desk.hours_style(),
             watched={row.task.code: row.open_codes for row in sheet.rows},
         ),
         "card": card.as_json(),

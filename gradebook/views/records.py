@@ -103,5 +103,5 @@ def _same(judged: object, record: object) -> bool:
 def _differences(
     mine: dict[str, object], theirs: dict[str, object], course: Course
 ) -> list[Difference]:
-    titles = {code: task.title for code, task in course.task_by_code.items()}
-    return card_differences(card_from_json(mine), card_from_json(theirs), titles)
+    pair = card_from_json(mine), card_from_json(theirs)
+    return card_differences(*pair, course.task_by_code)

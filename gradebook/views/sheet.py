@@ -45,7 +45,11 @@ class Known:
 
 def load(act: Act, record_id: str, action: Action) -> Loaded:
     """A draft for this action, or the fault that says why not."""
-    record = lessons.lesson_record(act.session, act.actor, action, record_id)
+    return gather(act, lessons.lesson_record(act.session, act.actor, action, record_id))
+
+
+def gather(act: Act, record: LessonRecord) -> Loaded:
+    """A draft at hand with what it is judged against."""
     known = _known(act, record)
     setting = opening.setting_of(act.session, record, act, known.file.history)
     return Loaded(record, setting, opening.card_of(record), known)
@@ -216,22 +220,13 @@ class Sheet:
         )
 
 
-def sheet_of(
-    act: Act,
-    record: LessonRecord,
-    setting: rules.Setting,
-    card: Card,
-    known: Known | None = None,
-) -> Sheet:
-    """Gather what the card shows: last grades, open watch items, verdicts and proposals.
-
-    `known` is what has been read already; None reads it.
-    """
-    known = known or _known(act, record)
+def sheet_of(loaded: Loaded) -> Sheet:
+    """What the card shows: last grades, open watch items, verdicts and proposals."""
+    known, setting, card = loaded.known, loaded.setting, loaded.card
     items = watch_items(known.file.history, known.file.decisions)
     read = gauges.read_gauges(card, setting)
     return Sheet(
-        record=record,
+        record=loaded.record,
         setting=setting,
         card=card,
         rows=tuple(_row(asked, setting, card, items, read) for asked in setting.tasks),

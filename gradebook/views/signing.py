@@ -22,7 +22,7 @@ bp = Blueprint("signing", __name__)
 
 def _review_page(act: Act, record_id: str, form: SignForm) -> str:
     loaded = load(act, record_id, Action.RECORD_GRADE)
-    sheet = sheet_of(act, loaded.record, loaded.setting, loaded.card, loaded.known)
+    sheet = sheet_of(loaded)
     problems = (
         *rules.check_card(loaded.card, loaded.setting),
         *rules.check_finished(loaded.card, loaded.setting),

@@ -11,6 +11,7 @@ from gradebook.records.store import courses, enrolments, facts, gate, lessons
 from gradebook.records.store.enrolments import Enrolment
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import LessonRecord
+from gradebook.records.values import History
 from syllabus.course import Lesson, LessonKind
 
 
@@ -32,10 +33,12 @@ def pack(act: Act) -> list[Packed]:
     """The actor's drafts, the oldest first, then blank cards by student."""
     drafts = lessons.drafts_by(act.session, act.actor.person_id)
     taken = {(one.enrolment_id, one.lesson) for one in drafts if one.supersedes_id is None}
+    rows = enrolments.enrolments(act.session, act.actor)
+    past = facts.histories(act.session, [row.id for row in rows])
     blanks = [
         blank(act, row, lesson, new_id())
-        for row in enrolments.enrolments(act.session, act.actor)
-        for lesson in _coming(act, row)
+        for row in rows
+        for lesson in _coming(act, row, past[row.id])
         if (row.id, lesson.code) not in taken
     ]
     return [
@@ -44,11 +47,11 @@ def pack(act: Act) -> list[Packed]:
     ]
 
 
-def _coming(act: Act, row: Enrolment) -> Iterator[Lesson]:
+def _coming(act: Act, row: Enrolment, past: History) -> Iterator[Lesson]:
     """What the actor would open next for this student: the lesson, or the check assigned."""
     course = courses.course_of(act.session, row.revision_id)
     if Relation.TEACHES in gate.relations_to(act.actor, row):
-        lesson = carryover.next_lesson(course, facts.history(act.session, row.id))
+        lesson = carryover.next_lesson(course, past)
         if lesson is not None and lesson.kind is not LessonKind.STAGE_CHECK:
             yield lesson
     for stage in course.stages:

@@ -78,11 +78,6 @@ def load_postgres(url: str, dump: Path) -> None:
     _run(make_url(url), [_program("pg_restore"), *options, str(dump)])
 
 
-def has_program(name: str) -> bool:
-    """Whether one of PostgreSQL's programs is installed."""
-    return _found(name) is not None
-
-
 def _found(name: str) -> str | None:
     newest = sorted(Path("/").glob(f"{PROGRAMS}/{name}"), key=lambda path: int(path.parts[4]))
     return shutil.which(name) or (str(newest[-1]) if newest else None)

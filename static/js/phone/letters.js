@@ -18,9 +18,6 @@ export function newKey() {
   return vault.toHex(bytes).replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
 }
 
-/** A record's id as the school writes it. */
-export const newRecord = () => newKey().replace(/-/g, "");
-
 async function covered(person, key, words) {
   const opened = await vault.opened(person);
   if (!opened) {
