@@ -149,8 +149,7 @@ def open_school(
 ) -> TestSchool:
     """A school with the small course, the cast, and Ana enrolled with Ben (Hal with Dov).
 
-    With `second_factor` everybody but students has to have one, as in a real school. Without
-    `files` there is no course and nobody is enrolled.
+    With `second_factor` everybody but students has to have one, as in a real school.
     """
     school = new_school(data, url, owner, second_factor=second_factor, seed=seed)
     _people(school, files)
@@ -198,8 +197,6 @@ def _people(school: TestSchool, files: Mapping[str, str]) -> None:
             school.keys[name] = keyring.enrol_key(server, person.id, SALT, cost, wrapping())
             for role in held:
                 roles.grant(server, person, role)
-        if not files:
-            return
         enrolling.publish(session, files, at)
         chief = school.act(session, "cleo")
         began = (at + timedelta(days=10)).date()

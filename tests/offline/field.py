@@ -252,6 +252,13 @@ class KillableBrowser:
         )
         return self.context.pages[0]
 
+    def phone(self, address: str) -> "Phone":
+        """Start it, signed in and set up to sign."""
+        phone = Phone(self.open(), address)
+        phone.sign_in()
+        phone.set_up()
+        return phone
+
     def close(self) -> None:
         """End it in order."""
         if self.context is not None:

@@ -86,9 +86,7 @@ def test_a_browser_killed_after_queued_has_lost_nothing(
     field: Field, browser: Browser, tmp_path: Path
 ) -> None:
     killable = KillableBrowser(browser, tmp_path / "profile")
-    phone = Phone(killable.open(), field.address)
-    phone.sign_in()
-    phone.set_up()
+    killable.phone(field.address)
     killable.close()
     field.line.down = True
     phone = Phone(killable.open(), field.address)
@@ -110,9 +108,7 @@ def test_the_whole_job_without_a_network_and_killed_twice(
     field: Field, browser: Browser, tmp_path: Path
 ) -> None:
     killable = KillableBrowser(browser, tmp_path / "profile")
-    phone = Phone(killable.open(), field.address)
-    phone.sign_in()
-    phone.set_up()
+    phone = killable.phone(field.address)
     field.line.down = True
     phone.open_from_pocket()
     card = phone.page.url.removeprefix(field.address)

@@ -68,9 +68,7 @@ def test_a_full_disk_is_said_and_the_words_stay_on_the_screen(
     field: Field, browser: Browser, tmp_path: Path
 ) -> None:
     killable = KillableBrowser(browser, tmp_path / "profile")
-    phone = Phone(killable.open(), field.address)
-    phone.sign_in()
-    phone.set_up()
+    phone = killable.phone(field.address)
     field.line.down = True
     phone.open_from_pocket()
     phone.type_remark("first words")

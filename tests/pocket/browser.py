@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, Page, Route
 
 from gradebook import words
@@ -21,6 +22,12 @@ JSON = "application/json; charset=utf-8"
 ASK = "async ([name, asked]) => (await import('/asking.js'))[name](asked)"
 Changes = Mapping[str, tuple[str, str]]
 Asked = tuple[int, Card]
+LIGHT = settings(
+    max_examples=150,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+"""For what a page is asked draw by draw."""
 
 
 @contextmanager

@@ -1,32 +1,16 @@
 """Days at the school and canonical texts: the same by the program and in the browser."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Page
 
 from gradebook import clock
 from gradebook.ledger.canonical import MalformedError, canonical, parse
-from tests.pocket.browser import ask, judging_page
-
-LIGHT = settings(
-    max_examples=150,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-)
-
-
-@pytest.fixture(scope="module")
-def page(browser: Browser) -> Iterator[Page]:
-    """An empty page that may load the scripts."""
-    with judging_page(browser) as opened:
-        yield opened
-
+from tests.pocket.browser import LIGHT, ask
 
 YEAR = 365 * 86400
 ZONES = ("UTC", "Europe/Lisbon", "America/Denver", "Pacific/Auckland", "Asia/Kathmandu")

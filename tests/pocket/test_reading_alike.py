@@ -1,12 +1,11 @@
 """One text typed into one field: what the program and the browser read in it."""
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Page
 
 from gradebook import formats
 from gradebook.records.rules import read_day
@@ -14,24 +13,12 @@ from gradebook.records.timesheet import read_times
 from syllabus.limits import parse_reading
 from syllabus.standards import plain_number
 from tests.pocket import typed
-from tests.pocket.browser import ask, judging_page
+from tests.pocket.browser import LIGHT, ask
 from tests.pocket.typed import ALL, LISTS
 
 UNITS = ("degc", "inhg", "rpm", "count", "yes-no")
 FIELDS = ("dual", "day_landings", "distance_nm", "test_preparation")
 LISTED = sorted({text for texts in LISTS.values() for text in texts})
-LIGHT = settings(
-    max_examples=150,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-)
-
-
-@pytest.fixture(scope="module")
-def page(browser: Browser) -> Iterator[Page]:
-    """An empty page that may load the scripts."""
-    with judging_page(browser) as opened:
-        yield opened
 
 
 def read_there(page: Page, texts: list[str]) -> list[Any]:

@@ -1,5 +1,6 @@
 """A school on its first day: every list says that it is empty and what to do about it."""
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -8,6 +9,7 @@ from gradebook.records import secrets
 from gradebook.records.commands import founding, roles
 from gradebook.records.commands import people as accounts
 from tests.cast import ROLES, TestSchool, close_school, new_school
+from tests.walks.test_inert import LINK
 
 LISTS = {
     "ana": ("/", "/syllabus"),
@@ -18,6 +20,9 @@ LISTS = {
     "gus": ("/audit", "/students", "/readiness", "/school", "/school/forecasts"),
 }
 """The lists that are empty on the first day, by who looks at them."""
+BODY = re.compile(r"<tbody>(.*?)</tbody>", re.DOTALL)
+BARE = re.compile(r"<(ul|ol|dl)\b[^>]*>\s*</\1>")
+MAIN = re.compile(r"<main\b.*?</main>", re.DOTALL)
 
 
 @pytest.fixture(scope="module")
@@ -56,3 +61,31 @@ def test_every_page_of_the_menu_opens_on_the_first_day(
     assert addresses
     for address in addresses:
         assert "<h1>" in who.get(address), address
+
+
+def reached(school: TestSchool, name: str) -> dict[str, str]:
+    """Every page somebody can click to, by address, from the day on."""
+    who, found, waiting = school.visitor(name), {}, ["/"]
+    while waiting:
+        path = waiting.pop().replace("&amp;", "&")
+        if path in found or not path.startswith("/") or path.startswith(("/static", "/vendor")):
+            continue
+        answer = who.client.get(path, follow_redirects=True)
+        assert answer.status_code == 200, path
+        found[path] = answer.text
+        if answer.mimetype == "text/html":
+            waiting += LINK.findall(answer.text)
+    return found
+
+
+@pytest.mark.parametrize("name", ROLES)
+def test_no_page_shows_a_list_of_nothing(first_day: TestSchool, name: str) -> None:
+    silent = {}
+    for path, page in reached(first_day, name).items():
+        shown = MAIN.search(page)
+        if shown is None:
+            continue
+        bodies = [body for body in BODY.findall(shown[0]) if not body.strip()]
+        if bodies or BARE.search(shown[0]):
+            silent[path] = (bodies, BARE.findall(shown[0]))
+    assert silent == {}
