@@ -5,29 +5,29 @@ program that reads the format must ask in the same order to give the same code.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
 from gradebook.ledger import keys, notes
-from gradebook.ledger.bundle_file import KEY, Bundle, Item
+from gradebook.ledger.bundle_file import Bundle, Item
+from gradebook.ledger.bundle_keys import (
+    ALTERED,
+    BROKEN,
+    MALFORMED,
+    SUPERSEDED,
+    UNKNOWN_KEY,
+    BundleError,
+    Ring,
+)
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.fields import hexadecimal, list_of, whole
-from gradebook.ledger.statements import DEVICE, Statement, read_statement
+from gradebook.ledger.statements import Statement, read_statement
+from gradebook.ledger.succession import Succession, limits
 from gradebook.ledger.tree import verify_inclusion
 from syllabus.revision import content_hash
 
-GOOD, ALTERED, BROKEN, UNKNOWN_KEY, MALFORMED, SUPERSEDED = 0, 2, 3, 4, 5, 6
-OPEN, ENROL, REVOKE = "school.open", "key.enrol", "key.revoke"
 SIGN, VOID, ERASE, CERTIFY = "record.sign", "record.void", "record.erase", "record.certify"
 _NUMBERS = list_of(whole(1))
-
-
-class BundleError(ValueError):
-    """A record that does not hold, with the code of the verdict."""
-
-    def __init__(self, code: int, words: str) -> None:
-        super().__init__(words)
-        self.code = code
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,16 +37,6 @@ class Said:
     seq: int
     sha256: str
     statement: Statement | None
-
-
-@dataclass(slots=True)
-class _KnownKeys:
-    """The keys introduced so far, by kid in order; which are phones', which are revoked."""
-
-    school: str
-    known: dict[str, dict[str, str]] = field(default_factory=dict)
-    phones: set[str] = field(default_factory=set)
-    revoked: set[str] = field(default_factory=set)
 
 
 def check_checkpoint(bundle: Bundle) -> notes.Checkpoint:
@@ -87,19 +77,32 @@ def _is_included(item: Item, checkpoint: notes.Checkpoint) -> bool:
     return verify_inclusion(place, checkpoint.size, item.leaf, item.proof, checkpoint.root)
 
 
-def check_statements(bundle: Bundle) -> tuple[Said, ...]:
-    """Every statement is what its entry holds and is signed by a key in force there."""
-    ring = _KnownKeys(keys.kid(bundle.public))
-    said = tuple(_check_statement(item, ring, bundle) for item in bundle.items)
+def check_statements(bundle: Bundle) -> tuple[tuple[Said, ...], Succession]:
+    """Every statement is what its entry holds and is signed by a key in force there.
+
+    Gives what was said, and the school's keys one after another.
+    """
+    ring = Ring(Succession(origin=bundle.origin), limits(_readable(bundle)))
+    said = tuple(_check_statement(item, ring) for item in bundle.items)
     erasures = {hashed for one in said for hashed in _named(one, ERASE, "erases")}
     for one in said:
         if one.statement is None and one.sha256 not in erasures:
             raise BundleError(ALTERED, f"the statement of entry {one.seq} was taken out")
+    if ring.line.keys and ring.school != keys.kid(bundle.public):
+        raise BundleError(UNKNOWN_KEY, "the ledger is under another key than the file")
     _check_keys(bundle, ring)
-    return said
+    return said, ring.line
 
 
-def _check_statement(item: Item, ring: _KnownKeys, bundle: Bundle) -> Said:
+def _readable(bundle: Bundle) -> Iterator[Statement]:
+    for item in bundle.items:
+        try:
+            yield read_statement(item.statement or "")
+        except MalformedError:
+            continue
+
+
+def _check_statement(item: Item, ring: Ring) -> Said:
     entry = item.entry
     if item.statement is None:
         return Said(entry.seq, entry.stmt_sha256, None)
@@ -110,61 +113,11 @@ def _check_statement(item: Item, ring: _KnownKeys, bundle: Bundle) -> Said:
         statement = read_statement(text)
     except MalformedError as error:
         raise BundleError(MALFORMED, f"entry {entry.seq}: {error}") from error
-    if statement.type == OPEN:
-        _open_school(item, statement, ring)
-    _check_signer(item, statement, ring, bundle.public)
-    if statement.type == ENROL:
-        _introduce(item, statement, ring)
-    if statement.type == REVOKE:
-        _revoke(item, statement, ring)
+    ring.judge(item, statement)
     return Said(entry.seq, entry.stmt_sha256, statement)
 
 
-def _open_school(item: Item, statement: Statement, ring: _KnownKeys) -> None:
-    if statement.body.get("kid") != ring.school:
-        raise BundleError(UNKNOWN_KEY, "the ledger was opened with another key")
-    _introduce(item, statement, ring)
-
-
-def _introduce(item: Item, statement: Statement, ring: _KnownKeys) -> None:
-    """Take in the key that a statement of the school's introduces."""
-    seq, body = item.entry.seq, statement.body
-    if not all(name in body and check(body[name]) for name, check in KEY.items()):
-        raise BundleError(MALFORMED, f"entry {seq} introduces no key that can be read")
-    fields = {name: str(body[name]) for name in KEY}
-    named = keys.kid(bytes.fromhex(fields["public"])) == fields["kid"]
-    if item.entry.kid != ring.school or not named or fields["kid"] in ring.known:
-        raise BundleError(UNKNOWN_KEY, f"entry {seq} introduces a key it may not")
-    ring.known[fields["kid"]] = fields
-    if "device" in body:
-        ring.phones.add(fields["kid"])
-
-
-def _revoke(item: Item, statement: Statement, ring: _KnownKeys) -> None:
-    kid = statement.body.get("kid")
-    if not KEY["kid"](kid):
-        raise BundleError(MALFORMED, f"entry {item.entry.seq} revokes no key that can be read")
-    ring.revoked.add(str(kid))
-
-
-def _check_signer(item: Item, statement: Statement, ring: _KnownKeys, school: bytes) -> None:
-    seq, kid = item.entry.seq, item.entry.kid
-    key = ring.known.get(kid)
-    if key is None:
-        raise BundleError(UNKNOWN_KEY, f"entry {seq} is signed by a key no one introduced")
-    if kid in ring.revoked:
-        raise BundleError(UNKNOWN_KEY, f"entry {seq} is signed by a key revoked before")
-    if kid != ring.school and key["holder"] != statement.actor:
-        raise BundleError(UNKNOWN_KEY, f"entry {seq} is signed by someone else's key")
-    if (kid in ring.phones) != (statement.assurance == DEVICE):
-        raise BundleError(UNKNOWN_KEY, f"entry {seq} and its key differ on who signed it")
-    public = school if kid == ring.school else bytes.fromhex(key["public"])
-    signature = bytes.fromhex(item.entry.sig)
-    if not keys.verify_statement(public, statement.text(), signature):
-        raise BundleError(ALTERED, f"the signature of entry {seq} is wrong")
-
-
-def _check_keys(bundle: Bundle, ring: _KnownKeys) -> None:
+def _check_keys(bundle: Bundle, ring: Ring) -> None:
     if [key["kid"] for key in bundle.keys] != list(ring.known):
         raise BundleError(UNKNOWN_KEY, "the list of keys is not that of the ledger")
     if list(bundle.keys) != list(ring.known.values()):

@@ -25,6 +25,7 @@ from gradebook.ledger.fields import (
 )
 from gradebook.ledger.notes import NoteError, read_verifier_key
 from gradebook.ledger.statements import Entry, read_entry
+from gradebook.ledger.succession import KEY
 from syllabus.revision import content_hash
 
 FORMAT = "windtee-record/1"
@@ -43,12 +44,6 @@ _FILE: Mapping[str, Check] = {
     "shown": is_object,
 }
 _SUBJECT: Mapping[str, Check] = dict.fromkeys(("enrolment", "student", "name", "course"), SOME)
-KEY: Mapping[str, Check] = {
-    "kid": hexadecimal(32),
-    "public": hexadecimal(64),
-    "holder": SOME,
-    "name": SOME,
-}
 _ITEM: Mapping[str, Check] = {
     "seq": whole(1),
     "entry": is_text,

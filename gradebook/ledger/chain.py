@@ -7,6 +7,7 @@ from typing import Any
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.statements import DEVICE, Entry, Statement, read_entry, read_statement
+from gradebook.ledger.succession import COMPROMISED, ROTATE, Succession, UnfitError
 
 ALTERED, CUT, UNKNOWN_KEY, MALFORMED, SUPERSEDED = 2, 3, 4, 5, 6
 """Exit codes of `windtee verify`; 0 is good."""
@@ -81,14 +82,19 @@ class Chain:
     """The state of reading: how far, the keys introduced so far, the tree's right edge."""
 
     school: bytes
-    """The public key the reader trusts."""
+    """The school's first public key."""
+    good: Mapping[str, int] = field(default_factory=dict)
+    """The last good size of each key that is called compromised further on."""
     edge: Edge = field(default_factory=Edge)
     leaf: str | None = None
     claimed: str | None = None
     """The last leaf as its row gives it: another than `leaf` where the entry was altered."""
     keys: dict[str, Key] = field(default_factory=dict)
+    line: Succession = field(default_factory=Succession)
+    """The school's keys met so far."""
 
     def __post_init__(self) -> None:
+        self.line.begin(self.school)
         self.keys[keys.kid(self.school)] = Key(self.school, 0)
 
     def read(self, rows: Iterable[Stored]) -> Iterator[Read]:
@@ -100,7 +106,8 @@ class Chain:
                 self._grow(tree.leaf_hash(row.entry.encode()))
                 yield row, None, [Finding(ALTERED, row.seq, f"Entry {row.seq}: {fault}.")]
                 continue
-            found = [*self._place(row, entry), *self._content(row, entry, statement)]
+            found = [*self._place(row, entry), *self._taken_over(entry, statement)]
+            found += self._content(row, entry, statement)
             found += self._nodes(row)
             self._introduce(entry, statement)
             yield row, (entry, statement), found
@@ -134,13 +141,38 @@ class Chain:
         key = self.keys.get(entry.kid)
         if key is None:
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: signed by an unknown key.")
-        elif words := _misused(key, entry, statement):
+        elif words := _misused(key, entry, statement, self.good.get(entry.kid)):
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: {words}.")
         elif not keys.verify_statement(key.public, text, bytes.fromhex(entry.sig)):
             yield Finding(ALTERED, row.seq, f"Entry {row.seq}: the signature is wrong.")
-        elif statement.type.startswith(("key.", "school.")) and key.public != self.school:
+        elif statement.type.startswith(("key.", "school.")) and not self._is_school(entry):
             words = f"Entry {row.seq}: only the school's key may say {statement.type}."
             yield Finding(UNKNOWN_KEY, row.seq, words)
+        elif statement.type == "key.enrol" and _public_in(statement.body) is None:
+            words = f"Entry {row.seq}: it introduces a key that is weak or misnamed."
+            yield Finding(UNKNOWN_KEY, row.seq, words)
+        elif statement.type == ROTATE:
+            yield from self._succeed(entry, statement)
+
+    def _is_school(self, entry: Entry) -> bool:
+        """Whether the school's key in force signed it, and is believed this far."""
+        current = self.line.keys[-1].kid
+        return entry.kid == current and entry.seq <= self.good.get(current, entry.seq)
+
+    def _taken_over(self, entry: Entry, statement: Statement) -> Iterator[Finding]:
+        """Let a new key take over from one that was compromised: it signs that itself."""
+        if statement.type == COMPROMISED:
+            yield from self._succeed(entry, statement)
+
+    def _succeed(self, entry: Entry, statement: Statement) -> Iterator[Finding]:
+        try:
+            new = self.line.take(entry, statement)
+        except (MalformedError, UnfitError) as fault:
+            yield Finding(UNKNOWN_KEY, entry.seq, f"Entry {entry.seq}: {fault}.")
+            return
+        old = self.line.keys[-2].kid
+        self.keys[old] = replace(self.keys[old], until=entry.seq)
+        self.keys[new.kid] = Key(new.public, new.since)
 
     def _nodes(self, row: Stored) -> Iterator[Finding]:
         leaf = tree.leaf_hash(row.entry.encode())  # it was read: this is its canonical text
@@ -152,7 +184,7 @@ class Chain:
 
     def _introduce(self, entry: Entry, statement: Statement) -> None:
         """Learn of a key that the school introduces, or of its end."""
-        if entry.kid != keys.kid(self.school):
+        if not self._is_school(entry):
             return
         if statement.type == "key.enrol":
             public = _public_in(statement.body)
@@ -165,8 +197,13 @@ class Chain:
                 self.keys[name] = replace(self.keys[name], until=entry.seq)
 
 
-def _misused(key: Key, entry: Entry, statement: Statement) -> str:
-    """Why this key may not sign this statement here; empty when it may."""
+def _misused(key: Key, entry: Entry, statement: Statement, good: int | None) -> str:
+    """Why this key may not sign this statement here; empty when it may.
+
+    `good` is the last entry that a compromised key is believed.
+    """
+    if good is not None and entry.seq > good:
+        return "signed by a key that was compromised"
     if key.until is not None and entry.seq > key.until:
         return "signed by a revoked key"
     if key.holder not in ("", statement.actor):
@@ -182,7 +219,8 @@ def _public_in(body: Mapping[str, Any]) -> bytes | None:
         public = bytes.fromhex(str(body.get("public")))
     except ValueError:
         return None
-    return public if keys.kid(public) == body.get("kid") else None
+    named = keys.kid(public) == body.get("kid") and not keys.is_weak(public)
+    return public if named else None
 
 
 def worst(findings: Iterable[Finding]) -> int:

@@ -16,7 +16,13 @@ from gradebook.ledger.canonical import sha256_hex
 
 KEY_LENGTH = 32  # bytes, of a seed, a public key and a wrapping key alike
 DOMAIN = b"training-ledger/statement/v1\0"
+SUCCESSION = b"training-ledger/succession/v1\0"
 _NONCE_LENGTH = 12
+_PRIME = 2**255 - 19
+_ORDER = 2**252 + 27742317777372353535851937790883648493
+_EIGHTH = 0x7A03AC9277FDC74EC6CC392CFA53202A0F67100D760B3CBA4FD84D3D706A17C7
+_SMALL = frozenset({0, 1, _PRIME - 1, _EIGHTH, _PRIME - _EIGHTH})
+"""The y of the eight points whose order divides 8, whatever the sign of x."""
 
 
 class WrongKeyError(ValueError):
@@ -43,13 +49,45 @@ def sign(seed: bytes, message: bytes) -> bytes:
     return Ed25519PrivateKey.from_private_bytes(seed).sign(message)
 
 
+def is_weak(public: bytes) -> bool:
+    """Whether a key may not be taken: of a wrong length, of small order, or written otherwise.
+
+    A key of small order has signatures that fit every message; one whose y is not below the
+    prime of the field (RFC 8032, 5.1.3) is a second way to write another key.
+    """
+    y = int.from_bytes(public, "little") & (2**255 - 1)
+    return len(public) != KEY_LENGTH or y >= _PRIME or y in _SMALL
+
+
 def verify(public: bytes, message: bytes, signature: bytes) -> bool:
-    """Whether the plain signature is right; a malformed key or signature is not."""
+    """Whether the plain signature is right; with a weak key, or malformed, it is not.
+
+    Its second half must be below the order of the group (RFC 8032, 5.1.7).
+    """
+    if is_weak(public) or int.from_bytes(signature[KEY_LENGTH:], "little") >= _ORDER:
+        return False
     try:
         Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
     except (InvalidSignature, ValueError):
         return False
     return True
+
+
+def sign_succession(seed: bytes, old: str, new: str, after: str) -> bytes:
+    """The new key's own word in a change of keys: see `verify_succession`."""
+    return sign(seed, _succession(old, new, after))
+
+
+def verify_succession(public: bytes, old: str, new: str, after: str, proof: bytes) -> bool:
+    """Whether key `new` (its bytes: `public`) says that it follows key `old` (both by name).
+
+    `after` is the leaf (hex) of the entry before the change, and so all that stood before it.
+    """
+    return verify(public, _succession(old, new, after), proof)
+
+
+def _succession(old: str, new: str, after: str) -> bytes:
+    return SUCCESSION + f"{old} {new} {after}".encode()
 
 
 def sign_statement(seed: bytes, statement: bytes) -> bytes:

@@ -69,6 +69,8 @@ def read_verifier_key(vkey: str) -> tuple[str, bytes, bytes]:
     kind, public = data[:1], data[1:]
     if kind != _ED25519 or len(public) != keys.KEY_LENGTH:
         raise NoteError("only Ed25519 keys are known here")
+    if keys.is_weak(public):
+        raise NoteError("the key is weak: anybody could sign with it")
     digest = _key_digest(name, public)[:4]
     if digest.hex() != key_hash:
         raise NoteError("the key does not belong to its name and key hash")
@@ -85,14 +87,18 @@ def fingerprint(vkey: str) -> str:
     return " ".join(digits[at : at + 4] for at in range(0, 32, 4))
 
 
-def sign_note(text: str, name: str, private: bytes) -> str:
-    """The text with one signature line; `private` is the seed. NoteError for a bad text."""
+def sign_note(text: str, name: str, *privates: bytes) -> str:
+    """The text with a signature line for each seed; NoteError for a bad text."""
     _check_name(name)
     if not text.endswith("\n") or _CONTROL.search(text):
         raise NoteError("a note ends its last line and holds no control characters")
+    return f"{text}\n{''.join(_line(text, name, private) for private in privates)}"
+
+
+def _line(text: str, name: str, private: bytes) -> str:
     digest = _key_digest(name, keys.public_of(private))[:4]
     signature = base64.b64encode(digest + keys.sign(private, text.encode())).decode()
-    return f"{text}\n{_MARK}{name} {signature}\n"
+    return f"{_MARK}{name} {signature}\n"
 
 
 def open_note(note: str, vkey: str) -> str:

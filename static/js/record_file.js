@@ -6,6 +6,7 @@ const isText = (value) => typeof value === "string";
 export const isObject = (value) =>
   value !== null && typeof value === "object" && !Array.isArray(value);
 export const isNumber = (value) => Number.isSafeInteger(value) && value >= 1;
+export const isCount = (value) => Number.isSafeInteger(value) && value >= 0;
 const like = (shape) => (value) => isText(value) && shape.test(value);
 export const hex = (digits) => like(new RegExp(`^[0-9a-f]{${digits}}$`));
 const is = (wanted) => (value) => value === wanted;

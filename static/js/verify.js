@@ -3,13 +3,15 @@
 // 5 malformed, 6 superseded shown as current; 1 when this browser cannot check signatures.
 
 import { bytesOf, canonical, jcs, MalformedError, parseAs } from "./canonical.js";
-import { fromBase64, fromHex, hash, isSigned, readKeyLine, toHex } from "./hashes.js";
+import { digitsOf, fromBase64, fromHex, hash, isSigned, isWeak, readKeyLine, toHex } from "./hashes.js";
 import {
-  ENTRY, every, FILE, fit, has, hex, isNumber, ITEM, KEY, REVISION, STATEMENT, SUBJECT,
+  ENTRY, every, FILE, fit, has, hex, isCount, isNumber, ITEM, KEY, REVISION, STATEMENT, SUBJECT,
 } from "./record_file.js";
+import { isIncluded } from "./tree.js";
 
 const LARGEST_FILE = 32 * 1024 * 1024;
 const DOMAIN = "training-ledger/statement/v1\0";
+const SUCCESSION = "training-ledger/succession/v1\0";
 const PLAIN = ["Good", "Not checked", "Altered", "Incomplete, rolled back or forked"];
 PLAIN.push("Unknown or revoked key", "Not a record that can be read", "Out of date");
 
@@ -65,24 +67,11 @@ async function openCheckpoint({ file, school }) {
   return { size: Number(size), root };
 }
 
-/** The root a proof leads to, by the definition of the tree; empty if it is too long or short. */
-async function climb(leaf, index, size, proof) {
-  if (size === 1 || !proof.length) return size === 1 && !proof.length ? leaf : "";
-  let half = 1;
-  while (half * 2 < size) half *= 2;
-  const beside = fromHex(proof.at(-1));
-  const left = index < half;
-  const rest = left ? [index, half] : [index - half, size - half];
-  const below = fromHex(await climb(leaf, ...rest, proof.slice(0, -1)));
-  if (!below.length) return "";
-  return left ? hash("\x01", below, beside) : hash("\x01", beside, below);
-}
-
 async function checkTree({ items }, { size, root }) {
   must(items.every((item) => item.seq <= size), 3, "the checkpoint is older than the entries");
   const failed = [];
   for (const { seq, leaf, proof } of items)
-    if ((await climb(leaf, seq - 1, size, proof)) !== root) failed.push(seq);
+    if (!(await isIncluded(seq - 1, size, leaf, proof, root))) failed.push(seq);
   const code = failed.length === items.length ? 3 : 2;
   must(!failed.length, code, `entry ${failed[0]} is not in the ledger the school signed`);
   items.slice(1).forEach(({ seq, entry }, at) => {
@@ -91,13 +80,39 @@ async function checkTree({ items }, { size, root }) {
   });
 }
 
+const kidOf = async (key) => (await hash(fromHex(key))).slice(0, 32);
+const schoolOf = (ring) => ring.line.at(-1)?.kid;
+
 async function introduce(item, ring) {
   const { kid, public: key, holder, name } = item.said.body;
   must(has(item.said.body, KEY), 5, `entry ${item.seq} introduces no key that can be read`);
-  const named = (await hash(fromHex(key))).slice(0, 32) === kid && !ring.known.has(kid);
-  must(named && item.entry.kid === ring.school, 4, `entry ${item.seq} introduces a key it may not`);
+  if (item.said.type === "school.open") ring.line.push({ kid, public: key, since: 1 });
+  const named = (await kidOf(key)) === kid && !ring.known.has(kid) && !isWeak(fromHex(key));
+  must(named && item.entry.kid === schoolOf(ring), 4, `entry ${item.seq} introduces a key it may not`);
   ring.known.set(kid, { kid, public: key, holder, name });
   if (Object.hasOwn(item.said.body, "device")) ring.phones.add(kid);
+}
+
+/** Another key of the school's takes over: by rotation, or because the old one was compromised. */
+async function succeed({ seq, entry, said: { type, body } }, ring) {
+  const broken = type === "key.compromised";
+  const { kid, public: key, holder, name, follows, proof, good_size: good } = body;
+  const readable = has(body, KEY) && hex(32)(follows) && hex(128)(proof);
+  must(readable && (!broken || isCount(good)), 5, `entry ${seq} changes to no key that can be read`);
+  const old = ring.line.at(-1);
+  const gives = old?.kid === follows && entry.kid === (broken ? kid : follows);
+  must(gives, 4, `entry ${seq}: it is not the key in force that gives way`);
+  const fresh = (await kidOf(key)) === kid && !ring.known.has(kid);
+  must(fresh, 4, `entry ${seq}: the new key is not named rightly, or not new`);
+  const word = `${SUCCESSION}${follows} ${kid} ${entry.prev ?? ""}`;
+  const says = await isSigned(fromHex(key), word, fromHex(proof));
+  must(says, 4, `entry ${seq}: the new key does not say that it follows here`);
+  const until = broken ? good : seq;
+  must(old.since - 1 <= until && until <= seq, 4, `entry ${seq}: no good size of the old key`);
+  if (broken) ring.followed = ring.line.length;
+  ring.line.push({ kid, public: key, since: broken ? seq : seq + 1 });
+  ring.known.set(kid, { kid, public: key, holder, name });
+  ring.revoked.add(follows);
 }
 
 async function checkStatement(item, ring) {
@@ -106,17 +121,21 @@ async function checkStatement(item, ring) {
   item.said = fit(parseAs(canonical, statement), STATEMENT, `the statement of entry ${seq}`);
   const { type, actor, assurance, body } = item.said;
   if (type === "school.open") {
-    must(body.kid === ring.school, 4, "the ledger was opened with another key");
+    must(!ring.line.length, 4, "the ledger was opened with another key");
     await introduce(item, ring);
   }
+  if (type === "key.compromised") await succeed(item, ring);
   const key = ring.known.get(entry.kid);
   must(key, 4, `entry ${seq} is signed by a key no one introduced`);
   must(!ring.revoked.has(entry.kid), 4, `entry ${seq} is signed by a key revoked before`);
-  must(entry.kid === ring.school || key.holder === actor, 4, `entry ${seq}: not its signer's key`);
+  must(seq <= (ring.good.get(entry.kid) ?? seq), 4, `entry ${seq}: its key was compromised`);
+  const its = entry.kid === schoolOf(ring) || key.holder === actor;
+  must(its, 4, `entry ${seq}: not its signer's key`);
   const phone = ring.phones.has(entry.kid) === (assurance === "device");
   must(phone, 4, `entry ${seq} and its key differ on who signed it`);
   const right = await isSigned(fromHex(key.public), DOMAIN + statement, fromHex(entry.sig));
   must(right, 2, `the signature of entry ${seq} is wrong`);
+  if (type === "key.rotate") await succeed(item, ring);
   if (type === "key.enrol") await introduce(item, ring);
   if (type === "key.revoke") {
     must(KEY.kid(body.kid), 5, `entry ${seq} revokes no key that can be read`);
@@ -125,15 +144,35 @@ async function checkStatement(item, ring) {
   if (type === "record.erase") ring.erased.add(body.erases);
 }
 
+/** The last good size of each key that any statement calls compromised. */
+function goodSizes(items) {
+  const found = new Map();
+  for (const { statement } of items) {
+    let said = null;
+    try {
+      said = fit(parseAs(canonical, statement ?? ""), STATEMENT, "");
+    } catch {
+      continue; // it is judged in its turn
+    }
+    const { follows, good_size: good } = said.body;
+    if (said.type !== "key.compromised" || typeof follows !== "string" || !isCount(good)) continue;
+    found.set(follows, Math.min(good, found.get(follows) ?? good));
+  }
+  return found;
+}
+
 async function checkStatements({ file, items, school }) {
-  const ring = { school: (await hash(school.public)).slice(0, 32), known: new Map() };
+  const ring = { line: [], followed: 0, good: goodSizes(items), known: new Map() };
   Object.assign(ring, { phones: new Set(), revoked: new Set(), erased: new Set() });
   for (const item of items) if (item.statement !== null) await checkStatement(item, ring);
   for (const { seq, said, entry } of items)
     must(said || ring.erased.has(entry.stmt_sha256), 2, `the statement of ${seq} was taken out`);
+  const under = !ring.line.length || schoolOf(ring) === (await kidOf(toHex(school.public)));
+  must(under, 4, "the ledger is under another key than the file");
   const kids = file.keys.map((key) => key.kid).join();
   must(kids === [...ring.known.keys()].join(), 4, "the list of keys is not that of the ledger");
   must(jcs(file.keys) === jcs([...ring.known.values()]), 2, "the list of keys was changed");
+  return ring;
 }
 
 async function checkCertificate({ file, items }) {
@@ -184,17 +223,28 @@ function checkCurrent({ file, items }) {
 async function judge(bytes, trusted) {
   const record = await readFile(bytes);
   await checkTree(record, await openCheckpoint(record));
-  await checkStatements(record);
+  const ring = await checkStatements(record);
   await checkCertificate(record);
   await checkRevisions(record);
   checkCurrent(record);
-  const { vkey, origin } = record.file;
+  const { origin } = record.file;
   if ((trusted ?? null) === null) return `it agrees with itself; compare the key of ${origin}`;
-  const digits = trusted.replace(/[\s:-]/g, "").toLowerCase();
-  const ours = trusted.trim() === vkey || digits === record.school.digits;
-  must(ours, 4, "it agrees with itself, but its key is not the one you trust");
+  const place = await placeOf(trusted, origin, ring.line);
+  must(place >= 0, 4, "it agrees with itself, but its key is not the one you trust");
+  must(place >= ring.followed, 4, "the key you trust was compromised: get the new fingerprint");
   return `whole and unaltered, certified by ${origin}`;
 }
+
+/** Which of the school's keys is trusted, by its fingerprint or its line; -1 for none. */
+async function placeOf(trusted, origin, line) {
+  const digits = trusted.replace(/[\s:-]/g, "").toLowerCase();
+  const prints = await Promise.all(line.map((key) => digitsOf(origin, fromHex(key.public))));
+  const typed = (print, at) =>
+    `${origin}+${print.slice(0, 8)}+${toBase64(1, ...fromHex(line[at].public))}` === trusted.trim();
+  return prints.findLastIndex((print, at) => print === digits || typed(print, at));
+}
+
+const toBase64 = (...bytes) => btoa(String.fromCharCode(...bytes));
 
 /** The verdict on a file (Uint8Array): code and one line; `trusted` is fingerprint or key line. */
 export async function verifyBundle(bytes, trusted) {

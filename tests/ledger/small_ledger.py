@@ -171,24 +171,25 @@ def fields_of(
     erased: set[int],
     certify: dict[str, Any] | None = None,
     after: int = 1,
+    school: str = "school",
 ) -> dict[str, Any]:
     """Certify these entries of Ana's, let the ledger grow on, and make the file's fields."""
     fields: dict[str, Any] = {
         "format": "windtee-record/1",
         "origin": ORIGIN,
-        "vkey": verifier_key(ORIGIN, public("school")),
+        "vkey": verifier_key(ORIGIN, public(school)),
         "issued_at": "2026-04-01T08:00:00Z",
         "subject": {"enrolment": ANA, "student": "ana", "name": "Ana Lisk", "course": "Hover"},
         "revisions": [revision(FILES)],
         "shown": {"total": 312, "goals": ["solo", "check"], "school": "Kelpmoor", "note": None},
     }
     body = certificate(fields, about, beside) | (certify or {})
-    ledger.say("record.certify", "cleo", body, ANA, "school")
+    ledger.say("record.certify", "cleo", body, ANA, school)
     seqs = sorted([*about, *beside, len(ledger.entries)])
     for _ in range(after):
         ledger.sign("L9", ELI)
     return fields | {
-        "checkpoint": ledger.checkpoint(),
+        "checkpoint": ledger.checkpoint(by=school),
         "keys": introduced(ledger, beside),
         "entries": ledger.items(seqs, erased),
         "current": [identity(ledger, seq) for seq in in_force],
@@ -199,7 +200,8 @@ def introduced(ledger: Ledger, seqs: list[int]) -> list[dict[str, str]]:
     """The keys that the statements at these places introduce, rightly or not."""
     names = ("kid", "public", "holder", "name")
     said = (json.loads(ledger.statements[seq - 1]) for seq in sorted(seqs))
-    bodies = (one["body"] for one in said if one["type"] in ("school.open", "key.enrol"))
+    kinds = ("school.open", "key.enrol", "key.rotate", "key.compromised")
+    bodies = (one["body"] for one in said if one["type"] in kinds)
     whole = (one for one in bodies if all(isinstance(one.get(name), str) for name in names))
     found = [{name: body[name] for name in names} for body in whole]
     return list({key["kid"]: key for key in found}.values())

@@ -13,6 +13,7 @@ from gradebook.ledger.notes import verifier_key
 from tests.ledger.phone_ledgers import PHONES, phone_file
 from tests.ledger.small_ledger import GOOD, ORIGIN, good_fields, public, written
 from tests.ledger.spoilt_files import CONTENT, RAW, spoilt
+from tests.ledger.succession_ledgers import OLD, PRINTS, SUCCESSIONS, succession_file
 from tests.ledger.test_bundle_forged import (
     CERTIFICATES,
     FORGED,
@@ -100,6 +101,16 @@ def test_both_judge_phones_alike(ask: Ask) -> None:
     files = {name: phone_file(name) for name in PHONES}
     assert disagreements(ask, files) == []
     assert ask(list(files.values()), FINGERPRINT) == [code for code, _ in PHONES.values()]
+
+
+def test_both_follow_a_school_that_changed_its_key_alike(ask: Ask) -> None:
+    made = {name: succession_file(name) for name in SUCCESSIONS}
+    files = {name: data for name, (data, _) in made.items()}
+    assert disagreements(ask, files, PRINTS[OLD]) == []
+    assert ask(list(files.values()), PRINTS[OLD]) == [one for one, _, _ in SUCCESSIONS.values()]
+    for name, (data, last) in made.items():
+        assert ask([data], last) == [SUCCESSIONS[name][1]], name
+    assert disagreements(ask, files, None) == []
 
 
 def test_both_refuse_records_spoilt_in_several_ways_alike(ask: Ask) -> None:

@@ -1,0 +1,131 @@
+"""A school that changed its key: a stranger follows it from any key that gave way in order."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from gradebook.ledger.bundle import fingerprint, verify_bundle
+from gradebook.ledger.chain import Chain
+from gradebook.ledger.notes import NoteError, sign_note, verifier_key
+from gradebook.ledger.statements import read_statement
+from gradebook.ledger.succession import DisownedError, limits
+from tests.ledger.small_ledger import ORIGIN, public, seed
+from tests.ledger.succession_ledgers import (
+    NEW,
+    OLD,
+    PRINTS,
+    SUCCESSIONS,
+    THIRD,
+    WHOLE,
+    compromised,
+    rotated,
+    rotated_then_compromised,
+    stored,
+    succession_file,
+)
+
+FROZEN = sorted(Path(__file__).with_name("frozen").glob("*.windtee-record"))
+
+
+def read_through(name: str) -> tuple[Chain, set[int]]:
+    """The chain over a whole ledger, and the codes found on the way."""
+    ledger = SUCCESSIONS[name][2]()[0]
+    good = limits(read_statement(text) for text in ledger.statements)
+    chain = Chain(public(OLD), good)
+    return chain, {one.code for _, _, found in chain.read(stored(ledger)) for one in found}
+
+
+@pytest.mark.parametrize("name", SUCCESSIONS)
+def test_a_file_is_judged_from_the_first_key_and_from_its_last(name: str) -> None:
+    under_old, under_new, _ = SUCCESSIONS[name]
+    data, last = succession_file(name)
+    told = [verify_bundle(data, trusted) for trusted in (PRINTS[OLD], last)]
+    assert [one.code for one in told] == [under_old, under_new], [one.line for one in told]
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_a_whole_ledger_is_judged_alike(name: str) -> None:
+    code = SUCCESSIONS[name][1]
+    found = read_through(name)[1]
+    assert found == ({4} if code else set())
+
+
+def test_every_key_between_is_as_good_as_the_last() -> None:
+    data, _ = succession_file("two rotations")
+    told = [verify_bundle(data, PRINTS[one]) for one in (OLD, NEW, THIRD)]
+    assert [one.code for one in told] == [0, 0, 0]
+    assert told[0].prints == (PRINTS[THIRD], PRINTS[NEW], PRINTS[OLD])
+    assert told[0].details[1].startswith(f"Earlier key: {PRINTS[NEW]}, for entries 8 to 10")
+
+
+def test_a_key_from_before_a_compromise_is_told_apart_from_an_unknown_one() -> None:
+    data, _ = succession_file("a rotation, then a compromise")
+    lines = [verify_bundle(data, PRINTS[one]).line for one in (OLD, NEW)]
+    assert all("was compromised" in line for line in lines)
+    assert "not the one you trust" in verify_bundle(data, "0" * 32).line
+
+
+def test_a_file_made_under_a_key_cannot_know_the_next_one() -> None:
+    data, _ = succession_file("a weak key of a phone")
+    assert verify_bundle(data, PRINTS[NEW]).code == 4
+
+
+@pytest.mark.parametrize("path", FROZEN, ids=lambda path: path.stem)
+def test_a_file_of_an_earlier_version_is_still_believed(path: Path) -> None:
+    data = path.read_bytes()
+    key = fingerprint(json.loads(data)["vkey"])
+    assert verify_bundle(data, key).code == 0
+    assert verify_bundle(data, "0" * 32).code == 4
+
+
+def test_a_checkpoint_counts_by_the_key_in_force_over_its_size() -> None:
+    ledger = rotated()[0]
+    line = read_through("a rotation")[0].line
+    line.origin = ORIGIN
+    sizes = {OLD: (6, 7), NEW: (7, 8, 9)}
+    for by, allowed in sizes.items():
+        for size in range(5, 10):
+            note = ledger.checkpoint(size, by)
+            if size in allowed or (by == OLD and size < 7):
+                assert line.open(note).size == size
+            else:
+                with pytest.raises(DisownedError):
+                    line.open(note)
+    with pytest.raises(NoteError, match="not signed by a key of this school"):
+        line.open(ledger.checkpoint(7, "dov"))
+
+
+def test_at_the_change_a_checkpoint_carries_both_signatures() -> None:
+    ledger = rotated()[0]
+    line = read_through("a rotation")[0].line
+    line.origin = ORIGIN
+    text = ledger.checkpoint(7).rpartition("\n\n")[0] + "\n"
+    both = sign_note(text, ORIGIN, seed(NEW), seed(OLD))
+    assert both.count("\u2014") == 2
+    assert line.open(both).size == 7
+    line.keys = line.keys[:1]  # whoever knows the old key alone
+    assert line.open(both).size == 7
+
+
+def test_a_compromised_keys_checkpoints_count_up_to_the_good_size() -> None:
+    ledger = compromised()[0]
+    line = read_through("a compromise")[0].line
+    line.origin = ORIGIN
+    assert line.open(ledger.checkpoint(6, OLD)).size == 6
+    with pytest.raises(DisownedError):
+        line.open(ledger.checkpoint(7, OLD))
+
+
+def test_the_keys_of_a_ledger_say_where_each_signed() -> None:
+    assert rotated_then_compromised()[4] == THIRD
+    line = read_through("a rotation, then a compromise")[0].line
+    told = [(one.since, one.until, one.ended, one.compromised) for one in line.keys]
+    assert told == [(1, 7, 7, False), (8, 9, 10, True), (10, None, None, False)]
+    assert [line.keys[2]] == line.followed
+
+
+def test_only_the_named_key_line_is_a_key_line() -> None:
+    weak = bytes([1]) + bytes(31)
+    with pytest.raises(NoteError, match="weak"):
+        fingerprint(verifier_key(ORIGIN, weak))
