@@ -83,6 +83,8 @@ class Settings:
 
 
 COOKIE_KEY, SCHOOL_KEY = "cookie.key", "school.key"
+NEXT_KEY = "school.key.next"
+"""The school's next key while a change is under way."""
 
 
 def key_in(data: Path, name: str = COOKIE_KEY) -> str:
@@ -93,7 +95,24 @@ def key_in(data: Path, name: str = COOKIE_KEY) -> str:
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w") as file:
             file.write(secrets.token_hex(32))
+            file.flush()
+            os.fsync(file.fileno())
     return path.read_text().strip()
+
+
+def seed_in(data: Path) -> bytes:
+    """The school's signing key of the folder."""
+    return bytes.fromhex(key_in(data, SCHOOL_KEY))
+
+
+def put_in_force(data: Path) -> None:
+    """Let the next key take the place of the school's; the old one is gone then."""
+    (data / NEXT_KEY).replace(data / SCHOOL_KEY)
+    folder = os.open(data, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
 def hosts_for(bind: str) -> tuple[str, ...]:
@@ -135,7 +154,7 @@ def settings_in(data: Path, *, demo: bool = False, bind: str = HERE[1]) -> Setti
         data=data,
         database=os.environ.get("WINDTEE_DATABASE", fallback),
         key=key_in(data),
-        seed=bytes.fromhex(key_in(data, SCHOOL_KEY)),
+        seed=seed_in(data),
         outside=tuple(Path(one) for one in folders.split(os.pathsep) if one),
         demo=demo,
         second_factor=not demo,

@@ -9,6 +9,7 @@ from gradebook.cli import (
     doctor,
     forecasting,
     keeping,
+    keys,
     needle,
     proving,
     rebuilding,
@@ -45,6 +46,7 @@ def parser() -> argparse.ArgumentParser:
     upgrade.add_argument("--no-backup", action="store_true", help="make no backup first")
     upgrade.set_defaults(run=school.upgrade)
     proving.add_to(groups, _with_data)
+    keys.add_to(groups, _with_data)
     rebuilding.add_to(groups, _with_data)
     look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
     look.add_argument("--host", default="127.0.0.1", help="address that serve is given")

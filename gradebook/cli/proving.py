@@ -9,17 +9,18 @@ from gradebook.cli import mailing
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.ledger import notes
-from gradebook.ledger.bundle import verify_bundle
+from gradebook.ledger.bundle import is_trusted, told, verify_bundle
 from gradebook.ledger.bundle_file import LARGEST_FILE
 from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY
 from gradebook.ledger.notes import Checkpoint, NoteError
+from gradebook.ledger.succession import Succession
 from gradebook.records import checkpoints
 from gradebook.records.commands import checkpointing, founding
 from gradebook.records.database import Database
 from gradebook.records.faults import TornError
 from gradebook.records.pen import house_of
 from gradebook.records.permissions import Action
-from gradebook.records.store import people, proof
+from gradebook.records.store import people, proof, schoolkeys
 from gradebook.records.store.people import School
 from gradebook.settings import Settings, settings_in
 
@@ -41,7 +42,7 @@ def add_to(
     """Add the commands."""
     verify = with_data(groups.add_parser("verify", help="prove that nothing was altered"))
     verify.add_argument("file", type=Path, nargs="?", help="a portable record to judge alone")
-    verify.add_argument("--key", metavar="FINGERPRINT", help="of the file's school, from paper")
+    verify.add_argument("--key", metavar="FINGERPRINT", help="of the school, from paper")
     verify.add_argument("--checkpoint", type=Path, help="a checkpoint kept elsewhere")
     verify.set_defaults(run=verified)
     issue = with_data(groups.add_parser("checkpoint", help="sign how long the ledger is now"))
@@ -90,13 +91,16 @@ def database(chosen: argparse.Namespace) -> int:
         if school is None or not school.vkey:
             warn("There is no school with a ledger here.")
             return MALFORMED
+        with here.read() as session:
+            line = schoolkeys.succession(session)
         try:
-            outside = outside_of(chosen, settings, school.vkey)
+            trusted = _trusted(chosen.key, school, line)
+            outside = outside_of(chosen, settings, line)
         except (NoteError, OSError, UnicodeDecodeError) as fault:
-            warn(f"The checkpoint cannot be used: {fault}.")
+            warn(f"The key or checkpoint cannot be used: {fault}.")
             return UNKNOWN_KEY
         with here.read() as session:
-            found = proof.prove(session, school.vkey, outside)
+            found = proof.prove(session, trusted, outside)
         _note_run(here, settings, found)
     for finding in found.findings[:MOST_FINDINGS]:
         warn(finding.words)
@@ -106,18 +110,30 @@ def database(chosen: argparse.Namespace) -> int:
         f"{found.size} entries, {found.rows} rows, {found.events} audit events, "
         f"{found.checkpoints} checkpoints compared.",
         f"Key {notes.fingerprint(school.vkey)}",
+        *told(line),
         VERDICTS[found.code],
     )
     return found.code
 
 
+def _trusted(key: str | None, school: School, line: Succession) -> str:
+    """The line of the key trusted: the present one, or that of a fingerprint; NoteError."""
+    if key is None:
+        return school.vkey
+    found = [line.line_of(one) for one in line.keys]
+    fitting = [one for one in found if is_trusted(one, key)]
+    if not fitting:
+        raise NoteError("the fingerprint is none of this ledger's keys")
+    return fitting[-1]
+
+
 def outside_of(
-    chosen: argparse.Namespace, settings: Settings, vkey: str
+    chosen: argparse.Namespace, settings: Settings, line: Succession
 ) -> Sequence[Checkpoint]:
     """The checkpoint given, or else all that were kept outside the database."""
     if chosen.checkpoint is not None:
-        return [checkpoints.read(chosen.checkpoint.read_text(), vkey)]
-    return list(checkpoints.kept(checkpoints.folders(settings.data, settings.outside), vkey))
+        return [checkpoints.read(chosen.checkpoint.read_text(), line)]
+    return list(checkpoints.kept(checkpoints.folders(settings.data, settings.outside), line))
 
 
 def _note_run(here: Database, settings: Settings, found: proof.Proof) -> None:
@@ -136,7 +152,8 @@ def checkpoint(chosen: argparse.Namespace) -> int:
         if school is None or not school.vkey:
             warn("There is no school with a ledger here.")
             return MALFORMED
-        known = checkpoints.newest(places, school.vkey)
+        with here.read() as session:
+            known = checkpoints.newest(places, schoolkeys.succession(session))
         try:
             with here.write() as session:
                 row = checkpointing.issue(

@@ -17,6 +17,7 @@ from gradebook.records.commands.rebuilding import Rebuilt, Trust
 from gradebook.records.database import open_engine
 from gradebook.records.keeping.upgrading import refusal
 from gradebook.records.schema import SchemaError
+from gradebook.records.store import schoolkeys
 from gradebook.records.store.projected import Difference
 from gradebook.settings import Settings, settings_in
 
@@ -41,12 +42,14 @@ def rebuild(chosen: argparse.Namespace) -> int:
     and nothing is done; 2 when something is not right, or with --dry-run was not.
     """
     settings = settings_in(chosen.data)
-    with school_in(settings) as (_, school):
+    with school_in(settings) as (here, school):
         if school is None or not school.vkey:
             warn("There is no school with a ledger here.")
             return MALFORMED
+        with here.read() as session:
+            line = schoolkeys.succession(session)
     try:
-        trust = Trust(school.vkey, outside_of(chosen, settings, school.vkey))
+        trust = Trust(school.vkey, outside_of(chosen, settings, line))
         done = _rebuilt(settings, trust, dry=chosen.dry_run)
     except (NoteError, OSError, UnicodeDecodeError) as fault:
         warn(f"The checkpoint cannot be used: {fault}.")

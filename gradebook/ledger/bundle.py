@@ -108,15 +108,15 @@ def _trust(bundle: Bundle, line: Succession, trusted: str | None) -> tuple[int, 
     if trusted is None:
         words = f"the file agrees with itself; compare the fingerprint to know {bundle.origin}"
         return GOOD, words
-    if any(_is_trusted(line.line_of(one), trusted) for one in line.followed):
+    if any(is_trusted(line.line_of(one), trusted) for one in line.followed):
         return GOOD, f"whole and unaltered, certified by {bundle.origin}"
     words = "the file agrees with itself, but its key is not the one you trust"
-    if any(_is_trusted(line.line_of(one), trusted) for one in line.keys):
+    if any(is_trusted(line.line_of(one), trusted) for one in line.keys):
         words = "the key you trust was compromised: get the new fingerprint from the school"
     return UNKNOWN_KEY, words
 
 
-def _is_trusted(vkey: str, trusted: str) -> bool:
+def is_trusted(vkey: str, trusted: str) -> bool:
     """Whether the words are this key's line, or its fingerprint however it is spaced."""
     digits = re.sub(r"[\s:-]", "", trusted).lower()
     return trusted.strip() == vkey or digits == fingerprint(vkey).replace(" ", "")

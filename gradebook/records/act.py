@@ -10,15 +10,18 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from gradebook import clock
+from gradebook.ledger import keys, notes
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.statements import Statement
+from gradebook.records.faults import BusyError
 from gradebook.records.mirrors import body_of
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Action, Actor
-from gradebook.records.store import auditing, ledger
+from gradebook.records.store import auditing, ledger, people
 from gradebook.records.store.ledger import SERVER, Placed
 from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
+from syllabus.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,8 @@ class Act:
         if self.pen is None:
             raise RuntimeError(f"{kind}: this act has nothing to sign with")
         hand = self.pen.hand
+        if hand is self.pen.house:
+            _check_house(self.session, hand.kid)
         statement = Statement(
             id=str(uuid.uuid4()),
             type=kind,
@@ -94,3 +99,10 @@ class Act:
             facts=facts,
         )
         auditing.add(self.session, event)
+
+
+def _check_house(session: Session, kid: str) -> None:
+    """Return when this is the school's key in force; BusyError when it has just changed."""
+    school = people.school(session)
+    if school is not None and keys.kid(notes.read_verifier_key(school.vkey)[2]) != kid:
+        raise BusyError(say("The key of the school has just been changed. Try again."))

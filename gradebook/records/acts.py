@@ -42,6 +42,8 @@ WORDS: Mapping[str, str] = {
     Action.PEOPLE_CONFIRM: say("Confirm what another asked for"),
     Action.PERMISSIONS_READ: say("Read the permissions"),
     Action.HEALTH_READ: say("Read how safe the installation is"),
+    "system:key-rotate": say("The school's key was changed"),
+    "system:key-compromised": say("The school's key was declared compromised"),
 }
 
 

@@ -2,11 +2,13 @@
 
 import os
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from gradebook.ledger import notes
 from gradebook.ledger.canonical import MalformedError, parse
 from gradebook.ledger.notes import Checkpoint
+from gradebook.ledger.succession import DisownedError, Succession
 
 FOLDER = "checkpoints"
 
@@ -34,24 +36,32 @@ def keep(note: str, size: int, places: Sequence[Path]) -> None:
         unfinished.replace(path)
 
 
-def kept(places: Sequence[Path], vkey: str) -> Iterator[Checkpoint]:
-    """Every checkpoint found, its signature checked; NoteError for one that is not ours."""
+def kept(places: Sequence[Path], line: Succession) -> Iterator[Checkpoint]:
+    """Every checkpoint found, its signature checked; NoteError for one that is not ours.
+
+    What a compromised key signed beyond its good size says nothing and is passed over.
+    """
     for path in files_in(*places):
-        yield read(path.read_text(), vkey)
+        with suppress(DisownedError):
+            yield read(path.read_text(), line)
 
 
-def newest(places: Sequence[Path], vkey: str) -> Checkpoint | None:
+def newest(places: Sequence[Path], line: Succession) -> Checkpoint | None:
     """The checkpoint over most entries among those kept; None where there is none."""
-    last = [path for folder in places for path in files_in(folder)[-1:]]
-    found = [read(path.read_text(), vkey) for path in last]
-    return max(found, key=lambda one: one.size, default=None)
+    last = (next(_backwards(folder, line), None) for folder in places)
+    return max((one for one in last if one), key=lambda one: one.size, default=None)
 
 
-def read(note: str, vkey: str) -> Checkpoint:
-    """One checkpoint, by itself or in a receipt, if the key signed it; NoteError if not."""
-    if note.startswith("{"):
-        note = _inside(note)
-    return notes.read_checkpoint(notes.open_note(note, vkey))
+def _backwards(folder: Path, line: Succession) -> Iterator[Checkpoint]:
+    """The checkpoints of one folder, the longest ledger first."""
+    for path in reversed(files_in(folder)):
+        with suppress(DisownedError):
+            yield read(path.read_text(), line)
+
+
+def read(note: str, line: Succession) -> Checkpoint:
+    """One checkpoint, alone or in a receipt, that a key in force signed; NoteError if not."""
+    return line.open(_inside(note) if note.startswith("{") else note)
 
 
 def _inside(receipt: str) -> str:

@@ -10,19 +10,22 @@ from sqlalchemy import func, select, text
 from sqlalchemy.orm import Session
 
 from gradebook import demo_accounts
+from gradebook.ledger.keys import public_of
 from gradebook.records.database import wal_is_safe
 from gradebook.records.soundness import (
     KEPT_ON,
     Clocks,
     Facts,
     Folder,
+    HouseKey,
     Postgres,
     Serving,
     Sqlite,
 )
+from gradebook.records.store import schoolkeys
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.people import Person
-from gradebook.settings import Settings
+from gradebook.settings import SCHOOL_KEY, Settings, seed_in
 
 MOUNTS = Path("/proc/mounts")
 BACKUPS = "backups"
@@ -54,6 +57,23 @@ def look_over(session: Session, settings: Settings, *, debug: bool) -> Facts:
             database=None if is_sqlite else session.scalar(select(func.clock_timestamp())),
             newest=session.scalar(select(func.max(AuditEvent.at))),
         ),
+        key=_key(session, settings),
+    )
+
+
+def _key(session: Session, settings: Settings) -> HouseKey:
+    line = schoolkeys.succession(session)
+    if line.current is None:
+        return HouseKey()
+    seeds = [settings.seed]
+    if (settings.data / SCHOOL_KEY).exists():
+        seeds.append(seed_in(settings.data))  # changed since this server began
+    return HouseKey(
+        fingerprint=line.fingerprint_of(line.current),
+        since=line.current.since,
+        earlier=len(line.keys) - 1,
+        broken=sum(one.compromised for one in line.keys),
+        held=line.current.public in [public_of(seed) for seed in seeds if seed],
     )
 
 

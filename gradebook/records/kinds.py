@@ -8,6 +8,8 @@ WORDS: Mapping[str, str] = {
     "school.open": say("The school opened its ledger"),
     "key.enrol": say("A signing key was introduced"),
     "key.revoke": say("A signing key was revoked"),
+    "key.rotate": say("The school's key was changed"),
+    "key.compromised": say("The school's key was declared compromised"),
     "role.grant": say("A role was granted"),
     "role.revoke": say("A role was revoked"),
     "enrolment.enrol": say("A student was enrolled"),

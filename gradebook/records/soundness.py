@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from gradebook.formats import span
-from syllabus.saying import say, say_n
+from syllabus.saying import joined, say, say_n
 
 NETWORK = frozenset(
     {
@@ -94,6 +94,20 @@ class Clocks:
 
 
 @dataclass(frozen=True, slots=True)
+class HouseKey:
+    """The school's own key: fingerprint, first entry it may sign, how many came before it.
+
+    `held`: whether the key in the folder is this one. `broken`: how many were compromised.
+    """
+
+    fingerprint: str = ""
+    since: int = 0
+    earlier: int = 0
+    broken: int = 0
+    held: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """All that is looked at."""
 
@@ -101,6 +115,7 @@ class Facts:
     folder: Folder
     serving: Serving
     clocks: Clocks
+    key: HouseKey = HouseKey()
 
 
 def findings(facts: Facts) -> list[Finding]:
@@ -116,6 +131,7 @@ def findings(facts: Facts) -> list[Finding]:
         *_backup(facts),
         *_serving(facts.serving),
         *_clocks(facts.clocks),
+        *_key(facts.key),
     ]
     return sorted(found, key=lambda one: not one.unsafe)
 
@@ -131,6 +147,7 @@ def described(facts: Facts) -> list[tuple[str, str]]:
             say("{free} of {size} MB", free=folder.free // MB, size=folder.size // MB),
         ),
         (say("Newest backup"), _stamp(folder.backed_up)),
+        (say("Key of the school"), _described_key(facts.key)),
         (say("Names"), ", ".join(serving.hosts)),
         (say("Served by"), "https" if serving.https else "http"),
         (say("Clock"), _stamp(facts.clocks.now)),
@@ -149,6 +166,28 @@ def _described_storage(met: Sqlite | Postgres) -> str:
         )
     settings = ", ".join(f"{name} {value}" for name, value in met.settings.items())
     return f"PostgreSQL {met.version}, {settings}"
+
+
+def _described_key(key: HouseKey) -> str:
+    if not key.fingerprint:
+        return say("none")
+    parts = [say("{key}, from entry {since} on", key=key.fingerprint, since=key.since)]
+    if key.earlier:
+        parts.append(say_n("{n} key before it", "{n} keys before it", key.earlier))
+    if key.broken:
+        parts.append(say_n("{n} of them compromised", "{n} of them compromised", key.broken))
+    return joined("; ", parts)
+
+
+def _key(key: HouseKey) -> Iterator[Finding]:
+    if not key.held:
+        yield Finding(
+            say("The key in the school's folder is not the one in force"),
+            say(
+                "Nothing can be signed in the school's name. Put the right school.key back; if "
+                "it is lost: windtee key compromised."
+            ),
+        )
 
 
 def _stamp(moment: datetime | None) -> str:

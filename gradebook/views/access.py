@@ -117,6 +117,7 @@ POLICY: Mapping[str, Action] = {
     "admin.health": Action.HEALTH_READ,
     "plots.script": Action.HOME_READ,
     "api.token": Action.HOME_READ,
+    "api.witness": Action.HOME_READ,
     "api.enrol_phone": Action.PHONE_ADD,
     "api.deliver": Action.RECORD_GRADE,
     "pocket.pocket": Action.RECORD_OPEN,

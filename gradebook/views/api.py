@@ -9,7 +9,7 @@ from flask_wtf.csrf import generate_csrf
 from gradebook import formats
 from gradebook.records.act import Act
 from gradebook.records.card import card_differences
-from gradebook.records.commands import delivering, opening, phones, proving
+from gradebook.records.commands import checkpointing, delivering, opening, phones, proving
 from gradebook.records.commands.delivering import Delivery, Letter
 from gradebook.records.commands.factors import Shown
 from gradebook.records.faults import (
@@ -49,6 +49,7 @@ REASONS: tuple[tuple[type[RecordsError], str], ...] = (
     (FullError, "full"),
     (RecordsError, "unknown"),
 )
+MOST_SEEN = 20
 WAIT = frozenset({429, 503})
 """What waiting mends."""
 
@@ -76,6 +77,14 @@ def token() -> dict[str, object]:
         "person": {"id": who.person_id, "name": who.name},
         "nonce": phones.nonce_of(g.cookie),
     }
+
+
+@bp.get("/witness")
+def witness() -> dict[str, object]:
+    """The ledger's present checkpoint, and that it continues those the asker saw before."""
+    seen = request.args.getlist("size", type=int)[:MOST_SEEN]
+    with desk.reading() as act:
+        return checkpointing.witnessed(act.session, desk.house(), seen)
 
 
 @bp.post("/phones")
@@ -136,6 +145,7 @@ def _receipt(act: Act, record: lessons.LessonRecord) -> dict[str, object]:
         "statement": record.digest,
         "size": end.size,
         "root": end.nodes.root(end.size).hex(),
+        "note": checkpointing.note_over(act.session, desk.house(), end.size),
         "url": url_for("records.receipt", record_id=record.id),
     }
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from gradebook import formats
 from gradebook.ledger.notes import Checkpoint, NoteError
+from gradebook.ledger.succession import Succession
 from gradebook.records import checkpoints
 from gradebook.records.act import Act
 from gradebook.records.commands import (
@@ -26,11 +27,11 @@ from gradebook.records.commands.passkeys import Site
 from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
 from gradebook.records.faults import TornError
-from gradebook.records.pen import Pen, Signer, house_of
+from gradebook.records.pen import Pen, Signer, house_of, vkey_of
 from gradebook.records.permissions import Actor
-from gradebook.records.store import accounts
+from gradebook.records.store import accounts, schoolkeys
 from gradebook.records.store.people import School
-from gradebook.settings import Settings
+from gradebook.settings import Settings, seed_in
 from gradebook.views import cookies
 from syllabus.saying import say
 
@@ -44,11 +45,6 @@ class Office:
 
     settings: Settings
     database: Database
-
-    @property
-    def house(self) -> Signer:
-        """The school's own signer."""
-        return house_of(self.settings.seed)
 
     @property
     def checkpoints(self) -> tuple[Path, ...]:
@@ -95,6 +91,15 @@ def hours_style() -> str:
     return own or (row.hours_style if row is not None else "decimal")
 
 
+def house() -> Signer:
+    """The school's own signer; a key changed since this server began is taken up."""
+    here, row = office(), school()
+    found = house_of(here.settings.seed)
+    if row is None or not row.vkey or row.vkey == vkey_of(here.settings.seed, row.origin):
+        return found
+    return house_of(seed_in(here.settings.data))
+
+
 @contextmanager
 def reading() -> Iterator[Act]:
     """An act that only reads."""
@@ -119,7 +124,7 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
 def _checkpoint(session: Session) -> LedgerCheckpoint | None:
     if not checkpointing.is_due(session, now()):
         return None
-    return checkpointing.issue(session, office().house, now(), newest_outside())
+    return checkpointing.issue(session, house(), now(), newest_outside())
 
 
 def newest_outside() -> Checkpoint | None:
@@ -127,9 +132,8 @@ def newest_outside() -> Checkpoint | None:
 
     TornError when a file there is not a checkpoint of this school.
     """
-    row = school()
     with _ours():
-        return checkpoints.newest(office().checkpoints, row.vkey) if row else None
+        return checkpoints.newest(office().checkpoints, _line()) if school() else None
 
 
 def let_out(row: LedgerCheckpoint) -> None:
@@ -139,9 +143,14 @@ def let_out(row: LedgerCheckpoint) -> None:
 
 def outside() -> list[Checkpoint]:
     """All checkpoints kept outside the database; TornError when one is not this school's."""
-    row = school()
     with _ours():
-        return list(checkpoints.kept(office().checkpoints, row.vkey)) if row else []
+        return list(checkpoints.kept(office().checkpoints, _line())) if school() else []
+
+
+def _line() -> Succession:
+    """The school's keys, one after another."""
+    with office().database.read() as session:
+        return schoolkeys.succession(session)
 
 
 @contextmanager
@@ -160,7 +169,7 @@ def held_pen() -> Pen:
     login, cookie = g.get("login"), g.get("cookie", "")
     opened = keyring.held(login, cookie) if login is not None else None
     own = None if opened is None else Signer(opened.kid, opened.seed, "session")
-    return Pen(office().house, own)
+    return Pen(house(), own)
 
 
 def login_id() -> str:
@@ -232,4 +241,4 @@ def prove(person_id: str, typed: str, shown: Shown = NOTHING) -> Pen:
         sure = proving.show_all(act, login_id(), person_id, shown, site())
         throttling.succeed(act.session, guess)
     own = None if opened is None else Signer(opened.kid, opened.seed, sure)
-    return Pen(here.house, own)
+    return Pen(house(), own)

@@ -8,7 +8,7 @@ from gradebook.ledger import notes
 from gradebook.ledger.statements import read_entry, read_statement
 from gradebook.records import kinds
 from gradebook.records.faults import UnknownError
-from gradebook.records.store import enrolments, ledger, people, signatures
+from gradebook.records.store import enrolments, ledger, people, schoolkeys, signatures
 from gradebook.views import desk
 
 bp = Blueprint("ledger", __name__)
@@ -23,6 +23,7 @@ def index() -> str:
     with desk.reading() as act:
         size = ledger.size(act.session)
         rows = ledger.page(act.session, number, PAGE)
+        line = schoolkeys.succession(act.session)
         students = {
             row.id: row.student.name
             for row in enrolments.enrolments(act.session, act.actor, current=False)
@@ -34,6 +35,7 @@ def index() -> str:
             root=ledger.ledger_nodes(act.session).root(size).hex(),
             checkpoint=ledger.newest_checkpoint(act.session),
             fingerprint=notes.fingerprint(school.vkey) if school else "",
+            keys=[(line.fingerprint_of(one), one) for one in reversed(line.keys)],
             students=students,
             names=people.names(act.session),
             page=number,

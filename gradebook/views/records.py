@@ -83,7 +83,7 @@ def receipt(record_id: str) -> Response:
         record = lessons.lesson_record(act.session, act.actor, Action.RECORD_READ, record_id)
         if record.sequence is None:
             raise UnknownError
-        text = checkpointing.receipt(act.session, desk.office().house, record.sequence)
+        text = checkpointing.receipt(act.session, desk.house(), record.sequence)
     headers = {"Content-Disposition": f"attachment; filename=entry-{record.sequence}.receipt"}
     return Response(text, mimetype="application/json", headers=headers)
 

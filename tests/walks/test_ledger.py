@@ -17,7 +17,7 @@ from gradebook.records import checkpoints, guards
 from gradebook.records.commands import checkpointing
 from gradebook.records.database import migrating
 from gradebook.records.faults import TornError
-from gradebook.records.store import people, proof
+from gradebook.records.store import people, proof, schoolkeys
 from tests.cast import SECRET, SEED, TestSchool, Visitor, close_school, open_school
 from tests.walks.test_main_job import sign_first_lesson
 
@@ -28,7 +28,8 @@ def proven(school: TestSchool) -> proof.Proof:
         row = people.school(session)
         assert row is not None
         places = checkpoints.folders(school.settings.data)
-        return proof.prove(session, row.vkey, list(checkpoints.kept(places, row.vkey)))
+        kept = checkpoints.kept(places, schoolkeys.succession(session))
+        return proof.prove(session, row.vkey, list(kept))
 
 
 def behind_the_guards(school: TestSchool, *statements: str) -> None:

@@ -9,12 +9,15 @@ from sqlalchemy.orm import Session
 from gradebook.ledger import tree
 from gradebook.ledger.bundle import Verdict, verify_bundle, write_bundle
 from gradebook.ledger.bundle_file import FORMAT
+from gradebook.ledger.succession import CHANGES, OPEN
 from gradebook.records.commands.checkpointing import LedgerCheckpoint
 from gradebook.records.copying.papers import Papers
 from gradebook.records.store import copies, ledger
 from gradebook.records.store.copies import LedgerEntry
 
 SIGN, VOID = "record.sign", "record.void"
+OF_SCHOOL = (OPEN, *CHANGES)
+"""The entries by which the school's own keys come and go: in every file."""
 Fields = dict[str, Any]
 
 
@@ -47,7 +50,7 @@ def listed(session: Session, enrolment_id: str, certifier: str) -> dict[str, lis
     beside = [
         row
         for row in copies.key_entries(session)
-        if row.kind == "school.open" or json.loads(row.statement)["body"]["kid"] in kids
+        if row.kind in OF_SCHOOL or json.loads(row.statement)["body"]["kid"] in kids
     ]
     return {"entries": [row.seq for row in about], "keys": [row.seq for row in beside]}
 
@@ -90,7 +93,7 @@ def _row(session: Session, seq: int) -> LedgerEntry:
 
 def _keys(rows: Iterable[LedgerEntry]) -> Iterable[Fields]:
     for row in rows:
-        if row.kind in ("school.open", "key.enrol"):
+        if row.kind in (*OF_SCHOOL, "key.enrol"):
             told = json.loads(row.statement)["body"]
             yield {name: told[name] for name in ("kid", "public", "holder", "name")}
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -13,7 +14,7 @@ from gradebook.records import checkpoints
 from gradebook.records.commands import founding
 from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
-from gradebook.records.store import auditing, ledger, people, signatures
+from gradebook.records.store import auditing, ledger, people, schoolkeys, signatures
 from gradebook.records.store.people import School
 from gradebook.records.tables.ledger import LedgerCheckpoint as LedgerCheckpoint
 
@@ -46,8 +47,15 @@ def issue(
     last = ledger.newest_checkpoint(session)
     if last is not None and last.size == size:
         return last
-    size = _mark_audit(session, house, at)
-    row = LedgerCheckpoint(size=size, note=note_over(session, house, size), issued_at=at)
+    return keep(session, house, mark_audit(session, house, at), at)
+
+
+def keep(
+    session: Session, house: Signer, size: int, at: datetime, *more: bytes
+) -> LedgerCheckpoint:
+    """Sign the ledger over so many entries, and keep the note; `more` seeds sign it too."""
+    note = note_over(session, house, size, *more)
+    row = LedgerCheckpoint(size=size, note=note, issued_at=at)
     session.add(row)
     session.flush()
     return row
@@ -65,27 +73,28 @@ def ready(session: Session, seed: bytes, places: Sequence[Path]) -> School | Non
         raise TornError("The records here are not in a ledger yet: run windtee upgrade.")
     if not founding.holds_key(session, seed):
         raise TornError(
-            "The school.key in this folder is not the one the ledger was opened with: put the "
-            "right one back (it is never in a backup made without --with-keys)."
+            "The school.key in this folder is not the one in force: put the right one back (it "
+            "is never in a backup made without --with-keys). Where a change of keys was cut "
+            "off, the same windtee key command finishes it."
         )
-    continues(session, checkpoints.newest(places, school.vkey))
+    continues(session, checkpoints.newest(places, schoolkeys.succession(session)))
     return school
 
 
-def _mark_audit(session: Session, house: Signer, at: datetime) -> int:
+def mark_audit(session: Session, house: Signer, at: datetime) -> int:
     """Let the ledger say how long the audit trail is and what its root is; the new size."""
     end = auditing.tip(session)
     body = {"events": end.size, "root": end.nodes.root(end.size).hex()}
     return founding.server_act(session, house.seed, at).state("audit.mark", None, body).seq
 
 
-def note_over(session: Session, house: Signer, size: int) -> str:
-    """The signed note over the first `size` entries."""
+def note_over(session: Session, house: Signer, size: int, *more: bytes) -> str:
+    """The signed note over the first `size` entries; `more` are other seeds that sign it."""
     school = people.school(session)
     if school is None:
         raise RuntimeError("there is no school yet")
     checkpoint = Checkpoint(school.origin, size, ledger.ledger_nodes(session).root(size))
-    return notes.sign_note(checkpoint.text(), school.origin, house.seed)
+    return notes.sign_note(checkpoint.text(), school.origin, house.seed, *more)
 
 
 def receipt(session: Session, house: Signer, seq: int) -> bytes:
@@ -107,6 +116,35 @@ def receipt(session: Session, house: Signer, seq: int) -> bytes:
             "checkpoint": note_over(session, house, size),
         }
     )
+
+
+def witnessed(session: Session, house: Signer, seen: Sequence[int]) -> dict[str, Any]:
+    """What a witness asks for: the present note, and that it continues those over `seen`.
+
+    A size beyond the ledger has no proof. `changes` are the school's changes of its key, each
+    with its path to the note's root, so that whoever knows an earlier key can follow.
+    """
+    school, size = people.school(session), ledger.size(session)
+    nodes = ledger.ledger_nodes(session)
+    proofs = {
+        str(old): [one.hex() for one in nodes.continues(old, size)]
+        for old in seen
+        if 1 <= old <= size
+    }
+    return {
+        "note": note_over(session, house, size),
+        "vkey": school.vkey if school else "",
+        "proofs": proofs,
+        "changes": [
+            {
+                "seq": row.seq,
+                "entry": row.entry,
+                "statement": row.statement,
+                "path": [one.hex() for one in nodes.path(row.seq - 1, size)[0]],
+            }
+            for row in schoolkeys.changes(session)
+        ],
+    }
 
 
 def continues(session: Session, known: Checkpoint | None) -> None:

@@ -58,6 +58,6 @@ def open_ledger(act: Act, row: School) -> None:
 
 
 def holds_key(session: Session, seed: bytes) -> bool:
-    """Whether this is the key the school's ledger was opened with."""
+    """Whether this is the school's key in force."""
     row = people.school(session)
     return row is not None and row.vkey == vkey_of(seed, row.origin)

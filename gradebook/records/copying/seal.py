@@ -9,6 +9,7 @@ from typing import Any
 
 from gradebook.ledger import notes
 from gradebook.ledger.canonical import sha256_hex
+from gradebook.ledger.succession import CHANGES, COMPROMISED, OPEN
 
 ROOT_PREFIX = 16
 SUFFIX = "windtee-record"
@@ -16,7 +17,10 @@ SUFFIX = "windtee-record"
 
 @dataclass(frozen=True, slots=True)
 class Seal:
-    """The checkpoint of a file, the key's fingerprint, and the SHA-256 of the file itself."""
+    """The checkpoint of a file, the key's fingerprint, and the SHA-256 of the file itself.
+
+    `earlier` are the fingerprints of keys that gave way to this one in order, newest first.
+    """
 
     origin: str
     size: int
@@ -25,6 +29,7 @@ class Seal:
     fingerprint: str
     sha256: str
     entries: int
+    earlier: tuple[str, ...] = ()
 
     @property
     def code(self) -> str:
@@ -46,7 +51,21 @@ def seal_of(data: bytes) -> Seal:
         fingerprint=notes.fingerprint(vkey),
         sha256=sha256_hex(data),
         entries=len(fields["entries"]),
+        earlier=_earlier(fields, point.origin),
     )
+
+
+def _earlier(fields: dict[str, Any], origin: str) -> tuple[str, ...]:
+    """The keys of the school from which one can follow to the file's."""
+    found: list[str] = []
+    for item in fields["entries"]:
+        said: dict[str, Any] = json.loads(item["statement"] or '{"type": ""}')
+        if said["type"] == COMPROMISED:
+            found.clear()
+        if said["type"] in (OPEN, *CHANGES):
+            public = bytes.fromhex(said["body"]["public"])
+            found.append(notes.fingerprint(notes.verifier_key(origin, public)))
+    return tuple(reversed(found[:-1]))
 
 
 def file_name(student: str, course: str, day: str) -> str:

@@ -11,13 +11,14 @@ from sqlalchemy.orm import Session
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.chain import CUT
 from gradebook.ledger.notes import NoteError
+from gradebook.ledger.succession import DisownedError
 from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import FAULTS, Database, open_engine
 from gradebook.records.keeping import archive, copying, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
-from gradebook.records.store import people, proof
+from gradebook.records.store import people, proof, schoolkeys
 from gradebook.records.tables.ledger import EarlyStatement
 
 FILE = "windtee.db"
@@ -137,10 +138,12 @@ def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]
     school = people.school(session)
     if school is None or not school.vkey:
         return _early(session)
-    outside, words = [], []
+    outside, words, line = [], [], schoolkeys.succession(session)
     for text in notes:
         try:
-            outside.append(checkpoints.read(text, school.vkey))
+            outside.append(checkpoints.read(text, line))
+        except DisownedError:
+            continue
         except NoteError as fault:
             words.append(f"A checkpoint is not this school's: {fault}.")
     found = proof.prove(session, school.vkey, outside)

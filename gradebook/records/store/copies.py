@@ -11,6 +11,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, defer, selectinload
 
 from gradebook.ledger.bundle import revision
+from gradebook.ledger.succession import CHANGES
 from gradebook.records.copying.papers import Papers, Said
 from gradebook.records.faults import UnknownError
 from gradebook.records.kinds import SURE
@@ -25,7 +26,7 @@ from gradebook.records.tables.training import CloseDecision, Enrolment, FiledEve
 from gradebook.records.values import State
 
 NAMED_BY = ("record", "event", "check", "teaching", "decision", "foreign", "enrolment")
-KEYS = ("school.open", "key.enrol", "key.revoke")
+KEYS = ("school.open", "key.enrol", "key.revoke", *CHANGES)
 
 
 def pack(data: bytes) -> bytes:

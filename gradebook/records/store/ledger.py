@@ -58,6 +58,18 @@ class Nodes:
         self.load(sorted(wanted))
         return tree.inclusion(index, size, self), self.root(size)
 
+    def continues(self, old: int, size: int) -> list[bytes]:
+        """The proof that the first `size` leaves begin with the first `old`; one query."""
+        wanted: set[int] = set()
+
+        def note(row: int, _level: int) -> bytes:
+            wanted.add(row)
+            return bytes(HASH)
+
+        tree.consistency(old, size, note)
+        self.load(sorted(wanted))
+        return tree.consistency(old, size, self)
+
     def root(self, size: int) -> bytes:
         """The tree's root over the first `size` leaves."""
         self.load([row for row, _ in tree.wanted_rows(size)])

@@ -9,13 +9,24 @@ from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes, tree
-from gradebook.ledger.chain import ALTERED, CUT, SUPERSEDED, Chain, Edge, Finding, Stored, worst
+from gradebook.ledger.chain import (
+    ALTERED,
+    CUT,
+    SUPERSEDED,
+    UNKNOWN_KEY,
+    Chain,
+    Edge,
+    Finding,
+    Stored,
+    worst,
+)
 from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.statements import Statement
+from gradebook.ledger.succession import DisownedError, Succession
 from gradebook.records import lifecycle
 from gradebook.records.projection import Projection
 from gradebook.records.rebuilding import Made, made_by
-from gradebook.records.store import auditing, ledger, projected
+from gradebook.records.store import auditing, ledger, projected, schoolkeys
 from gradebook.records.store.projected import CHUNK, Difference
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint
@@ -41,6 +52,8 @@ class Proof:
 def prove(session: Session, vkey: str, outside: Sequence[Checkpoint] = ()) -> Proof:
     """Read the ledger from its first entry, then hold rows and audit trail against it.
 
+    `vkey` is the line of the school's key that is trusted, the present one or one before it.
+
     `outside` are checkpoints kept elsewhere, their signatures already checked.
     """
     proof = Proof()
@@ -58,9 +71,11 @@ def read_through(
 
     What does not hold of the ledger itself is added to the proof's findings.
     """
-    chain = Chain(notes.read_verifier_key(vkey)[2])
+    line = schoolkeys.succession(session)
+    first = line.keys[0].public if line.keys else notes.read_verifier_key(vkey)[2]
+    chain = Chain(first, schoolkeys.good_sizes(session))
     projection, found = Projection(), list[Difference]()
-    roots = {one.size: one for one in (*outside, *_inside(session, vkey, proof))}
+    roots = {one.size: one for one in (*outside, *_inside(session, line, proof))}
     for batch in _chunks(_read(chain, session, roots, proof)):
         made = list[tuple[int, Made]]()
         for seq, digest, statement in batch:
@@ -71,6 +86,8 @@ def read_through(
         proof.rows += len(made)
         found += projected.against_made(session, made)
     proof.size, proof.root = chain.size, chain.root()
+    chain.line.origin = line.origin
+    proof.findings += _trusted(chain.line, vkey)
     _beyond(roots, proof)
     found += projected.against_later(session, projection)
     return projection, found
@@ -87,11 +104,24 @@ def _chunks(items: Iterable[Item]) -> Iterator[list[Item]]:
         yield part
 
 
-def _inside(session: Session, vkey: str, proof: Proof) -> Iterator[Checkpoint]:
-    """The checkpoints kept in the database itself."""
+def _trusted(line: Succession, vkey: str) -> Iterator[Finding]:
+    """Whether the ledger's keys lead from the one trusted to the one in force."""
+    if any(line.line_of(one) == vkey for one in line.followed):
+        return
+    if any(line.line_of(one) == vkey for one in line.keys):
+        words = "The key trusted was compromised: compare the new fingerprint with the school."
+    else:
+        words = "The ledger is under another key than the one trusted."
+    yield Finding(UNKNOWN_KEY, None, words)
+
+
+def _inside(session: Session, line: Succession, proof: Proof) -> Iterator[Checkpoint]:
+    """The checkpoints kept in the database itself, but those of a key not believed then."""
     for row in session.scalars(select(LedgerCheckpoint)):
         try:
-            yield notes.read_checkpoint(notes.open_note(row.note, vkey))
+            yield line.open(row.note)
+        except DisownedError:
+            continue
         except notes.NoteError as fault:
             words = f"The checkpoint over {row.size} entries is not ours: {fault}."
             proof.findings.append(Finding(ALTERED, row.size, words))

@@ -7,12 +7,12 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from gradebook.ledger import keys, notes, tree
+from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
 from gradebook.records.kinds import SURE
 from gradebook.records.statement import record_of, says
-from gradebook.records.store import ledger, people
+from gradebook.records.store import ledger, schoolkeys
 from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.records.tables.lessons import LessonRecord
@@ -99,9 +99,8 @@ def public_key(session: Session, kid: str) -> bytes | None:
     row = session.get(SigningKey, kid)
     if row is not None:
         return bytes.fromhex(row.public)
-    school = people.school(session)
-    public = notes.read_verifier_key(school.vkey)[2] if school else b""
-    return public if keys.kid(public) == kid else None
+    line = schoolkeys.succession(session).keys
+    return next((one.public for one in line if one.kid == kid), None)
 
 
 def _is_in_tree(session: Session, seq: int, entry: Entry, size: int) -> bool:

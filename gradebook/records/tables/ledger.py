@@ -36,6 +36,7 @@ class LedgerEntry(Table):
         CheckConstraint("seq >= 1", name="place"),
         Index("ix_ledger_entry_enrolment_id", "enrolment_id", "seq"),
         Index("ix_ledger_entry_digest", "digest"),
+        Index("ix_ledger_entry_kind", "kind", "seq"),
     )
 
 

@@ -4,6 +4,7 @@ import { t } from "../words.js";
 import * as db from "./db.js";
 
 const person = document.body.dataset.person ?? "";
+const DAY = 24 * 3600000;
 const link = document.querySelector("[data-unsent]");
 
 const waits = async () => {
@@ -37,6 +38,13 @@ async function remember() {
   if (person && known?.id !== person) await db.put("facts", { name: "person", id: person });
 }
 
+/** Once a day, and while it does not hold: is the ledger still the one this phone saw? */
+async function watch() {
+  const known = await db.get("facts", "witness");
+  const due = !known || known.broken || known.checked_at + DAY < Date.now();
+  if (person && due) await (await import("./witness.js")).begin();
+}
+
 async function begin() {
   if ("serviceWorker" in navigator) (await import("./versions.js")).register();
   await remember();
@@ -48,6 +56,7 @@ async function begin() {
   // A card's page sends for itself, once it has taken up what is its own.
   const sends = !document.querySelector("form[data-card]");
   if ((await count()) && sends) (await import("./sending.js")).begin();
+  await watch();
   const leaving = document.querySelector("form[action$='/sign-out']");
   if (leaving) (await import("./leaving.js")).guard(leaving, person);
 }

@@ -6,6 +6,7 @@ import * as list from "./list.js";
 import * as sending from "./sending.js";
 import * as unlock from "./unlock.js";
 import * as waiting from "./waiting.js";
+import * as witness from "./witness.js";
 
 const place = (name) => document.querySelector(`[data-${name}]`);
 
@@ -17,6 +18,7 @@ export async function fill(offline = false) {
   await list.show(place("cards"), person, offline);
   await waiting.show(place("waiting"), person);
   await doctor.show(place("doctor"), person);
+  await witness.show(place("witness"));
 }
 
 /** Show anew what changes when something was sent. */
@@ -29,5 +31,7 @@ export async function refresh(offline = false) {
 if (!document.querySelector("[data-shell]")) {
   await fill();
   addEventListener("windtee-outbox", () => refresh());
+  if (document.body.dataset.person) await witness.begin();
+  await witness.show(place("witness"));
   await sending.begin();
 }

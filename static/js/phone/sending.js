@@ -57,6 +57,7 @@ async function send(eager) {
   clearTimeout(timer);
   const told = await flush(eager);
   const left = await tell(told);
+  if (told.sent) await (await import("./witness.js")).begin();
   tries = told.sent ? 0 : tries + 1;
   if (left && !told.asks) timer = setTimeout(send, pause(Math.min(tries, 8)), false);
   return told;

@@ -11,7 +11,7 @@ from gradebook.records.commands.rebuilding import Rebuilt, Trust
 from gradebook.records.database import migrating
 from gradebook.records.mirrors import PARTS
 from gradebook.records.rebuilding import FIRST
-from gradebook.records.store import people, proof
+from gradebook.records.store import people, proof, schoolkeys
 from gradebook.records.store.proof import Proof
 from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
@@ -61,7 +61,8 @@ def trust(school: TestSchool) -> Trust:
         row = people.school(session)
         assert row is not None
         places = checkpoints.folders(school.settings.data)
-        return Trust(row.vkey, list(checkpoints.kept(places, row.vkey)))
+        kept = checkpoints.kept(places, schoolkeys.succession(session))
+        return Trust(row.vkey, list(kept))
 
 
 def proven(school: TestSchool) -> Proof:
