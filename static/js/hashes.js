@@ -39,12 +39,12 @@ export function isWeak(key) {
   return y >= P || SMALL.includes(y);
 }
 
-/** Whether the Ed25519 signature of a text is that of a public key (all bytes). */
+/** Whether the Ed25519 signature of a text or bytes is that of a public key (all bytes). */
 export async function isSigned(publicKey, text, signature) {
   if (isWeak(publicKey) || signature.length !== 64 || number(signature.slice(32)) >= ORDER) return false;
   try {
     const key = await crypto.subtle.importKey("raw", publicKey, "Ed25519", false, ["verify"]);
-    return await crypto.subtle.verify("Ed25519", key, signature, bytesOf(text));
+    return await crypto.subtle.verify("Ed25519", key, signature, typeof text === "string" ? bytesOf(text) : text);
   } catch (error) {
     if (error.name === "DataError") return false; // the key is no point of the curve
     throw error;
