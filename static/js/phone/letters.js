@@ -60,7 +60,7 @@ export async function post(draft, words, signed = null) {
     rows.put("letters", letter);
     const typedSince = row && row.changed_at > (draft.changed_at ?? made_at);
     if (row && !typedSince) {
-      rows.put("drafts", { ...row, dirty: false, plain: null, sealed: null });
+      rows.put("drafts", { ...row, dirty: false, plain: null });
     }
   });
   return letter;

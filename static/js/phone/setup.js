@@ -30,7 +30,7 @@ async function introduce(made, access, typed) {
 
 /** The vault of before, if something is still sealed by it. */
 async function sealing() {
-  const rows = [...(await db.all("letters", person)), ...(await db.all("drafts", person))];
+  const rows = [...(await db.all("letters", person)), ...(await drafts.dirty(person))];
   return rows.some((row) => row.sealed) ? vault.find(person) : undefined;
 }
 
@@ -61,9 +61,11 @@ function passkeyButton(made, wrong, answered) {
 
 async function setUp(typed) {
   const access = await signedIn();
-  const made = await vault.make(person, typed.secret, await sealing());
+  const before = await sealing();
+  const made = await vault.make(person, typed.secret, before);
   const kid = await introduce(made, access, typed);
   await vault.keep(made.vault, kid, typed.name);
+  if (!before) await drafts.dropSettled(person);
   await vault.unlock(person, typed.secret);
   await drafts.sealAll(person);
   await navigator.storage?.persist?.();
