@@ -216,7 +216,7 @@ category = "RH"
 notice = "Invented limits."
 readings = [
   { code = "left-drop", words = "Left magneto drop", unit = "rpm", task = "run-up" },
-  { code = "oil", words = "Oil temperature", unit = "degc", task = "run-up" },
+  { code = "oil", words = "Oil temperature", unit = "degC", task = "run-up" },
   { code = "free", words = "Controls free", unit = "yes-no", task = "run-up" },
 ]
 arithmetic = []

@@ -211,10 +211,15 @@ class Phone:
         """Everything that a card needs before it can be signed."""
         page = self.page
         page.get_by_role("radio", name="Perform").first.click()
+        self.fill_rest(words)
+        page.get_by_role("radio", name="Complete", exact=True).click()
+
+    def fill_rest(self, words: str) -> None:
+        """What a card needs besides the grades that somebody chose and the outcome."""
+        page = self.page
         page.get_by_role("button", name="Set all tasks not graded yet").click()
         page.get_by_label("Registration").fill("KM-H1")
         page.get_by_label("Dual received").fill("1.2")
-        page.get_by_role("radio", name="Complete", exact=True).click()
         self.type_remark(words)
 
     def sign(self) -> None:

@@ -9,17 +9,22 @@ import * as letters from "./letters.js";
 import { layChips } from "./chips.js";
 import { announce, flush } from "./outbox.js";
 import { layReadings } from "./readings.js";
+import { layStations } from "./stations.js";
 import { clock } from "./times.js";
 import { LockedError } from "./vault.js";
 
 /** What the card is judged against, on the day it is judged. */
 export const settingOf = (card) => ({ ...card.setting, today: schoolDay(card.setting.zone) });
 
-/** The form as the school made it. */
+/** The form as the school made it, brought up to what was signed here since. */
 export function form(card) {
-  const page = new DOMParser().parseFromString(card.html, "text/html");
-  return document.adoptNode(page.querySelector("form[data-card]"));
+  const made = document.adoptNode(parsed(card));
+  if (card.after) layStations(made, card.setting, card.others.map(parsed));
+  return made;
 }
+
+const parsed = ({ html }) =>
+  new DOMParser().parseFromString(html, "text/html").querySelector("form[data-card]");
 
 function total(card, style) {
   const read = times(card).times;

@@ -80,7 +80,8 @@ async function sign(person, pocketed, draft, card, secret) {
   const body = bodyOf(card, setting, pocketed.body);
   const text = statementOf({ body, actor: person, zone: setting.zone });
   const signed = await vault.sign(person, secret, text);
-  return letters.post(draft, { title: draft.words?.title ?? titleOf(pocketed), card }, signed);
+  const words = { title: draft.words?.title ?? titleOf(pocketed), card };
+  return letters.post(draft, words, signed, pocketed.after);
 }
 
 const titleOf = ({ student, setting }) => `${student.name}, ${setting.lesson.code.toUpperCase()}`;
@@ -139,7 +140,7 @@ async function outcome(person, { key, record }) {
 export async function show(person, pocketed, back) {
   const { draft, card } = await newest(person, pocketed);
   const waiting = await letters.of(person, pocketed.record);
-  const signed = waiting.find((one) => one.signed);
+  const signed = waiting.find((one) => one.signed) ?? pocketed.signed;
   const place = make("div", { class: "stack" });
   if (signed) {
     place.append(...(await outcome(person, signed)));

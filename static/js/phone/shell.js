@@ -8,6 +8,7 @@ import { make } from "./dom.js";
 import * as drafts from "./drafts.js";
 import { fill, refresh } from "./page.js";
 import * as letters from "./letters.js";
+import { caughtUp } from "./past.js";
 import * as pocket from "./pocket.js";
 import * as reviewing from "./reviewing.js";
 import * as sending from "./sending.js";
@@ -76,12 +77,14 @@ async function locked(person) {
   await unlock.ask(place, person, route);
 }
 
-/** The form of a card with the desk that follows it, made once. */
+/** The form of a card with the desk that follows it, made once for what the card builds on. */
 async function opened(person, card, ways) {
   const known = forms.get(card.record);
-  if (known) return known;
+  const after = String(card.after ?? "");
+  if (known?.after === after) return known;
+  if (known) known.desk.halted = true;
   const form = carding.form(card);
-  const made = { form, desk: await carding.begin(form, person, card, ways) };
+  const made = { form, after, desk: await carding.begin(form, person, card, ways) };
   forms.set(card.record, made);
   return made;
 }
@@ -89,13 +92,13 @@ async function opened(person, card, ways) {
 /** The card, its flow run or its review, from the pocket. */
 async function lesson(person, record, page) {
   if ((await vault.find(person)) && !(await vault.opened(person))) return locked(person);
-  const card = await pocket.find(person, record);
+  const card = await caughtUp(person, await pocket.find(person, record));
   if (!card) return notHere();
   const toReview = () => go(`/lessons/${record}/review`);
   const toFlow = () => go(`/lessons/${record}/flow`);
   const back = () => go(`/lessons/${record}`);
   const code = card.setting.lesson.code.toUpperCase();
-  const isSigned = (await letters.of(person, record)).some((one) => one.signed);
+  const isSigned = card.signed || (await letters.of(person, record)).some((one) => one.signed);
   if (page === "review" || isSigned) {
     const shown = await reviewing.show(person, card, back);
     return main.replaceChildren(...heading(card, t("Review and sign"), null), shown);
