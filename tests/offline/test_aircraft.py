@@ -16,11 +16,12 @@ LAYING = """
   const form = page.querySelector("form");
   const found = () => ["#readings", ".jumps"].map((one) => {
     const part = form.querySelector(one).closest("section, nav").cloneNode(true);
-    for (const field of part.querySelectorAll("[selected]")) field.setAttribute("selected", "");
-    return part.outerHTML.replace(/\\s+/g, " ").replaceAll(/ (?=[<>])|(?<=>) /g, "").replace(/ hidden=""/, "");
+    return part.outerHTML.replace(/\\s+/g, " ").replaceAll(/ (?=[<>])|(?<=>) /g, "");
   });
-  const words = (html) => html.map((one) => one
-    .replaceAll(/<(\\w+)((?: [\\w-]+(?:="[^"]*")?)*)/g, (_, tag, all) => `<${tag}${all.match(/ [\\w-]+(?:="[^"]*")?/g)?.sort().join("") ?? ""}`));
+  const one = / [\\w-]+(?:="[^"]*")?/g;
+  const sorted = (_, tag, all) => `<${tag}${all.match(one)?.sort().join("") ?? ""}`;
+  const words = (html) =>
+    html.map((part) => part.replaceAll(/<(\\w+)((?: [\\w-]+(?:="[^"]*")?)*)/g, sorted));
   const before = words(found());
   layReadings(form, card.setting, card.card);
   return [before, words(found())];
@@ -136,7 +137,11 @@ PLANTED = {
         "...elsewhere(form, before.readings ?? {}), ",
         "",
     ),
-    "readings stay as they were": ("phone/carding.js", "layReadings(made, settingOf(pocketed), card);", ""),
+    "readings stay as they were": (
+        "phone/carding.js",
+        "layReadings(made, settingOf(pocketed), card);",
+        "",
+    ),
     "another type's readings stand in the way": (
         "rules/check.js",
         "if (!reading && setting",

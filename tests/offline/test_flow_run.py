@@ -203,7 +203,11 @@ PLANTED = {
         runs_away,
     ),
     "words go when the school has them": (
-        ("phone/drafts.js", "dirty: false, plain: null }", "dirty: false, plain: null, sealed: null }"),
+        (
+            "phone/drafts.js",
+            "dirty: false, plain: null }",
+            "dirty: false, plain: null, sealed: null }",
+        ),
         goes_on_from_what_was_saved,
     ),
     "nothing is proposed on the card": (
@@ -216,5 +220,8 @@ PLANTED = {
 @pytest.mark.parametrize("name", PLANTED)
 def test_a_fault_in_a_script_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
     planted, check = PLANTED[name]
-    with opened_field(tmp_path, browser, planted) as field, pytest.raises((AssertionError, Error)):
+    with (
+        opened_field(tmp_path, browser, planted) as field,
+        pytest.raises((AssertionError, Error)),
+    ):
         check(field)

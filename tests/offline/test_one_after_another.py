@@ -1,4 +1,4 @@
-"""Two lessons of one student signed out of reach: the second builds on what the first left open."""
+"""Two lessons of one student signed out of reach: the second builds on the first."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -8,7 +8,6 @@ from playwright.sync_api import Browser, Error, Route, expect
 from sqlalchemy import select
 
 from gradebook.records.tables.lessons import Grade
-
 from tests.offline.field import WORDS, Field, Phone, opened_field
 from tests.story import opened
 
@@ -21,7 +20,7 @@ def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
 
 
 def sign_both_away(field: Field) -> Phone:
-    """Ben signs S-01 with the hover not graded as it should be, then S-02, both out of reach."""
+    """Ben signs S-01 with a task below its target, then S-02, both out of reach."""
     opened(field.school, "ben", "s-02")
     phone = field.phone()
     phone.set_up()
@@ -42,7 +41,9 @@ def sign_both_away(field: Field) -> Phone:
     phone.go("/")
     row = page.get_by_role("listitem").filter(has_text="Second lesson")
     row.get_by_role("link", name="Grade", exact=True).click()
-    expect(page.locator("[data-task=preflight]")).to_contain_text("Carried over from First lesson")
+    expect(page.locator("[data-task=preflight]")).to_contain_text(
+        "Carried over from First lesson"
+    )
     expect(page.locator("[data-task=preflight] .chip-open")).to_contain_text("Cover left on")
     expect(page.locator("[data-task=preflight] .notch-last")).to_have_count(1)
     phone.fill_rest("second")
@@ -105,7 +106,9 @@ def rests_when_asked(field: Field) -> None:
     def answer(route: Route) -> None:
         asked.append(route.request.url)
         headers = {"Retry-After": "600"}
-        route.fulfill(status=429, json={"error": "Slow down.", "reason": "slow"}, headers=headers)
+        route.fulfill(
+            status=429, json={"error": "Slow down.", "reason": "slow"}, headers=headers
+        )
 
     phone.page.route("**/api/lessons/*", answer)
     phone.find_network()

@@ -145,4 +145,3 @@ def _watched(
         if item.is_open:
             watched.setdefault(item.task, set()).add(item.error)
     return packed(setting, {task: frozenset(errors) for task, errors in watched.items()})
-

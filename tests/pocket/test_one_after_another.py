@@ -1,5 +1,7 @@
-"""Lessons of one student signed one after another away from the school: what the phone states of
-each is what the school works out once those before it have arrived."""
+"""Lessons of one student signed one after another away from the school.
+
+What the phone states of each is what the school works out once those before have arrived.
+"""
 
 import json
 from collections.abc import Iterator
@@ -96,20 +98,48 @@ def test_the_lessons_drawn_depend_on_each_other() -> None:
 
 
 MUTANTS = {
-    "nothing is applied": ("rules/foreseen.js", "bodies.filter((body) => !known.has(body.record))", "[]"),
+    "nothing is applied": (
+        "rules/foreseen.js",
+        "bodies.filter((body) => !known.has(body.record))",
+        "[]",
+    ),
     "the amended lesson still counts": ("rules/foreseen.js", "!gone.has(fact.record)", "true"),
-    "the attempt as it was": ("rules/foreseen.js", "card.version ? body.attempt", "true ? body.attempt"),
+    "the attempt as it was": (
+        "rules/foreseen.js",
+        "card.version ? body.attempt",
+        "true ? body.attempt",
+    ),
     "a lower target wins": ("rules/carryover.js", ") ? target : still", ") ? still : target"),
     "never closed": ("rules/carryover.js", "open && !reaches(", "open || !reaches("),
-    "what was not on the card is forgotten": ("rules/carryover.js", "...asked.map(", "...[].map("),
-    "the days do not matter": ("rules/carryover.js", "one.flown_on < other.flown_on ? -1 : Number(one.flown_on > other.flown_on)", "0"),
-    "checks carry too": ("rules/carryover.js", "(!isCheck && open.has(task))", "open.has(task)"),
+    "what was not on the card is forgotten": (
+        "rules/carryover.js",
+        "...asked.map(",
+        "...[].map(",
+    ),
+    "the days do not matter": (
+        "rules/carryover.js",
+        "one.flown_on < other.flown_on ? -1 : Number(one.flown_on > other.flown_on)",
+        "0",
+    ),
+    "checks carry too": (
+        "rules/carryover.js",
+        "(!isCheck && open.has(task))",
+        "open.has(task)",
+    ),
     "three marks are two": ("rules/watch.js", "MARKS = 3", "MARKS = 2"),
     "a shorter window": ("rules/watch.js", "OPPORTUNITIES = 5", "OPPORTUNITIES = 4"),
     "critical ones wait": ("rules/watch.js", "!isCritical && marked < MARKS", "marked < MARKS"),
-    "closed by one word": ("rules/watch.js", "isProved && item.isDecided", "isProved || item.isDecided"),
+    "closed by one word": (
+        "rules/watch.js",
+        "isProved && item.isDecided",
+        "isProved || item.isDecided",
+    ),
     "decisions are not read": ("rules/watch.js", "isDecided: true", "isDecided: false"),
-    "a decision outlives a mark": ("rules/watch.js", "item.isDecided && !isMarked", "item.isDecided"),
+    "a decision outlives a mark": (
+        "rules/watch.js",
+        "item.isDecided && !isMarked",
+        "item.isDecided",
+    ),
     "clean for ever": ("rules/watch.js", "isMarked ? 0 : item.clean + 1", "item.clean + 1"),
 }
 
@@ -183,4 +213,3 @@ def test_a_slip_in_a_run_is_noticed(browser: Browser, mutant: str) -> None:
     with judging_page(browser, {file: (old, new)}) as spoilt:
         prepare(spoilt, [packed(one) for one in settings_drawn()], [])
         assert wrong_walk(spoilt) is not None
-
