@@ -110,7 +110,7 @@ def body_json(record: LessonRecord, *, supersedes: str | None, check: str | None
 
 
 class PastJson(TypedDict):
-    """What a student's lessons say of the next card, for when one more is signed away from here.
+    """What a student's lessons say of the next card, for one more signed away from here.
 
     `flow`: each task and its scale, in flow order; `scales`: ranks of levels by scale;
     `lessons`: targets by task of each lesson; `history`: the effective lessons, oldest first,
