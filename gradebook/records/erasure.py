@@ -92,3 +92,9 @@ NOT_ABOUT_STUDENTS: tuple[type[Table], ...] = (
     ErasureRequest, ErasureNotice,
 )  # fmt: skip
 """The needle's parameters are of tasks and instructors; requests lose whom they are about."""
+
+
+def swept() -> list[str]:
+    """The tables whose files held what was erased, by name."""
+    owned = (table for table, _ in (*OF_RECORD, *OF_ENROLMENT, *OF_ACCOUNT))
+    return sorted({table.__tablename__ for table in (*owned, *BLANKED, *FORGOTTEN)})

@@ -41,6 +41,7 @@ def _owned(who: Subject) -> dict[type[Table], ColumnElement[bool]]:
 
 
 def parts(names: Sequence[Name]) -> Iterator[Sequence[Name]]:
+    """The names, so many at a time as one statement takes."""
     for start in range(0, len(names), PART):
         yield names[start : start + PART]
 

@@ -1,7 +1,7 @@
 """Whose records are kept and since when, what there is of one student, requests to erase."""
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -14,6 +14,7 @@ from gradebook import clock
 from gradebook.ledger import erasures
 from gradebook.ledger.canonical import jcs
 from gradebook.ledger.erasures import Listed
+from gradebook.ledger.statements import read_entry, read_statement
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Role
 from gradebook.records.retention import Kept
@@ -181,3 +182,14 @@ def of_person(session: Session, person_id: str) -> ErasureRequest | None:
     """The request that waits about a student, if one does."""
     query = select(ErasureRequest).where(ErasureRequest.person_id == person_id)
     return next((row for row in session.scalars(query) if is_open(row)), None)
+
+
+def rows_erased(session: Session, after: int) -> Mapping[str, int]:
+    """How many rows of each table went by erasures whose entries come after that number."""
+    found: Counter[str] = Counter()
+    for row in ledger.erasures(session):
+        if row.seq > after:
+            found.update(
+                erasures.read_erasure(read_entry(row.entry), read_statement(row.statement)).rows
+            )
+    return found
