@@ -61,7 +61,7 @@ def test_other_students_keep_every_row(either_school: TestSchool) -> None:
                 continue
             after = {
                 str(tuple(row)) for row in connection.execute(text(f'SELECT * FROM "{table}"'))
-            }  # noqa: S608
+            }
             assert rows <= after, table
 
 

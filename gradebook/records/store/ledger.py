@@ -11,10 +11,12 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from gradebook import clock
 from gradebook.ledger import tree
 from gradebook.ledger.canonical import sha256_hex
-from gradebook.ledger.erasures import ERASE
-from gradebook.ledger.statements import Entry, Statement, read_entry
+from gradebook.ledger.erasures import ERASE, Erasure, read_erasure
+from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
 from gradebook.records.pen import Hand
-from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint, LedgerEntry
+from gradebook.records.tables.erasures import ErasureNotice
+from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint
+from gradebook.records.tables.ledger import LedgerEntry as LedgerEntry
 
 HASH = 32
 TIP = "ledger tip"
@@ -213,6 +215,19 @@ def erasures(session: Session) -> list[LedgerEntry]:
     """The entries by which something was erased, oldest first."""
     query = select(LedgerEntry).where(LedgerEntry.kind == ERASE)
     return list(session.scalars(query.order_by(LedgerEntry.seq)))
+
+
+def erased_by(session: Session, seq: int, digest: str) -> Erasure | None:
+    """The erasure that took the statement of this entry; None where none did.
+
+    A copy that was restored knows some by their notices alone.
+    """
+    rows = [*erasures(session), *session.scalars(select(ErasureNotice))]
+    for row in rows:
+        erasure = read_erasure(read_entry(row.entry), read_statement(row.statement))
+        if (seq, digest) in erasure.entries:
+            return erasure
+    return None
 
 
 def of_enrolment(session: Session, enrolment_id: str) -> list[LedgerEntry]:
