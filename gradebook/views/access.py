@@ -93,6 +93,7 @@ POLICY: Mapping[str, Action] = {
     "retention.years": Action.RETENTION_SET,
     "retention.ask": Action.ERASURE_ASK,
     "retention.decide": Action.RETENTION_READ,
+    "retention.confirm": Action.ERASURE_CONFIRM,
     "retention.withdraw": Action.ERASURE_CONFIRM,
     "people.index": Action.PEOPLE_READ,
     "people.add": Action.PEOPLE_CHANGE,

@@ -74,7 +74,7 @@ def ask(person_id: str) -> Page:
         status = show_fault(form, fault)
         return _ask_page(person_id, form), status
     flash(say("Asked for. A second person has to confirm it."))
-    return redirect(url_for("retention.decide", request_id=row.id), 303)
+    return redirect(url_for("retention.decide", erasure_id=row.id), 303)
 
 
 def _ask_page(person_id: str, form: AskForm) -> str:
@@ -92,26 +92,30 @@ def _ask_page(person_id: str, form: AskForm) -> str:
         )
 
 
-@bp.route("/retention/requests/<request_id>", methods=["GET", "POST"])
-def decide(request_id: str) -> Page:
-    """One request: the second person confirms by typing the name, with the secret."""
+@bp.get("/retention/requests/<erasure_id>")
+def decide(erasure_id: str) -> str:
+    """One request, and what became of it."""
+    return _request_page(erasure_id, ConfirmForm())
+
+
+@bp.post("/retention/requests/<erasure_id>")
+def confirm(erasure_id: str) -> Page:
+    """The second person confirms by typing the name, with the secret."""
     form = ConfirmForm(request.form)
-    if request.method != "POST":
-        return _request_page(request_id, form)
     try:
         pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
-            commands.confirm(act, request_id, form.name.data or "")
+            commands.confirm(act, erasure_id, form.name.data or "")
     except (InvalidError, SlowDownError) as fault:
         status = show_fault(form, fault)
-        return _request_page(request_id, form), status
+        return _request_page(erasure_id, form), status
     flash(say("Confirmed. Whoever runs the server carries it out with windtee erase."))
-    return redirect(url_for("retention.decide", request_id=request_id), 303)
+    return redirect(url_for("retention.decide", erasure_id=erasure_id), 303)
 
 
-def _request_page(request_id: str, form: ConfirmForm) -> str:
+def _request_page(erasure_id: str, form: ConfirmForm) -> str:
     with desk.reading() as act:
-        row = erasing.request(act.session, request_id)
+        row = erasing.request(act.session, erasure_id)
         allowed = may(act.actor, Action.ERASURE_CONFIRM)
         names = people.names(act.session)
         return render_template(
@@ -126,10 +130,10 @@ def _request_page(request_id: str, form: ConfirmForm) -> str:
         )
 
 
-@bp.post("/retention/requests/<request_id>/call-off")
-def withdraw(request_id: str) -> Response:
+@bp.post("/retention/requests/<erasure_id>/call-off")
+def withdraw(erasure_id: str) -> Response:
     """Call a request off before it is carried out."""
     with desk.acting() as act:
-        commands.withdraw(act, request_id)
+        commands.withdraw(act, erasure_id)
     flash(say("Called off. Nothing is erased."))
     return redirect(url_for("retention.index"), 303)
