@@ -8,6 +8,7 @@ from gradebook import clock
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.paths import default_data
+from gradebook.records import checkpoints
 from gradebook.records.keeping import backup as backups
 from gradebook.records.keeping import drill as drills
 from gradebook.records.keeping import marks
@@ -46,7 +47,7 @@ def restore(chosen: argparse.Namespace) -> int:
             chosen.data, given, "", owner=os.environ.get("WINDTEE_DATABASE_OWNER", "")
         )
         wanted = restoring.Wanted(
-            chosen.file, chosen.data, place.owning, checkpoint, place.role
+            chosen.file, chosen.data, place.owning, checkpoint, place.role, _notices(chosen)
         )
         found = restoring.restore(wanted, clock.now)
     except (BackupError, SchemaError, OSError) as refusal:
@@ -55,6 +56,18 @@ def restore(chosen: argparse.Namespace) -> int:
     _report(found)
     say(f"Restored into {chosen.data}.")
     return found.code
+
+
+def _notices(chosen: argparse.Namespace) -> tuple[Path, ...]:
+    """Where notices of erasures may lie: as named, where checkpoints go, beside the backup."""
+    named = os.environ.get("WINDTEE_CHECKPOINTS", "").split(os.pathsep)
+    beside = chosen.file.resolve().parent
+    return (
+        *chosen.erasures,
+        *(Path(one) for one in named if one),
+        beside,
+        *checkpoints.folders(beside.parent),
+    )
 
 
 def _report(found: restoring.Findings) -> None:
@@ -66,6 +79,8 @@ def _report(found: restoring.Findings) -> None:
     say(f"{len(found.guards)} guards differ.")
     say(f"{found.signed} entries of the ledger: {len(found.altered)} things not as signed.")
     say(f"{len(found.lacking)} entries of the ledger lacking.")
+    if found.erased_again:
+        say(f"{found.erased_again} erasures made since were done again.")
     warn(*found.differing, *found.guards, *found.altered)
     if found.lacking:
         warn(f"The ledger has shrunk: lacking are the entries {marks.ranges(found.lacking)}.")
@@ -100,6 +115,10 @@ def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     back.add_argument(
         "--checkpoint", type=Path, metavar="FILE", help="a checkpoint it must live up to"
     )
+    back.add_argument(
+        "--erasures", type=Path, action="append", default=[], metavar="DIR",
+        help="a folder with notices of erasures made since",
+    )  # fmt: skip
     back.set_defaults(run=restore)
     prove = _with_data(groups.add_parser("drill", help="prove that the backup can be restored"))
     prove.set_defaults(run=drill)

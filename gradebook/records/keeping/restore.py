@@ -1,7 +1,7 @@
 """Restoring a backup into an empty place, and saying what it is worth."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from gradebook.ledger.chain import CUT
 from gradebook.ledger.notes import NoteError
 from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import FAULTS, Database, open_engine
-from gradebook.records.keeping import archive, copying, marks
+from gradebook.records.keeping import archive, copying, erasures, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
@@ -28,7 +28,8 @@ class Wanted:
     """Which backup goes where, and which checkpoint from outside it must live up to.
 
     `database` is the SQLAlchemy URL to fill, or empty for the SQLite file of the folder `data`;
-    `role` the application's role, where the URL names another.
+    `role` the application's role, where the URL names another. `notices` are folders in which
+    notices of erasures lie.
     """
 
     file: Path
@@ -36,6 +37,7 @@ class Wanted:
     database: str = ""
     checkpoint: str = ""
     role: str = ""
+    notices: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,7 @@ class Findings:
     signed: int
     altered: Sequence[str]
     lacking: Sequence[int]
+    erased_again: int = 0
 
     @property
     def code(self) -> int:
@@ -81,11 +84,14 @@ def _fill(wanted: Wanted, now: Callable[[], datetime], school: Path) -> Findings
     try:
         findings = examine(database, manifest, _notes(wanted, manifest, school))
         schema.upgrade(database.engine, role=wanted.role)
+        again = erasures.erase_again(database.engine, wanted.notices, now())
+        with database.read() as session:
+            erasures.keep_notices(session, checkpoints.folders(school)[:1])
         facts = {"file": wanted.file.name, "entries_lacking": len(findings.lacking)}
         note(database, now(), "system:restore", facts)
     finally:
         database.engine.dispose()
-    return findings
+    return replace(findings, erased_again=again)
 
 
 def _load(wanted: Wanted, manifest: Manifest, scratch: Path) -> Database:
