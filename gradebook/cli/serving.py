@@ -8,6 +8,7 @@ from pathlib import Path
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
+from gunicorn.workers.base import Worker
 
 from gradebook import demo_accounts
 from gradebook.app import create_app
@@ -19,6 +20,7 @@ from gradebook.records import schema
 from gradebook.records.checkpoints import folders
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import TornError
+from gradebook.security import crowding
 from gradebook.settings import Settings, settings_in
 
 WORKERS = 2
@@ -53,6 +55,7 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
             "logconfig_dict": LOGGING,
             "forwarded_allow_ips": "",  # only WINDTEE_PROXIES says whose words are believed
             "secure_scheme_headers": {},
+            "post_worker_init": _watch,
             "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108
         }.items():
             self.cfg.set(name, value)
@@ -60,6 +63,11 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
     def load(self) -> Flask:
         """The application, made in each worker."""
         return create_app(self.settings)
+
+
+def _watch(worker: Worker) -> None:
+    """Let a worker see how many wait at the door."""
+    crowding.watch([listener.sock for listener in worker.sockets])
 
 
 def serve(chosen: argparse.Namespace) -> int:
@@ -99,19 +107,26 @@ def demo(chosen: argparse.Namespace) -> int:
 
 
 def _address(chosen: argparse.Namespace) -> str:
-    return f"http://{chosen.host}:{chosen.port}/"
+    return f"http://{_bound(chosen)}/"
+
+
+def _bound(chosen: argparse.Namespace) -> str:
+    """Address and port as they are written together: an IPv6 address in brackets."""
+    host = f"[{chosen.host}]" if ":" in chosen.host else chosen.host
+    return f"{host}:{chosen.port}"
 
 
 def _listen(settings: Settings, chosen: argparse.Namespace, lines: list[str]) -> int:
-    with socket.socket() as probe:
+    family = socket.AF_INET6 if ":" in chosen.host else socket.AF_INET
+    with socket.socket(family) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((chosen.host, chosen.port))
         except OSError:
-            warn(f"Port {chosen.port} is in use: choose another with --port.")
+            warn(f"{_bound(chosen)} is in use or not here: change --port or --host.")
             return 1
     say(*lines)
     os.environ.setdefault("PYTHONUNBUFFERED", "1")
     sys.argv = sys.argv[:1]
-    Server(settings, f"{chosen.host}:{chosen.port}").run()
+    Server(settings, _bound(chosen)).run()
     return 0

@@ -164,8 +164,8 @@ def _check_signer(session: Session, manifest: Manifest) -> None:
         return
     if read_verifier_key(school.vkey)[2].hex() != manifest.public:
         raise BackupError(
-            "This backup was signed by another key than the school's it holds. If you know why, "
-            "restore it with --unsigned."
+            "This backup was signed by another key than the school's it holds. If you "
+            "know why, restore it with --unsigned."
         )
 
 
