@@ -8,7 +8,6 @@ from pathlib import Path
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
-from gunicorn.workers.base import Worker
 
 from gradebook import demo_accounts
 from gradebook.app import create_app
@@ -20,7 +19,6 @@ from gradebook.records import schema
 from gradebook.records.checkpoints import folders
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import TornError
-from gradebook.security import crowding
 from gradebook.settings import Settings, settings_in
 
 WORKERS = 2
@@ -55,7 +53,6 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
             "logconfig_dict": LOGGING,
             "forwarded_allow_ips": "",  # only WINDTEE_PROXIES says whose words are believed
             "secure_scheme_headers": {},
-            "post_worker_init": _watch,
             "worker_tmp_dir": "/dev/shm" if Path("/dev/shm").is_dir() else None,  # noqa: S108
         }.items():
             self.cfg.set(name, value)
@@ -63,11 +60,6 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
     def load(self) -> Flask:
         """The application, made in each worker."""
         return create_app(self.settings)
-
-
-def _watch(worker: Worker) -> None:
-    """Let a worker see how many wait at the door."""
-    crowding.watch([listener.sock for listener in worker.sockets])
 
 
 def serve(chosen: argparse.Namespace) -> int:

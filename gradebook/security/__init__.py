@@ -6,7 +6,7 @@ from flask import Blueprint, Flask, request
 from flask_wtf import CSRFProtect
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from gradebook.security import crowding, log
+from gradebook.security import log
 from gradebook.security.headers import add_headers, plot_style
 from gradebook.security.limits import BODY, FIELDS, check_host, refuse_nul, set_limits
 from gradebook.security.origin import refuse_foreign
@@ -32,7 +32,6 @@ def install(app: Flask, settings: Settings) -> None:
     app.jinja_env.globals["plot_style"] = plot_style
     log.install(app, quiet=settings.demo)
     app.before_request(partial(check_host, settings.hosts))
-    app.before_request(crowding.shed)
     app.before_request(set_limits)
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)

@@ -20,12 +20,11 @@ NO_ANSWER = (OSError, http.client.HTTPException)
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """Status, where it leads, text, and when to come again (empty: not said) of one answer."""
+    """Status, where it leads, and text of one answer."""
 
     status: int
     leads_to: str
     text: str
-    retry_after: str = ""
 
 
 class Browser:
@@ -73,8 +72,7 @@ class Browser:
             self.cookies[name] = value
         found = TOKEN.search(text)
         self.token = found[1] if found else self.token
-        leads_to, again = (answer.headers.get(one, "") for one in ("Location", "Retry-After"))
-        return Answer(answer.status, leads_to, text, again)
+        return Answer(answer.status, answer.headers.get("Location", ""), text)
 
     def sign(self, draft: Draft) -> Attempt:
         """Send the signature; what came of it, with place and digest from the record's page."""
