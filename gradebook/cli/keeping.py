@@ -9,6 +9,7 @@ from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.ledger.keys import kid
 from gradebook.paths import default_data
+from gradebook.records import checkpoints
 from gradebook.records.keeping import backup as backups
 from gradebook.records.keeping import drill as drills
 from gradebook.records.keeping import marks, sealing
@@ -72,6 +73,7 @@ def restore(chosen: argparse.Namespace) -> int:
         )
         wanted = restoring.Wanted(
             *(chosen.file, chosen.data, place.owning, checkpoint, place.role),
+            notices=_notices(chosen),
             identity=_identity(chosen),
             unsigned=chosen.unsigned,
         )
@@ -84,6 +86,18 @@ def restore(chosen: argparse.Namespace) -> int:
     return found.code
 
 
+def _notices(chosen: argparse.Namespace) -> tuple[Path, ...]:
+    """Where notices of erasures may lie: as named, where checkpoints go, beside the backup."""
+    named = os.environ.get("WINDTEE_CHECKPOINTS", "").split(os.pathsep)
+    beside = chosen.file.resolve().parent
+    return (
+        *chosen.erasures,
+        *(Path(one) for one in named if one),
+        beside,
+        *checkpoints.folders(beside.parent),
+    )
+
+
 def _report(found: restoring.Findings) -> None:
     """Every count that should be nought, and what stands behind those that are not."""
     made = found.manifest
@@ -94,6 +108,8 @@ def _report(found: restoring.Findings) -> None:
     say(f"{len(found.guards)} guards differ.")
     say(f"{found.signed} entries of the ledger: {len(found.altered)} things not as signed.")
     say(f"{len(found.lacking)} entries of the ledger lacking.")
+    if found.erased_again:
+        say(f"{found.erased_again} erasures made since were done again.")
     warn(*found.differing, *found.guards, *found.altered)
     if found.lacking:
         warn(f"The ledger has shrunk: lacking are the entries {marks.ranges(found.lacking)}.")
@@ -135,6 +151,10 @@ def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> Non
     back.add_argument(
         "--unsigned", action="store_true", help="take one from before backups were signed"
     )
+    back.add_argument(
+        "--erasures", type=Path, action="append", default=[], metavar="DIR",
+        help="a folder with notices of erasures made since",
+    )  # fmt: skip
     _with_key(back).set_defaults(run=restore)
     prove = _with_data(groups.add_parser("drill", help="prove that the backup can be restored"))
     prove.add_argument("--of", type=Path, metavar="DIR", help="folder (default DATA/backups)")

@@ -19,6 +19,7 @@ from gradebook.records import schema
 from gradebook.records.checkpoints import folders
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import TornError
+from gradebook.records.keeping import erasures
 from gradebook.settings import Settings, settings_in
 
 WORKERS = 2
@@ -68,10 +69,10 @@ def serve(chosen: argparse.Namespace) -> int:
     with opened(settings) as database:
         try:
             schema.check(database.engine)
+            places = folders(settings.data, settings.outside)
             with database.read() as session:
-                found = checkpointing.ready(
-                    session, settings.seed, folders(settings.data, settings.outside)
-                )
+                found = checkpointing.ready(session, settings.seed, places)
+                erasures.check(session, places)
         except (schema.SchemaError, TornError, NoteError) as refusal:
             warn(str(refusal))
             return 1

@@ -122,11 +122,12 @@ def _place(made: Path, folder: Path, stem: str) -> Path:
 def backups_in(folder: Path) -> list[Path]:
     """The backups of a folder, oldest first."""
     return sorted(
-        folder.glob(f"*{SUFFIX}"), key=lambda path: (_stamp(path), len(path.name), path.name)
+        folder.glob(f"*{SUFFIX}"), key=lambda path: (stamp_of(path), len(path.name), path.name)
     )
 
 
-def _stamp(path: Path) -> str:
+def stamp_of(path: Path) -> str:
+    """When a backup was made, by its name; empty for a name that does not say."""
     found = re.search(r"-(\d{8}T\d{6}Z)", path.name)
     return found[1] if found else ""
 

@@ -13,6 +13,7 @@ from gradebook.records.keeping import backup, copying, restore
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
 from gradebook.records.keeping.sealing import Identity
+from gradebook.records.store import erasing
 from gradebook.records.tally import tally
 from gradebook.settings import Settings
 
@@ -66,12 +67,14 @@ def _place(settings: Settings, database: Database, folder: Path) -> Iterator[tup
 
 
 def _gone(database: Database, findings: restore.Findings) -> list[str]:
-    """Guarded tables of the school that hold fewer rows than the backup did."""
+    """Guarded tables of the school that hold fewer rows than the backup did, unless erased."""
     kept = {guard.table for guard in GUARDS} - {"lesson_record"}
     with database.engine.connect() as connection:
         now = tally(connection).rows
+    with database.read() as session:
+        erased = erasing.rows_erased(session, findings.signed)
     return [
         f"{name}: {rows} rows were backed up, the school now has {now.get(name, 0)}"
         for name, rows in findings.manifest.rows.items()
-        if name in kept and now.get(name, 0) < rows
+        if name in kept and now.get(name, 0) + erased.get(name, 0) < rows
     ]

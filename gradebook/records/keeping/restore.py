@@ -1,7 +1,7 @@
 """Restoring a backup into an empty place, and saying what it is worth."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from gradebook.ledger.chain import CUT
 from gradebook.ledger.notes import NoteError, read_verifier_key
 from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import FAULTS, Database, open_engine
-from gradebook.records.keeping import archive, copying, marks
+from gradebook.records.keeping import archive, copying, erasures, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
@@ -32,6 +32,7 @@ class Wanted:
     `role` the application's role, where the URL names another. `identity` opens a sealed
     backup; `unsigned` takes one that this school did not sign: of the first format, or by a
     lost key; `signer` is the public key (hex) that must have signed it, where the asker knows.
+    `notices` are folders in which notices of erasures lie.
     """
 
     file: Path
@@ -39,6 +40,7 @@ class Wanted:
     database: str = ""
     checkpoint: str = ""
     role: str = ""
+    notices: tuple[Path, ...] = ()
     identity: Identity | None = None
     unsigned: bool = False
     signer: str = ""
@@ -54,6 +56,7 @@ class Findings:
     signed: int
     altered: Sequence[str]
     lacking: Sequence[int]
+    erased_again: int = 0
 
     @property
     def code(self) -> int:
@@ -90,11 +93,14 @@ def _fill(wanted: Wanted, now: Callable[[], datetime], school: Path) -> Findings
             database, manifest, _notes(wanted, manifest, school), unsigned=wanted.unsigned
         )
         schema.upgrade(database.engine, role=wanted.role)
+        again = erasures.erase_again(database.engine, wanted.notices, now())
+        with database.read() as session:
+            erasures.keep_notices(session, checkpoints.folders(school)[:1])
         facts = {"file": wanted.file.name, "entries_lacking": len(findings.lacking)}
         note(database, now(), "system:restore", facts)
     finally:
         database.engine.dispose()
-    return findings
+    return replace(findings, erased_again=again)
 
 
 def _check_signed(wanted: Wanted, manifest: Manifest) -> None:
