@@ -1,6 +1,7 @@
 """`windtee verify` and `windtee checkpoint`: convincing somebody who was not there."""
 
 import argparse
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -109,6 +110,7 @@ def database(chosen: argparse.Namespace) -> int:
     say(
         f"{found.size} entries, {found.rows} rows, {found.events} audit events, "
         f"{found.checkpoints} checkpoints compared.",
+        *_erased(found),
         f"Key {notes.fingerprint(school.vkey)}",
         *told(line),
         VERDICTS[found.code],
@@ -125,6 +127,13 @@ def _trusted(key: str | None, school: School, line: Succession) -> str:
     if not fitting:
         raise NoteError("the fingerprint is none of this ledger's keys")
     return fitting[-1]
+
+
+def _erased(found: proof.Proof) -> Iterator[str]:
+    """What was erased, and by which entry: that is not altered."""
+    counts = Counter(one.seq for one in found.erased.values())
+    for seq, number in sorted(counts.items()):
+        yield f"{number} entries erased (by entry {seq})."
 
 
 def outside_of(

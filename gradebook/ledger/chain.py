@@ -6,6 +6,7 @@ from typing import Any
 
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
+from gradebook.ledger.erasures import Erasures
 from gradebook.ledger.statements import DEVICE, Entry, Statement, read_entry, read_statement
 from gradebook.ledger.succession import COMPROMISED, ROTATE, Succession, UnfitError
 
@@ -61,8 +62,7 @@ class Edge:
         self.size += 1
         for level, node in enumerate(added):
             self.peaks[self.size, level] = node
-        wanted = set(tree.wanted_rows(self.size))
-        self.peaks = {place: node for place, node in self.peaks.items() if place in wanted}
+        self.peaks = {place: self.peaks[place] for place in tree.wanted_rows(self.size)}
         return b"".join(added)
 
     def root(self) -> bytes:
@@ -92,6 +92,7 @@ class Chain:
     keys: dict[str, Key] = field(default_factory=dict)
     line: Succession = field(default_factory=Succession)
     """The school's keys met so far."""
+    erasures: Erasures = field(default_factory=Erasures)
 
     def __post_init__(self) -> None:
         self.line.begin(self.school)
@@ -100,6 +101,9 @@ class Chain:
     def read(self, rows: Iterable[Stored]) -> Iterator[Read]:
         """Each row with its two texts as read (None: not), and what does not hold there."""
         for row in rows:
+            if not row.statement:
+                yield row, None, list(self._blank(row))
+                continue
             try:
                 entry, statement = read_entry(row.entry), read_statement(row.statement)
             except MalformedError as fault:
@@ -110,6 +114,7 @@ class Chain:
             found += self._content(row, entry, statement)
             found += self._nodes(row)
             self._introduce(entry, statement)
+            found += [] if found else self._erasing(entry, statement)
             yield row, (entry, statement), found
 
     @property
@@ -120,6 +125,23 @@ class Chain:
     def root(self) -> bytes:
         """The root over everything read so far."""
         return self.edge.root()
+
+    def _blank(self, row: Stored) -> Iterator[Finding]:
+        """An entry whose text is gone: its place and hashes hold all the same."""
+        try:
+            entry = read_entry(row.entry)
+        except MalformedError as fault:
+            self._grow(tree.leaf_hash(row.entry.encode()))
+            yield Finding(ALTERED, row.seq, f"Entry {row.seq}: {fault}.")
+            return
+        self.erasures.blank[row.seq] = entry.stmt_sha256
+        yield from self._place(row, entry)
+        yield from self._nodes(row)
+
+    def _erasing(self, entry: Entry, statement: Statement) -> Iterator[Finding]:
+        by_school = self._is_school(entry)
+        for seq, words in self.erasures.take(entry, statement, by_school=by_school):
+            yield Finding(ALTERED, seq, words)
 
     def _grow(self, leaf: bytes) -> bytes:
         self.leaf = leaf.hex()

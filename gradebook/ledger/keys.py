@@ -1,6 +1,7 @@
 """Ed25519 keys (RFC 8032): made, named, used; and wrapped in a secret of their holder's."""
 
 import os
+from functools import lru_cache
 
 from argon2.low_level import Type, hash_secret_raw
 from cryptography.exceptions import InvalidSignature, InvalidTag
@@ -67,7 +68,7 @@ def verify(public: bytes, message: bytes, signature: bytes) -> bool:
     if is_weak(public) or int.from_bytes(signature[KEY_LENGTH:], "little") >= _ORDER:
         return False
     try:
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+        _opened(public).verify(signature, message)
     except (InvalidSignature, ValueError):
         return False
     return True
@@ -88,6 +89,11 @@ def verify_succession(public: bytes, old: str, new: str, after: str, proof: byte
 
 def _succession(old: str, new: str, after: str) -> bytes:
     return SUCCESSION + f"{old} {new} {after}".encode()
+
+
+@lru_cache(256)
+def _opened(public: bytes) -> Ed25519PublicKey:
+    return Ed25519PublicKey.from_public_bytes(public)
 
 
 def sign_statement(seed: bytes, statement: bytes) -> bytes:

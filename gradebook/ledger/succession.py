@@ -101,6 +101,11 @@ class Succession:
             raise UnfitError("it is not the key in force that gives way")
         return old
 
+    def publics_at(self, seq: int) -> list[bytes]:
+        """The keys that may sign entry `seq`."""
+        found = (one for one in self.keys if one.since <= seq)
+        return [one.public for one in found if one.until is None or seq <= one.until]
+
     @property
     def followed(self) -> list[SchoolKey]:
         """The keys from which one can get to the present one: none that was compromised."""
