@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
-from gradebook.records.store import accounts, enrolments, gate, lessons, standing
+from gradebook.records.store import accounts, enrolments, gate, lessons, people, standing
 from gradebook.records.store.enrolments import Enrolment
 from gradebook.views import desk, places
 
@@ -57,7 +57,11 @@ def _instructors_day() -> str:
             for state in states
             if Relation.TEACHES in gate.relations_to(act.actor, state.enrolment)
         ]
-    chief = Role.CHIEF in act.actor.roles
+        chief = Role.CHIEF in act.actor.roles
+        ending = people.certificates_ending(act.session, act.today) if chief else {}
+    own_certificate = people.certificate_of(g.person)
+    if own_certificate.ends_soon(act.today):
+        ending[g.person.name] = own_certificate
     awaiting = [(row, one) for row in rows for one in row.approvals if one.approved_by is None]
     own = [draft for draft in drafts if draft.instructor_id == act.actor.person_id]
     own.sort(key=lambda draft: draft.saved_at, reverse=True)
@@ -72,6 +76,8 @@ def _instructors_day() -> str:
         chief=chief,
         n_school=len(rows),
         undecided=undecided,
+        ending=ending,
+        today=act.today,
         awaiting=awaiting if chief else [],
         last=_last(rows),
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},

@@ -1,1 +1,1 @@
-"""Readers of what strangers send, fed with rubbish: nothing but their own refusals comes out."""
+"""Readers of what strangers send, fed with rubbish: only their own refusals may come out."""

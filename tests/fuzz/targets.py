@@ -111,7 +111,8 @@ def _key(words: str) -> None:
     assert len(fingerprint(words)) == 39
 
 
-CSV = b"name,email,course,enrolled_on,instructor_email\nAna Rusk,a@b.example,c,2026-05-31,x@y.z\n"
+HEAD = b"name,email,course,enrolled_on,instructor_email\n"
+CSV = HEAD + b"Ana Rusk,a@b.example,c,2026-05-31,x@y.z\n"
 TARGETS = {
     "table": Target(table, (CSV, CSV.replace(b",", b";"), b'"a\nb",c\n', b"\xef\xbb\xbfa\n")),
     "book": Target(
@@ -123,6 +124,8 @@ TARGETS = {
         ),
     ),
     "bundle": Target(bundle, (GOOD, *(spoilt(name) for name in CONTENT))),
-    "text": Target(text, (GOOD, b'{"a":[1,-2,null,"\\ud83d\\ude00"]}', '{"é":"e\u0301"}'.encode())),
+    "text": Target(
+        text, (GOOD, b'{"a":[1,-2,null,"\\ud83d\\ude00"]}', '{"é":"e\u0301"}'.encode())
+    ),
     "note": Target(note, (good_ledger().checkpoint().encode(), VKEY.encode())),
 }

@@ -1,6 +1,7 @@
 """Both verifiers over many spoilt records: `python -m tests.ledger [--files 10000] [--seed 1]`.
 
-Half of the files has fields spoilt in one to three ways, a quarter bytes, a quarter both. Every disagreement is told, and ends the command with 1.
+Half of the files has fields spoilt in one to three ways, a quarter bytes, a quarter both. Every
+disagreement is told, and ends the command with 1.
 """
 
 import argparse

@@ -5,7 +5,10 @@ TESTS = "tests/ledger/test_"
 BUNDLES = (f"{TESTS}bundle.py", f"{TESTS}bundle_forged.py", f"{TESTS}phones.py")
 
 MODULES = {
-    "gradebook.records.permissions": ("tests/records/test_permissions.py",),
+    "gradebook.records.permissions": (
+        "tests/test_developers.py",
+        "tests/records/test_permissions.py",
+    ),
     "gradebook.records.lifecycle": ("tests/records/test_lifecycle.py",),
     "gradebook.records.independence": ("tests/records/test_independence.py",),
     f"{LEDGER}.canonical": (f"{TESTS}canonical.py", f"{TESTS}statements.py"),
@@ -21,7 +24,8 @@ MODULES = {
 }
 SLOW = ("every_changed_byte", "canonical_when_canonical_writes", "ten_thousand")
 OPTIONS = (
-    "-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:cov", "--noconftest",
+    "-q", "-x", "-p", "no:cacheprovider", "--noconftest",
+    "-W", "ignore::pytest.PytestAssertRewriteWarning",  # of what was read before
     "-k", " and ".join(f"not {one}" for one in SLOW),
 )  # fmt: skip
 PRELOAD = (

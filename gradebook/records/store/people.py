@@ -1,11 +1,13 @@
 """People and the school."""
 
 from collections.abc import Iterable
+from datetime import date
 from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from gradebook.records.certificates import AHEAD, SIGNING, Certificate, Term
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Actor, Role
 from gradebook.records.store.together import Asked
@@ -21,6 +23,12 @@ def roles_of(person: Person) -> frozenset[Role]:
 def actor_of(person: Person) -> Actor:
     """The person as somebody who acts."""
     return Actor(person.id, person.name, roles_of(person))
+
+
+def certificate_of(person: Person) -> Certificate:
+    """The person's certificate, as it was entered."""
+    term = Term(person.certificate_term or "")
+    return Certificate(person.certificate, term, person.certificate_until)
 
 
 def person(session: Session, person_id: str) -> Person:
@@ -60,6 +68,18 @@ def people_with(session: Session, *roles: Role) -> list[Person]:
         .order_by(Person.name)
     )
     return list(session.scalars(query).unique())
+
+
+def certificates_ending(session: Session, today: date) -> dict[str, Certificate]:
+    """The certificates that end soon or have, of those who sign; by name, soonest first."""
+    query = (
+        select(Person)
+        .join(RoleGrant)
+        .where(RoleGrant.role.in_(SIGNING), RoleGrant.revoked_at.is_(None), Person.active)
+        .where(Person.certificate_until <= today + AHEAD)
+        .order_by(Person.certificate_until, Person.name)
+    )
+    return {row.name: certificate_of(row) for row in session.scalars(query).unique()}
 
 
 def named() -> Asked:
