@@ -37,7 +37,9 @@ def _instructors_day() -> str:
             for row in rows
             if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
         ]
-        undecided = accounts.undecided(act.session, act.actor, act.at)
+        undecided, (near,) = accounts.undecided_and(
+            act.session, act.actor, act.at, people.ending(act.today)
+        )
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
         open_ends = lessons.open_ends(act.session, ids)
@@ -58,7 +60,7 @@ def _instructors_day() -> str:
             if Relation.TEACHES in gate.relations_to(act.actor, state.enrolment)
         ]
         chief = Role.CHIEF in act.actor.roles
-        ending = people.certificates_ending(act.session, act.today) if chief else {}
+        ending = people.certificates_by_name(near) if chief else {}
     own_certificate = people.certificate_of(g.person)
     if own_certificate.ends_soon(act.today):
         ending[g.person.name] = own_certificate

@@ -16,7 +16,8 @@ LOCKS = {name: (ROOT / f"tests/locks/{name}.txt").read_text() for name in ("run"
 @pytest.mark.parametrize("name", LOCKS)
 def test_every_part_of_a_lock_is_named_with_all_its_hashes(name: str) -> None:
     found = bill(name)["components"]
-    assert len(found) == LOCKS[name].count("==")
+    pinned = [line for line in LOCKS[name].splitlines() if re.match(r"[\w.-]+.*==", line)]
+    assert len(found) == len(pinned) > 50
     assert sum(len(one["hashes"]) for one in found) == LOCKS[name].count("--hash=sha256:")
     assert all(one["hashes"] for one in found)
     assert len({one["bom-ref"] for one in found}) == len(found)
