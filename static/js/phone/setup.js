@@ -43,7 +43,7 @@ async function setUp(typed) {
   await vault.keep(made.vault, kid, typed.name);
   await vault.unlock(person, typed.secret);
   await drafts.sealAll(person);
-  await navigator.storage?.persist?.();
+  void navigator.storage?.persist?.(); // some browsers ask their user, who may not answer
   await pocket.take(person).catch(() => {});
 }
 
