@@ -1,6 +1,6 @@
 """Instructor certificates: how long each holds.
 
-Revision 20261129_asvs, after 20261129_language.
+Revision 20261129_asvs, after 20261129_erasure.
 """
 
 from collections.abc import Sequence
@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision: str = "20261129_asvs"
-down_revision: str | None = "20261129_language"
+down_revision: str | None = "20261129_erasure"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 
