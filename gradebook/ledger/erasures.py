@@ -1,8 +1,8 @@
 """What was erased from a ledger, by which entry, and whether two people asked for it.
 
-An erased entry keeps its number, hash, signature and place in the tree; the text of its
-statement is gone. It counts as erased only by a statement `record.erase` of the school's key
-that lists it with its hash and names two statements of two people: one asked for just that, the
+An erased entry keeps its number, hash, signature and place in the tree, but not the text that
+was signed. It counts as erased only by a statement `record.erase` of the school's key that
+lists it with its hash and names two statements of two people: one asked for just that, the
 other confirmed it. A text that is gone without such a statement is altered.
 """
 

@@ -1,6 +1,6 @@
 """The school's keys are found by the kind of their entries.
 
-Revision 20261129_keys, after 20261129_erasure.
+Revision 20261129_keys, after 20261129_asvs.
 """
 
 from collections.abc import Sequence
@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from alembic import op
 
 revision: str = "20261129_keys"
-down_revision: str | None = "20261129_erasure"
+down_revision: str | None = "20261129_asvs"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 
