@@ -62,7 +62,7 @@ class Act:
             raise RuntimeError(f"{kind}: this act has nothing to sign with")
         hand = self.pen.hand
         if hand is self.pen.house:
-            _check_house(self.session, hand.kid)
+            check_house(self.session, hand.kid)
         statement = Statement(
             id=str(uuid.uuid4()),
             type=kind,
@@ -101,7 +101,7 @@ class Act:
         auditing.add(self.session, event)
 
 
-def _check_house(session: Session, kid: str) -> None:
+def check_house(session: Session, kid: str) -> None:
     """Return when this is the school's key in force; BusyError when it has just changed."""
     school = people.school(session)
     if school is not None and keys.kid(notes.read_verifier_key(school.vkey)[2]) != kid:

@@ -11,6 +11,7 @@ from gradebook.ledger import notes
 from gradebook.ledger.canonical import canonical
 from gradebook.ledger.notes import Checkpoint
 from gradebook.records import checkpoints
+from gradebook.records.act import check_house
 from gradebook.records.commands import founding
 from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.pen import Signer
@@ -123,7 +124,9 @@ def witnessed(session: Session, house: Signer, seen: Sequence[int]) -> dict[str,
 
     A size beyond the ledger has no proof. `changes` are the school's changes of its key, each
     with its path to the note's root, so that whoever knows an earlier key can follow.
+    BusyError while the key is being changed.
     """
+    check_house(session, house.kid)
     school, size = people.school(session), ledger.size(session)
     nodes = ledger.ledger_nodes(session)
     proofs = {
