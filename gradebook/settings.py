@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from urllib.parse import urlsplit
+from urllib.parse import parse_qs, urlsplit
 
 from gradebook import clock
 
@@ -120,6 +120,21 @@ def _proxies() -> int:
     return int(typed)
 
 
+def _guarded(name: str, url: str) -> str:
+    """The database's address, which on another machine has to ask for a proved TLS line."""
+    parts = urlsplit(url)
+    asked = parse_qs(parts.query)
+    host = asked.get("host", [parts.hostname or ""])[-1]
+    far = parts.scheme.startswith("postgresql") and host and not host.startswith("/")
+    if far and host not in (*HERE, "::1") and asked.get("sslmode") != ["verify-full"]:
+        raise SettingError(
+            f"{name} names a database on another machine: end it with ?sslmode=verify-full "
+            "(and &sslrootcert=FILE for a certificate of your own), so that the line is "
+            "encrypted and the server proved."
+        )
+    return url
+
+
 def settings_in(data: Path, *, demo: bool = False, bind: str = HERE[1]) -> Settings:
     """Settings of the school in folder `data`, served at the address `bind`.
 
@@ -135,13 +150,13 @@ def settings_in(data: Path, *, demo: bool = False, bind: str = HERE[1]) -> Setti
     fallback = f"sqlite:///{data / 'windtee.db'}"
     return Settings(
         data=data,
-        database=os.environ.get("WINDTEE_DATABASE", fallback),
+        database=_guarded("WINDTEE_DATABASE", os.environ.get("WINDTEE_DATABASE", fallback)),
         key=key_in(data),
         seed=bytes.fromhex(key_in(data, SCHOOL_KEY)),
         outside=tuple(Path(one) for one in folders.split(os.pathsep) if one),
         demo=demo,
         second_factor=not demo,
-        owner=os.environ.get("WINDTEE_DATABASE_OWNER", ""),
+        owner=_guarded("WINDTEE_DATABASE_OWNER", os.environ.get("WINDTEE_DATABASE_OWNER", "")),
         mail=os.environ.get("WINDTEE_MAIL", ""),
         secure_cookies=os.environ.get("WINDTEE_HTTPS") == "1",
         hosts=hosts_for(bind),

@@ -151,8 +151,8 @@ def test_the_locks_hold_what_the_project_asks_for():
     assert (asked | extras) - testing.keys() == set()
 
 
-OPTIONAL = {"scikit-learn"}
-"""Looked for, and said to be missing where it is: only a comparison needs it."""
+OPTIONAL = {"scikit-learn", "-typeshed"}
+"""Only a comparison needs the one, and says so; only the type checker reads the other."""
 
 
 @pytest.mark.parametrize(("lock", "folders"), [("run", OURS), ("test", ("tests",))])

@@ -1,14 +1,15 @@
 """Accounts and signing keys for everybody of a scenario, all under the one printed secret."""
 
 import os
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 from sqlalchemy.orm import Session
 
-from gradebook.demo.scenario import Scenario
+from gradebook.demo.scenario import Scenario, Staff
 from gradebook.demo_accounts import SECRET
 from gradebook.ledger.keys import derive
 from gradebook.records import secrets
+from gradebook.records.certificates import Term
 from gradebook.records.commands import founding, keyring, roles
 from gradebook.records.commands.people import AddPerson, new_person
 from gradebook.records.pen import Pen, Signer, house_of
@@ -26,12 +27,19 @@ def accounts_of(
     posts = [(one.name, one.email, one.certificate, one.roles) for one in scenario.staff]
     posts += [(one.name, one.email, "", (Role.STUDENT,)) for one in scenario.students]
     found = {}
+    until = {one.email: _until(one, settings) for one in scenario.staff if one.experience}
     for name, email, certificate, held in posts:
-        wanted = AddPerson(name, email, certificate, held)
+        term = Term.EXPERIENCE if email in until else Term.UNSTATED
+        wanted = AddPerson(name, email, certificate, held, term, until.get(email))
         found[email] = new_person(server, wanted, secret_hash)
         for role in held:
             roles.grant(server, found[email], role)
     return found
+
+
+def _until(one: Staff, settings: Settings) -> date:
+    """The last day of recent experience, counted from the day the demo is made."""
+    return settings.now().date() + timedelta(days=one.experience)
 
 
 def pens_of(

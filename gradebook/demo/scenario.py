@@ -19,13 +19,17 @@ class Habit:
 
 @dataclass(frozen=True, slots=True)
 class Staff:
-    """Somebody who works at the school. `severity` shifts the grades they give downward."""
+    """Somebody who works at the school. `severity` shifts the grades they give downward.
+
+    `experience`: for so many days from now their instructor certificate holds (0: no such day).
+    """
 
     name: str
     email: str
     roles: tuple[Role, ...]
     certificate: str
     severity: float
+    experience: int = 0
 
 
 @dataclass(frozen=True, slots=True)

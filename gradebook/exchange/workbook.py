@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Sequence
+from pathlib import PurePath
 
 from gradebook.exchange.lines import Line, RowFault
 from gradebook.exchange.table import Layout, TableRead, lay_out, read_table
@@ -21,7 +22,25 @@ UNFORESEEN = 1
 """How a Python process ends by an exception that nobody caught."""
 
 OLD = "This is a workbook of an old kind. Save it as .xlsx or as CSV UTF-8."
+TABLES, WORKBOOKS = (".csv", ".txt", ".tsv", ""), (".xlsx",)
+NOT_OURS = "This file is neither .csv nor .xlsx by its name. Save the sheet as CSV UTF-8."
+OTHER_CONTENT = "This file is not what its name says. Save the sheet as CSV UTF-8 anew."
 HANDED_ON = ("PATH", "SYSTEMROOT", "LD_LIBRARY_PATH")
+
+
+def misnamed(name: str, data: bytes) -> str:
+    """Why a file of this name cannot be what it holds; empty when it can, or has no name."""
+    ending = PurePath(name).suffix.lower()
+    if not name or ending in (WORKBOOKS if data.startswith(WORKBOOK) else TABLES):
+        return ""
+    return NOT_OURS if ending not in (*WORKBOOKS, *TABLES, ".xls") else OTHER_CONTENT
+
+
+def read_named(name: str, data: bytes, layouts: Sequence[Layout]) -> TableRead:
+    """The same for a file with the name somebody gave it, which has to fit what it holds."""
+    if data.startswith(OLD_WORKBOOK) or not (words := misnamed(name, data)):
+        return read_file(data, layouts)
+    return _nothing([RowFault(0, "", words)])
 
 
 def read_file(data: bytes, layouts: Sequence[Layout]) -> TableRead:

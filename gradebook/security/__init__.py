@@ -1,8 +1,10 @@
 """Headers on every answer, cross-site request protection, limits on what is sent."""
 
+import hashlib
 from functools import partial
 
 from flask import Blueprint, Flask, request
+from flask.sessions import SecureCookieSessionInterface
 from flask_wtf import CSRFProtect
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -14,13 +16,21 @@ from gradebook.security.packing import pack
 from gradebook.settings import Settings
 
 csrf = CSRFProtect()
+PREFIX = "__Host-"
+"""Over https no other host, and no page by http, can set a cookie of such a name."""
+
+
+class SignedCookie(SecureCookieSessionInterface):
+    """The cookie of the form's token, signed with HMAC-SHA-256."""
+
+    digest_method = staticmethod(hashlib.sha256)
 
 
 def install(app: Flask, settings: Settings) -> None:
     """Configure the app and guard it."""
     app.config.update(
         SECRET_KEY=settings.key,
-        SESSION_COOKIE_NAME="windtee_form",
+        SESSION_COOKIE_NAME=f"{PREFIX if settings.secure_cookies else ''}windtee_form",
         SESSION_COOKIE_SAMESITE="Lax",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SECURE=settings.secure_cookies,
@@ -29,6 +39,7 @@ def install(app: Flask, settings: Settings) -> None:
         MAX_CONTENT_LENGTH=BODY,
         MAX_FORM_PARTS=FIELDS,
     )
+    app.session_interface = SignedCookie()
     app.jinja_env.globals["plot_style"] = plot_style
     log.install(app, quiet=settings.demo)
     app.before_request(partial(check_host, settings.hosts))

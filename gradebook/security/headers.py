@@ -41,7 +41,8 @@ HEADERS = {
     "Permissions-Policy": ", ".join(f"{name}=()" for name in REFUSED),
 }
 FILE_HEADERS = {
-    "Content-Security-Policy": "default-src 'none'",
+    "Content-Security-Policy": "default-src 'none'; object-src 'none'; base-uri 'none'; "
+    "frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
     "Cross-Origin-Resource-Policy": "same-origin",
 }

@@ -17,7 +17,6 @@ from syllabus.saying import say
 
 bp = Blueprint("auth", __name__)
 THEMES = ("auto", "paper", "night", "sunlight")
-YEAR = 365 * 24 * 3600
 
 
 @bp.route("/sign-in", methods=["GET", "POST"])
@@ -118,5 +117,4 @@ def set_theme() -> Response:
     wanted = request.form.get("theme", "auto")
     answer = redirect(local(request.form.get("next")), 303)
     theme = wanted if wanted in THEMES else "auto"
-    answer.set_cookie("windtee_theme", theme, max_age=YEAR, samesite="Lax")
-    return answer
+    return cookies.give_theme(answer, theme)

@@ -5,6 +5,7 @@ from werkzeug.wrappers import Response
 
 from gradebook.records.commands import sessions
 
+YEAR = 365 * 24 * 3600
 DAYS_KNOWN = 400
 """As long as browsers keep any cookie."""
 
@@ -21,6 +22,17 @@ def session() -> str:
 def device() -> str:
     """The name of the cookie by which a device is known."""
     return "__Host-windtee-device" if _secure() else "windtee_device"
+
+
+def theme() -> str:
+    """The name of the cookie that remembers paper, night or sunlight; scripts read it."""
+    return "__Host-windtee-theme" if _secure() else "windtee_theme"
+
+
+def give_theme(answer: Response, chosen: str) -> Response:
+    """Let the answer carry what was chosen."""
+    answer.set_cookie(theme(), chosen, max_age=YEAR, samesite="Lax", secure=_secure())
+    return answer
 
 
 def give(answer: Response, cookie: str) -> Response:

@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
-from gradebook.records.store import accounts, enrolments, gate, lessons, standing
+from gradebook.records.store import accounts, enrolments, gate, lessons, people, standing
 from gradebook.records.store.enrolments import Enrolment
 from gradebook.views import desk, places
 
@@ -37,7 +37,9 @@ def _instructors_day() -> str:
             for row in rows
             if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
         ]
-        undecided = accounts.undecided(act.session, act.actor, act.at)
+        undecided, (near,) = accounts.undecided_and(
+            act.session, act.actor, act.at, people.ending(act.today)
+        )
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
         open_ends = lessons.open_ends(act.session, ids)
@@ -57,7 +59,11 @@ def _instructors_day() -> str:
             for state in states
             if Relation.TEACHES in gate.relations_to(act.actor, state.enrolment)
         ]
-    chief = Role.CHIEF in act.actor.roles
+        chief = Role.CHIEF in act.actor.roles
+        ending = people.certificates_by_name(near) if chief else {}
+    own_certificate = people.certificate_of(g.person)
+    if own_certificate.ends_soon(act.today):
+        ending[g.person.name] = own_certificate
     awaiting = [(row, one) for row in rows for one in row.approvals if one.approved_by is None]
     own = [draft for draft in drafts if draft.instructor_id == act.actor.person_id]
     own.sort(key=lambda draft: draft.saved_at, reverse=True)
@@ -72,6 +78,8 @@ def _instructors_day() -> str:
         chief=chief,
         n_school=len(rows),
         undecided=undecided,
+        ending=ending,
+        today=act.today,
         awaiting=awaiting if chief else [],
         last=_last(rows),
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},

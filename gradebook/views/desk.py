@@ -18,6 +18,7 @@ from gradebook.records.commands import (
     checkpointing,
     keyring,
     proving,
+    sessions,
     throttling,
 )
 from gradebook.records.commands.checkpointing import LedgerCheckpoint
@@ -202,6 +203,14 @@ def second_at() -> datetime | None:
     """When the session of this request showed a second factor."""
     login = g.get("login")
     return login.second_at if login is not None else None
+
+
+def is_fresh() -> bool:
+    """Whether the asker proved who they are in the last minutes, with all factors they have."""
+    with reading() as act:
+        has_one = accounts.has_factor(act.session, act.actor.person_id)
+    proved: datetime | None = g.login.second_at if has_one else g.login.created_at
+    return proved is not None and now() - proved <= sessions.FRESH
 
 
 def check_secret(typed: str) -> None:

@@ -8,7 +8,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.exchange.table import TableRead
-from gradebook.exchange.workbook import read_file
+from gradebook.exchange.workbook import read_file, read_named
 from gradebook.formats import count
 from gradebook.records.act import Act
 from gradebook.records.commands import importing as commands
@@ -65,7 +65,7 @@ def preview() -> str | tuple[str, int]:
     sent = request.files.get("file")
     data = sent.read() if sent else b""
     name = (sent.filename or "") if sent else ""
-    table = read_file(data, LAYOUTS)
+    table = read_named(name, data, LAYOUTS)
     reason = request.form.get("reason", "")
     with desk.reading() as act:
         plan = _plan(act, table, reason)

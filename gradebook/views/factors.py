@@ -25,10 +25,7 @@ def _mandatory() -> bool:
 
 def _stale() -> Response | None:
     """The way to prove oneself anew, unless that was done in the last minutes."""
-    with desk.reading() as act:
-        has_one = accounts.has_factor(act.session, act.actor.person_id)
-    proved = g.login.second_at if has_one else g.login.created_at
-    if proved is not None and desk.now() - proved <= sessions.FRESH:
+    if desk.is_fresh():
         return None
     back = request.path if request.method != "POST" else url_for("factors.index")
     return redirect(url_for("second.show", next=back), 303)

@@ -4,7 +4,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records import secrets
-from gradebook.records.commands import inviting, keyring, sessions
+from gradebook.records.commands import inviting, keyring, sessions, throttling
 from gradebook.records.faults import InvalidError, Problem
 from gradebook.records.store import accounts, people
 from gradebook.views import cookies, desk
@@ -51,6 +51,8 @@ def _join(token: str, form: JoinForm) -> Response:
         person = inviting.accept(act, token, secret, cost)
         with secrets.turn():
             key = keyring.make_key(act, person.id, secret, cost)
+        before = request.cookies.get(cookies.session(), "")
+        sessions.end_one(act.session, throttling.digest(before))
         opened = sessions.start(act, person, desk.browser(), key)
     flash(say("Your secret is set."))
     return cookies.give(redirect(url_for("day.home"), 303), opened.cookie)

@@ -7,7 +7,7 @@ from jinja2 import StrictUndefined
 
 from gradebook import formats, pictures, words
 from gradebook.records.permissions import Action, Relation, Role, may
-from gradebook.views import desk, places
+from gradebook.views import cookies, desk, places
 from syllabus.saying import figure, say
 
 EVERY_RELATION = frozenset(Relation)
@@ -50,7 +50,7 @@ def shared() -> dict[str, Any]:
         "nav": navigation() if asking.person_id else [],
         "may_find": may(asking, Action.STUDENT_READ, EVERY_RELATION)
         and asking.roles != {Role.STUDENT},
-        "theme": request.cookies.get("windtee_theme", "auto"),
+        "theme": request.cookies.get(cookies.theme(), "auto"),
         "school_name": school.name if school else "Windtee",
         "wants_factor": desk.wants_factor,
         "demo": desk.office().settings.demo,

@@ -5,6 +5,7 @@ from werkzeug.wrappers import Response
 
 from gradebook.records import secrets
 from gradebook.records.act import Act
+from gradebook.records.certificates import SIGNING
 from gradebook.records.commands import enrolling, roles
 from gradebook.records.commands import people as commands
 from gradebook.records.faults import InvalidError
@@ -34,6 +35,9 @@ def index() -> str:
             "people/index.html",
             rows=rows,
             held={row.id: sorted(people.roles_of(row)) for row in rows},
+            certificates={row.id: people.certificate_of(row) for row in rows},
+            signing=SIGNING,
+            today=act.today,
             names={row.id: row.name for row in rows},
             requests=requests,
             links=accounts.unconfirmed_links(act.session, act.at),
@@ -54,6 +58,8 @@ def add() -> str | tuple[str, int]:
             form.email.data or "",
             form.certificate.data or "",
             form.chosen_roles(),
+            form.chosen_term(),
+            form.certificate_until.data,
         )
         try:
             with desk.acting() as act:
@@ -79,10 +85,22 @@ def person(person_id: str) -> Response | str | tuple[str, int]:
         row = people.person(act.session, person_id)
     held = [role.value for role in people.roles_of(row)]
     sent = request.form if request.method == "POST" else None
-    form = RolesForm(sent, roles=held, active=row.active, certificate=row.certificate)
+    form = RolesForm(
+        sent,
+        roles=held,
+        active=row.active,
+        certificate=row.certificate,
+        certificate_term=row.certificate_term,
+        certificate_until=row.certificate_until,
+    )
     if request.method == "POST" and form.validate():
         command = roles.SetRoles(
-            person_id, form.chosen_roles(), form.active.data, form.certificate.data or ""
+            person_id,
+            form.chosen_roles(),
+            form.active.data,
+            form.certificate.data or "",
+            form.chosen_term(),
+            form.certificate_until.data,
         )
         try:
             with desk.acting() as act:

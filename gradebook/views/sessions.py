@@ -19,9 +19,17 @@ def index() -> str:
     return render_template("account/sessions.html", rows=rows, this=desk.login_id())
 
 
+def _prove_first() -> Response:
+    """Ask anew who it is; whoever found a browser open ends nobody else's session."""
+    flash(say("Show once more that it is you, then end it."))
+    return redirect(url_for("second.show", next=url_for("sessions.index")), 303)
+
+
 @bp.post("/end")
 def end() -> Response:
     """End one of one's own sessions."""
+    if not desk.is_fresh():
+        return _prove_first()
     with desk.acting() as act:
         sessions.end(act, request.form.get("session", ""))
     flash(say("Signed out there."))
@@ -31,6 +39,8 @@ def end() -> Response:
 @bp.post("/end-others")
 def end_others() -> Response:
     """End every session of one's own but this."""
+    if not desk.is_fresh():
+        return _prove_first()
     with desk.acting() as act:
         sessions.end_others(act, desk.login_id())
     flash(say("Signed out everywhere else."))

@@ -26,6 +26,7 @@ def _review_page(act: Act, record_id: str, form: SignForm) -> str:
     problems = (
         *rules.check_card(loaded.card, loaded.setting),
         *rules.check_finished(loaded.card, loaded.setting),
+        *signing.certificate_problems(loaded.record, loaded.card),
     )
     form.version.data = str(loaded.record.version)
     outcome, why = proposal(sheet)

@@ -73,4 +73,4 @@ def test_recovery_codes_differ_and_hold_nothing_easily_misread() -> None:
     assert len(set(codes)) == 10
     signs = set("".join(codes)) - {"-"}
     assert not signs & set("01iluo")
-    assert {len(onetime.bare(code)) for code in codes} == {16}
+    assert {len(onetime.bare(code)) for code in codes} == {24}

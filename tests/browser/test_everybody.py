@@ -1,4 +1,7 @@
-"""WCAG 2.2 AA on every page that a role can reach: each page is opened once and looked at."""
+"""WCAG 2.2 AA on every page that a role can reach: each page is opened once and looked at.
+
+On the same round: nothing that the policy refuses, and no code or style within a tag.
+"""
 
 from collections.abc import Iterator
 
@@ -6,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from tests.browser.rounds import Stop, looked_at, stops, visitor
+from tests.browser.test_policy import INLINE, WATCH
 from tests.permissions.cells import ROLES
 from tests.permissions.doors import Doors
 from tests.serving import served
@@ -28,10 +32,13 @@ def test_every_page_of_a_role_can_be_used_by_everybody(
 ) -> None:
     doors, address, pages = round_of
     context = visitor(browser, doors, address, role)
+    context.add_init_script(WATCH)
     page = context.new_page()
     wrong = []
     for stop in (one for one in pages if one.role == role):
-        page.goto(address + stop.path)
-        wrong += [f"{stop.name}: {words}" for words in looked_at(page)]
+        answer = page.goto(address + stop.path)
+        inline = [f"inline: {one}" for one in INLINE.findall(answer.text())]
+        refused = [f"refused: {one}" for one in page.evaluate("refused")]
+        wrong += [f"{stop.name}: {one}" for one in [*inline, *refused, *looked_at(page)]]
     context.close()
     assert not wrong, "\n".join(wrong)

@@ -18,6 +18,7 @@ from gradebook.ledger.canonical import (
     parse,
     sha256_hex,
 )
+from tests.run import ROOT
 
 # The six documents of github.com/cyberphone/json-canonicalization, testdata/input, as Python
 # values; the hashes are of the files in testdata/output.
@@ -176,6 +177,7 @@ def test_an_ambiguous_text_is_refused(text: str | bytes) -> None:
         (b'"\xf0\x9f\x98\x82"', "\U0001f602"),
         ('"\\ud83d\\ude02"', "\U0001f602"),
         ("9007199254740991", LARGEST),
+        ("-9007199254740991", -LARGEST),
         (" [ ] ", []),
         ("[" * DEEPEST + "]" * DEEPEST, None),
     ],
@@ -221,6 +223,11 @@ def test_a_text_is_canonical_when_canonical_writes_it(value, in_nfc):
         return  # no text at all, or one name twice once composed
     assert is_canonical(read, text) is same
     assert is_canonical(read, text.decode()) is same
+
+
+def test_both_readers_go_forty_levels_deep() -> None:
+    assert DEEPEST == 40
+    assert "const DEEPEST = 40;" in (ROOT / "static/js/canonical.js").read_text()
 
 
 @given(VALUES | st.floats() | st.integers() | st.dictionaries(st.integers(), st.text()))

@@ -37,6 +37,22 @@ def test_a_principal_instructor_may_not_check_now_or_ever_after(until: date | No
     assert said in verdict.words
 
 
+def test_a_reason_that_nobody_gave_excuses_nobody() -> None:
+    known = Facts((), frozenset({"eve"}), "eve", "Eve", frozenset({CHIEF}))
+    assert not judge(known).allowed
+
+
+@pytest.mark.parametrize(
+    ("posts", "would_help"), [((CHIEF,), True), ((CHIEF, CHECK), False), ((CHECK,), False)]
+)
+def test_the_words_say_whether_a_reason_would_help(
+    posts: tuple[Role, ...], *, would_help: bool
+) -> None:
+    words = judge(facts(*posts, recommended_by=frozenset({"eve"}))).words
+    assert ("with a reason that stays on the record" in words) is would_help
+    assert ("there is no exception" in words) is not would_help
+
+
 def test_whoever_recommended_may_not_check() -> None:
     verdict = judge(facts(CHECK, recommended_by=frozenset({"eve"})))
     assert not verdict.allowed

@@ -24,11 +24,12 @@ def rows(page: str) -> list[list[str]]:
 
 
 def upload(
-    who: Visitor, data: str | bytes, status: int = 200, name: str = "old.csv", reason: str = ""
+    who: Visitor, data: str | bytes, status: int = 200, name: str = "", reason: str = ""
 ) -> str:
     """Choose a file and ask for its preview."""
     content = data if isinstance(data, bytes) else data.encode()
-    sent = {"file": (io.BytesIO(content), name), "reason": reason}
+    named = name or ("old.xlsx" if content.startswith(b"PK") else "old.csv")
+    sent = {"file": (io.BytesIO(content), named), "reason": reason}
     return who.send("/import/preview", sent, status, content_type="multipart/form-data").text
 
 

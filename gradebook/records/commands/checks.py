@@ -63,6 +63,7 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.CHECK_RECOMMEND, command.enrolment_id
     )
+    _check_certificate(act, act.today)
     course = courses.course_of(act.session, enrolment.revision_id)
     stage = next((stage for stage in course.stages if stage.code == command.stage), None)
     if stage is None:
@@ -84,6 +85,13 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     act.state_row("check.recommend", enrolment.id, row)
     act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, stage=stage.code, ready=ready.ready)
     return row
+
+
+def _check_certificate(act: Act, on: date) -> None:
+    """InvalidError when the actor's instructor certificate does not hold on this day."""
+    holder = people.person(act.session, act.actor.person_id)
+    if words := people.certificate_of(holder).why_not(on):
+        raise InvalidError(Problem("", words))
 
 
 def _snapshot(ready: readiness.Readiness) -> dict[str, object]:
@@ -153,6 +161,8 @@ def file_event(act: Act, command: FileEvent) -> FiledEvent:
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.EVENT_FILE, command.enrolment_id
     )
+    if command.kind == "endorsement":
+        _check_certificate(act, command.happened_on)
     problems = []
     if command.happened_on > act.today:
         problems.append(Problem("happened_on", say("This date is in the future.")))

@@ -3,11 +3,13 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from sqlalchemy.orm import Session
 
-from gradebook.records import secrets
+from gradebook.records import certificates, secrets
 from gradebook.records.act import Act
+from gradebook.records.certificates import Certificate, Term
 from gradebook.records.commands import inviting, keyring, roles
 from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.faults import InvalidError, Problem
@@ -28,6 +30,13 @@ class AddPerson:
     email: str
     certificate: str
     roles: Sequence[Role]
+    term: Term = Term.UNSTATED
+    until: date | None = None
+
+    @property
+    def held(self) -> Certificate:
+        """The certificate as typed."""
+        return Certificate(self.certificate.strip(), self.term, self.until)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +52,7 @@ def add_person(act: Act, command: AddPerson) -> Added:
     """A new account and its link; refused when the e-mail address is taken."""
     gate.demand(act.actor, Action.PEOPLE_CHANGE)
     problems = entry_problems(act.session, command)
-    problems += roles.certificate_problems(command.certificate, command.roles)
+    problems += certificates.problems(command.held, command.roles)
     if problems:
         raise InvalidError(*problems)
     row = new_person(act, command)
@@ -71,7 +80,9 @@ def new_person(act: Act, command: AddPerson, secret_hash: str = secrets.UNSET) -
     row = Person(
         name=command.name.strip(),
         email=command.email.strip().lower(),
-        certificate=command.certificate.strip(),
+        certificate=command.held.number,
+        certificate_term=command.term.value,
+        certificate_until=command.until,
         secret_hash=secret_hash,
         created_at=act.at,
     )

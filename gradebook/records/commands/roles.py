@@ -2,8 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
+from gradebook.records import certificates
 from gradebook.records.act import Act
+from gradebook.records.certificates import SIGNING, Certificate, Term
 from gradebook.records.commands import inviting, keyring, phones, sessions
 from gradebook.records.faults import ConflictError, ForbiddenError, InvalidError, Problem
 from gradebook.records.permissions import Action, Role
@@ -12,7 +15,6 @@ from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.people import Person, RoleGrant, RoleRequest
 from syllabus.saying import say
 
-SIGNING = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
 BY_TWO = SIGNING | {Role.ADMINISTRATOR}
 """Roles that take a second person's yes."""
 
@@ -25,6 +27,8 @@ class SetRoles:
     roles: Sequence[Role]
     active: bool
     certificate: str = ""
+    term: Term = Term.UNSTATED
+    until: date | None = None
 
 
 def set_roles(act: Act, command: SetRoles) -> list[Role]:
@@ -35,7 +39,7 @@ def set_roles(act: Act, command: SetRoles) -> list[Role]:
     gate.demand(act.actor, Action.PEOPLE_CHANGE)
     person = people.person(act.session, command.person_id)
     held, wanted = people.roles_of(person), frozenset(command.roles)
-    person.certificate = command.certificate.strip()
+    _keep_certificate(act, person, command)
     _check(act, person, wanted, stays=command.active and Role.ADMINISTRATOR in wanted)
     if person.active != command.active:
         _open_or_close(act, person, active=command.active)
@@ -71,18 +75,21 @@ def _check(act: Act, person: Person, wanted: frozenset[Role], *, stays: bool) ->
     ]
     if Role.ADMINISTRATOR in people.roles_of(person) and not stays and not others:
         raise InvalidError(Problem("roles", say("Somebody must remain administrator.")))
-    if problems := certificate_problems(person.certificate, wanted):
+    if problems := certificates.problems(people.certificate_of(person), wanted):
         raise InvalidError(*problems)
 
 
-def certificate_problems(
-    certificate: str, wanted: Sequence[Role] | frozenset[Role]
-) -> list[Problem]:
-    """Whoever signs records needs a certificate number."""
-    if certificate.strip() or not SIGNING.intersection(wanted):
-        return []
-    words = say("Enter the number of the instructor certificate: this role signs records.")
-    return [Problem("certificate", words)]
+def _keep_certificate(act: Act, person: Person, command: SetRoles) -> None:
+    """Keep the certificate as typed, and note what it says now where that is new."""
+    before = people.certificate_of(person)
+    after = Certificate(command.certificate.strip(), command.term, command.until)
+    if before == after:
+        return
+    person.certificate, person.certificate_term = after.number, after.term.value
+    person.certificate_until = after.until
+    day = after.until.isoformat() if after.until else ""
+    told = {"certificate": after.number, "term": after.term.value, "until": day}
+    act.note(Action.PEOPLE_CHANGE, person.id, None, **told)
 
 
 def grant(act: Act, person: Person, role: Role) -> None:
@@ -120,7 +127,7 @@ def decide(act: Act, request_id: str, *, confirmed: bool) -> RoleRequest:
         raise ConflictError(say("This was decided meanwhile."))
     if confirmed and not person.active:
         raise ConflictError(say("The account of {person} is closed.", person=person.name))
-    if confirmed and certificate_problems(person.certificate, [Role(row.role)]):
+    if confirmed and certificates.problems(people.certificate_of(person), [Role(row.role)]):
         raise ConflictError(
             say(
                 "{person} has no certificate number, which this role needs.", person=person.name

@@ -12,7 +12,7 @@ from gradebook.records.filling import fill
 from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.permissions import Action
 from gradebook.records.statement import record_of
-from gradebook.records.store import checking, lessons
+from gradebook.records.store import checking, lessons, people
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import StageApproval
 from gradebook.records.values import State
@@ -36,7 +36,11 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     if record.version != command.version or record.state != State.DRAFT:
         raise StaleError(say("The card changed after you reviewed it: review it again."))
     setting, card = setting_of(act.session, record, act), card_of(record)
-    problems = (*rules.check_card(card, setting), *rules.check_finished(card, setting))
+    problems = (
+        *rules.check_card(card, setting),
+        *rules.check_finished(card, setting),
+        *certificate_problems(record, card),
+    )
     if problems:
         raise InvalidError(*problems)
     seal(act, record, card, setting)
@@ -44,6 +48,13 @@ def sign_record(act: Act, command: SignRecord) -> LessonRecord:
     facts = {"digest": record.digest, "device": act.mark(record.id)}
     act.note(Action.RECORD_SIGN, record.id, record.enrolment_id, **facts)
     return record
+
+
+def certificate_problems(record: LessonRecord, card: Card) -> list[Problem]:
+    """Why the instructor's certificate does not let them sign for the day flown."""
+    flown = rules.read_day(card.flown_on)
+    words = people.certificate_of(record.instructor).why_not(flown) if flown else ""
+    return [Problem("flown_on", words)] if words else []
 
 
 def seal(act: Act, record: LessonRecord, card: Card, setting: rules.Setting) -> None:

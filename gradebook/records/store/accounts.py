@@ -1,13 +1,14 @@
 """What an account consists of besides its roles: sessions, factors, links, requests."""
 
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import ColumnElement, and_, exists, func, select, true
 from sqlalchemy.orm import Session, joinedload
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor, may
-from gradebook.records.store.together import together
+from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.people import (
     Invitation,
     LoginSession,
@@ -134,14 +135,23 @@ def _stands_apart(actor: Actor, asker: str | None, about: str) -> bool:
 
 def undecided(session: Session, actor: Actor, at: datetime) -> set[str]:
     """The ids of requests and links that wait for this actor's yes or no as second person."""
+    return undecided_and(session, actor, at)[0]
+
+
+def undecided_and(
+    session: Session, actor: Actor, at: datetime, *more: Asked
+) -> tuple[set[str], list[list[Any]]]:
+    """The same, with the rows of what else is asked; nothing for who confirms nothing."""
     if not may(actor, Action.PEOPLE_CONFIRM):
-        return set()
+        return set(), [[] for _ in more]
     roles = select(RoleRequest.id, RoleRequest.asked_by.label("asker"), RoleRequest.person_id)
     links = select(Invitation.id, Invitation.made_by.label("asker"), Invitation.person_id)
-    found = together(session, roles.where(_undecided()), links.where(_unconfirmed(at)))
-    return {
+    asked, links_asked, *rest = together(
+        session, roles.where(_undecided()), links.where(_unconfirmed(at)), *more
+    )
+    waiting = {
         row.id
-        for rows in found
-        for row in rows
+        for row in (*asked, *links_asked)
         if _stands_apart(actor, row.asker, row.person_id)
     }
+    return waiting, rest

@@ -1,11 +1,13 @@
 """People and the school."""
 
 from collections.abc import Iterable
+from datetime import date
 from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from gradebook.records.certificates import AHEAD, SIGNING, Certificate, Term
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Actor, Role
 from gradebook.records.store.together import Asked
@@ -21,6 +23,12 @@ def roles_of(person: Person) -> frozenset[Role]:
 def actor_of(person: Person) -> Actor:
     """The person as somebody who acts."""
     return Actor(person.id, person.name, roles_of(person))
+
+
+def certificate_of(person: Any) -> Certificate:  # noqa: ANN401 - or a row with its columns
+    """The person's certificate, as it was entered."""
+    term = Term(person.certificate_term or "")
+    return Certificate(person.certificate, term, person.certificate_until)
 
 
 def person(session: Session, person_id: str) -> Person:
@@ -60,6 +68,24 @@ def people_with(session: Session, *roles: Role) -> list[Person]:
         .order_by(Person.name)
     )
     return list(session.scalars(query).unique())
+
+
+def ending(today: date) -> Asked:
+    """Asks for the certificates that end soon or have, of those who sign."""
+    columns = (Person.name, Person.certificate_term, Person.certificate_until)
+    query = select(*columns, Person.certificate.label("certificate")).join(RoleGrant).distinct()
+    return query.where(
+        RoleGrant.role.in_(SIGNING),
+        RoleGrant.revoked_at.is_(None),
+        Person.active,
+        Person.certificate_until <= today + AHEAD,
+    )
+
+
+def certificates_by_name(rows: Iterable[Any]) -> dict[str, Certificate]:
+    """Certificates by their holder's name, the first to end first, of what `ending` asks."""
+    sooner = sorted(rows, key=lambda row: (row.certificate_until, row.name))
+    return {row.name: certificate_of(row) for row in sooner}
 
 
 def named() -> Asked:

@@ -1,6 +1,6 @@
 """People, the roles they hold, their sessions and the school they belong to."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -38,7 +38,8 @@ class School(Table):
 class Person(Table):
     """Somebody with an account. `secret_hash` is argon2id.
 
-    `language` and `hours_style` are empty where the person has chosen none.
+    `language` and `hours_style` are empty where the person has chosen none; `certificate_term`
+    is a `certificates.Term`, `certificate_until` the last day where that has one.
     """
 
     __tablename__ = "person"
@@ -46,6 +47,8 @@ class Person(Table):
     name: Mapped[str] = mapped_column(String(120))
     email: Mapped[str] = mapped_column(String(200), unique=True)
     certificate: Mapped[str] = mapped_column(String(60), default="")
+    certificate_term: Mapped[Code] = mapped_column(default="")
+    certificate_until: Mapped[date | None]
     secret_hash: Mapped[str] = mapped_column(String(200))
     active: Mapped[bool] = mapped_column(default=True)
     must_change: Mapped[bool] = mapped_column(default=False)

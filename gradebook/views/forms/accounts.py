@@ -10,9 +10,10 @@ from wtforms import (
     SelectMultipleField,
     StringField,
 )
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import InputRequired, Length, Optional
 
 from gradebook.records import secrets
+from gradebook.records.certificates import TERMS, Term
 from gradebook.records.commands.factors import Shown
 from gradebook.records.permissions import Role
 from gradebook.views.forms.choices import choices
@@ -21,6 +22,9 @@ from syllabus.saying import capital, say
 
 BY_TWO = say("A second person confirms every role but student and auditor.")
 ROLE_CHOICES = choices((role.value, capital(say(role.value))) for role in Role)
+
+
+TERM_CHOICES = choices((term.value, words) for term, words in TERMS.items())
 
 
 class SecretField(PasswordField):
@@ -106,7 +110,26 @@ class RemoveForm(Form):
     secret = SecretField(say("Your secret"), [Length(max=200)])
 
 
-class PersonForm(Form):
+class HolderForm(Form):
+    """What holds for somebody's roles and for the certificate behind them."""
+
+    certificate_term = SelectField(say("The certificate"), choices=TERM_CHOICES, default="")
+    certificate_until = DateField(
+        say("Its last day"),
+        [Optional()],
+        description=say("The last day on which its holder may instruct."),
+    )
+
+    def chosen_roles(self) -> list[Role]:
+        """The roles ticked."""
+        return [Role(value) for value in self["roles"].data or ()]
+
+    def chosen_term(self) -> Term:
+        """How long the certificate holds."""
+        return Term(self.certificate_term.data or "")
+
+
+class PersonForm(HolderForm):
     """A new person."""
 
     name = StringField(say("Name"), [InputRequired(say("Enter the name.")), Length(max=120)])
@@ -120,21 +143,13 @@ class PersonForm(Form):
     )
     roles = SelectMultipleField(say("Roles"), choices=ROLE_CHOICES, description=BY_TWO)
 
-    def chosen_roles(self) -> list[Role]:
-        """The roles ticked."""
-        return [Role(value) for value in self.roles.data or ()]
 
-
-class RolesForm(Form):
+class RolesForm(HolderForm):
     """The roles a person holds, and whether the account is in use."""
 
     roles = SelectMultipleField(say("Roles"), choices=ROLE_CHOICES, description=BY_TWO)
     certificate = StringField(say("Certificate number"), [Length(max=60)])
     active = BooleanField(say("May sign in"))
-
-    def chosen_roles(self) -> list[Role]:
-        """The roles ticked."""
-        return [Role(value) for value in self.roles.data or ()]
 
 
 class EnrolForm(Form):

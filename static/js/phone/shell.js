@@ -21,7 +21,7 @@ const main = document.querySelector("main");
 const forms = new Map();
 
 function light() {
-  const [, theme] = /(?:^|; )windtee_theme=(\w+)/.exec(document.cookie) ?? [];
+  const [, theme] = /(?:^|; )(?:__Host-)?windtee[_-]theme=(\w+)/.exec(document.cookie) ?? [];
   if (theme) document.documentElement.dataset.theme = theme;
 }
 
