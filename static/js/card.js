@@ -2,10 +2,8 @@
 // the same. What the server has not confirmed is kept on this phone and sent again.
 
 import { Desk } from "./card/desk.js";
+import * as db from "./phone/db.js";
 import * as drafts from "./phone/drafts.js";
-import * as letters from "./phone/letters.js";
-import { flush } from "./phone/outbox.js";
-import * as sending from "./phone/sending.js";
 import { t } from "./words.js";
 
 const NEXT = { review: "/review", flow: "/flow" };
@@ -49,8 +47,9 @@ async function leave(form, desk, button) {
 
 /** Words of this phone that are based on an older version than the page: told apart, not mixed. */
 async function parted(draft, desk) {
+  const letters = await import("./phone/letters.js");
   await letters.post(draft, draft.words);
-  const told = await flush(true);
+  const told = await flush();
   if (told.sent) location.reload();
   else desk.say(t("This phone holds words that were not saved; the card was saved elsewhere meanwhile"));
 }
@@ -63,11 +62,22 @@ function older() {
   location.reload();
 }
 
+/** Send what waits, by scripts that are fetched when something does. */
+const flush = async () => (await import("./phone/outbox.js")).flush(true);
+
+/** Take part in sending from the first moment on that something waits on this phone. */
+async function takePart() {
+  const waits = [...(await db.all("letters")), ...(await drafts.dirty())].length > 0;
+  if (!waits) return addEventListener("online", takePart, { once: true });
+  return (await import("./phone/sending.js")).begin();
+}
+
 async function begin(form) {
   const { card: record, enrolment, lesson, title } = form.dataset;
   const person = document.body.dataset.person ?? "";
-  const waiting = await letters.of(person, record).catch(() => []);
-  if (waiting.length && (await flush(true)).sent) return location.reload();
+  const waiting = await db.all("letters", person).catch(() => []);
+  const mine = waiting.some((letter) => letter.record === record);
+  if (mine && (await flush()).sent) return location.reload();
   const theirs = document.querySelector("[data-take-theirs]");
   theirs?.addEventListener("click", () => drafts.forget(person, record));
   const way = {
@@ -81,7 +91,7 @@ async function begin(form) {
     older,
   };
   await new Desk(form, way).begin();
-  await sending.begin();
+  await takePart();
 }
 
 const form = document.querySelector("form[data-card]");

@@ -37,6 +37,23 @@ async function remember() {
   if (person && known?.id !== person) await db.put("facts", { name: "person", id: person });
 }
 
+/** Stand at the form that signs out; what asks about waiting words is fetched when it is pressed. */
+function guard(form) {
+  const ask = async (event) => {
+    event.preventDefault();
+    const signOut = () => {
+      form.removeEventListener("submit", ask);
+      form.requestSubmit();
+    };
+    try {
+      await (await import("./leaving.js")).leave(person, signOut);
+    } catch {
+      signOut(); // nothing is kept here that could be lost
+    }
+  };
+  form.addEventListener("submit", ask);
+}
+
 async function begin() {
   if ("serviceWorker" in navigator) (await import("./versions.js")).register();
   await remember();
@@ -49,7 +66,7 @@ async function begin() {
   const sends = !document.querySelector("form[data-card]");
   if ((await count()) && sends) (await import("./sending.js")).begin();
   const leaving = document.querySelector("form[action$='/sign-out']");
-  if (leaving) (await import("./leaving.js")).guard(leaving, person);
+  if (leaving) guard(leaving);
 }
 
 begin().catch((error) => {
