@@ -35,6 +35,7 @@ from gradebook.views import (
     pocket,
     readiness,
     records,
+    retention,
     roles,
     second,
     sessions,
@@ -54,8 +55,8 @@ from gradebook.views.desk import Office
 VIEWS = (
     admin, api, audit, auth, copies, day, exchange, factors, filing, finding, flow, foreign,
     health, ledger, inviting, joining, keys, lessons, people, phone, phones, plots, pocket,
-    readiness, records, roles, second, sessions, signing, signs, students, syllabus, tasks,
-    verify, watch, words,
+    readiness, records, retention, roles, second, sessions, signing, signs, students, syllabus,
+    tasks, verify, watch, words,
 )  # fmt: skip
 
 

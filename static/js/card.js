@@ -4,9 +4,8 @@
 import { Desk } from "./card/desk.js";
 import * as db from "./phone/db.js";
 import * as drafts from "./phone/drafts.js";
+import * as letters from "./phone/letters.js";
 import { t } from "./words.js";
-
-const NEXT = { review: "/review", flow: "/flow" };
 
 function fields(form) {
   const data = new FormData(form);
@@ -39,15 +38,13 @@ async function leave(form, desk, button) {
   }
   const told = await desk.send();
   const gone = told.kind === "away";
-  if (wanted === "review" && (told.kind === "saved" || gone)) location.assign(`${form.action}/review`);
-  else if (wanted === "flow" && told.kind === "saved") location.assign(`${form.action}/flow`);
-  else if (gone && wanted in NEXT) desk.say(t("The flow run needs a network"));
-  else if (!gone && !(wanted === "save" && told.kind === "saved")) desk.pass(button);
+  const kept = gone || told.kind === "saved";
+  if (kept && ["review", "flow"].includes(wanted)) location.assign(`${form.action}/${wanted}`);
+  else if (!gone && !(kept && wanted === "save")) desk.pass(button);
 }
 
 /** Words of this phone that are based on an older version than the page: told apart, not mixed. */
 async function parted(draft, desk) {
-  const letters = await import("./phone/letters.js");
   await letters.post(draft, draft.words);
   const told = await flush();
   if (told.sent) location.reload();
@@ -62,22 +59,26 @@ function older() {
   location.reload();
 }
 
-/** Send what waits, by scripts that are fetched when something does. */
-const flush = async () => (await import("./phone/outbox.js")).flush(true);
+/** Send what waits, by scripts that are fetched when something does; without them nobody can. */
+const flush = () => import("./phone/outbox.js").then((outbox) => outbox.flush(true), () => ({ away: true }));
 
-/** Take part in sending from the first moment on that something waits on this phone. */
-async function takePart() {
-  const waits = [...(await db.all("letters")), ...(await drafts.dirty())].length > 0;
-  if (!waits) return addEventListener("online", takePart, { once: true });
-  return (await import("./phone/sending.js")).begin();
+/** Take part in sending as soon as something waits on this phone; looked for again and again. */
+function takePart() {
+  const look = async () => {
+    const waits = [...(await db.all("letters")), ...(await drafts.dirty())].length > 0;
+    // When it cannot be fetched what waits stays, and is looked for at the next of these moments.
+    if (waits) await import("./phone/sending.js").then((sending) => sending.begin(), () => {});
+  };
+  for (const moment of ["online", "windtee-outbox"]) addEventListener(moment, look);
+  document.addEventListener("visibilitychange", look);
+  return look();
 }
 
 async function begin(form) {
   const { card: record, enrolment, lesson, title } = form.dataset;
   const person = document.body.dataset.person ?? "";
-  const waiting = await db.all("letters", person).catch(() => []);
-  const mine = waiting.some((letter) => letter.record === record);
-  if (mine && (await flush()).sent) return location.reload();
+  const waiting = await letters.of(person, record).catch(() => []);
+  if (waiting.length && (await flush()).sent) return location.reload();
   const theirs = document.querySelector("[data-take-theirs]");
   theirs?.addEventListener("click", () => drafts.forget(person, record));
   const way = {
@@ -90,7 +91,10 @@ async function begin(form) {
     parted,
     older,
   };
-  await new Desk(form, way).begin();
+  const desk = new Desk(form, way);
+  await desk.begin();
+  // Another aircraft type has other readings.
+  form.elements.aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
   await takePart();
 }
 

@@ -3,6 +3,7 @@
 from gradebook.records.tables import (
     audit,
     deliveries,
+    erasures,
     ledger,
     lessons,
     needle,
@@ -12,5 +13,6 @@ from gradebook.records.tables import (
 from gradebook.records.tables.columns import Table
 
 __all__ = [
-    "Table", "audit", "deliveries", "ledger", "lessons", "needle", "people", "training",
+    "Table", "audit", "deliveries", "erasures", "ledger", "lessons", "needle", "people",
+    "training",
 ]  # fmt: skip

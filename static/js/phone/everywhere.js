@@ -25,7 +25,7 @@ async function count() {
 
 /** A review by the school's version alone would leave out what is still on this phone. */
 async function completeReview() {
-  const [, record] = /^\/lessons\/(\w+)\/review$/.exec(location.pathname) ?? [];
+  const [, record] = /^\/lessons\/(\w+)\/(?:review|flow)$/.exec(location.pathname) ?? [];
   if (!record || document.querySelector("[data-shell]")) return;
   const missing = (await waits()).some((row) => row.person === person && row.record === record);
   if (missing) location.replace(`/lessons/${record}`);
@@ -41,20 +41,30 @@ async function remember() {
 function guard(form) {
   const ask = async (event) => {
     event.preventDefault();
+    const leaving = await import("./leaving.js").catch(stay);
     const signOut = () => {
       form.removeEventListener("submit", ask);
       form.requestSubmit();
     };
-    try {
-      await (await import("./leaving.js")).leave(person, signOut);
-    } catch {
-      signOut(); // nothing is kept here that could be lost
-    }
+    await leaving?.leave(person, signOut);
   };
   form.addEventListener("submit", ask);
 }
 
+/** Whoever left without it would leave cards and an open vault behind. */
+function stay() {
+  const notices = document.querySelector("[data-notices]");
+  const words = document.createElement("p");
+  words.className = "summary";
+  words.role = "alert";
+  words.textContent = t("Not signed out: this page could not fetch what clears your cards from this phone. Load the page again, with a network, and sign out then.");
+  notices.replaceChildren(words);
+  notices.hidden = false;
+}
+
 async function begin() {
+  const leaving = document.querySelector("form[action$='/sign-out']");
+  if (leaving) guard(leaving);
   if ("serviceWorker" in navigator) (await import("./versions.js")).register();
   await remember();
   await completeReview();
@@ -65,8 +75,6 @@ async function begin() {
   // A card's page sends for itself, once it has taken up what is its own.
   const sends = !document.querySelector("form[data-card]");
   if ((await count()) && sends) (await import("./sending.js")).begin();
-  const leaving = document.querySelector("form[action$='/sign-out']");
-  if (leaving) guard(leaving);
 }
 
 begin().catch((error) => {

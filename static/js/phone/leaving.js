@@ -12,6 +12,7 @@ import * as vault from "./vault.js";
 
 async function clear(person) {
   await pocket.empty(person);
+  await drafts.dropSettled(person);
   await vault.lock(person);
   await db.drop("facts", "person");
 }
@@ -52,8 +53,12 @@ export async function leave(person, signOut) {
     await clear(person);
     signOut();
   };
-  if ((await summary(person)).count) await flush(true);
-  const { count } = await summary(person);
-  if (count) ask(count, go, person);
-  else await go();
+  try {
+    if ((await summary(person)).count) await flush(true);
+    const { count } = await summary(person);
+    if (count) ask(count, go, person);
+    else await go();
+  } catch {
+    signOut(); // nothing is kept here that could be lost
+  }
 }
