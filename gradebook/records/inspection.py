@@ -22,7 +22,7 @@ from gradebook.records.soundness import (
     Serving,
     Sqlite,
 )
-from gradebook.records.store import schoolkeys
+from gradebook.records.store import needles, schoolkeys
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.people import Person
 from gradebook.settings import SCHOOL_KEY, Settings, seed_in
@@ -58,6 +58,7 @@ def look_over(session: Session, settings: Settings, *, debug: bool) -> Facts:
             newest=session.scalar(select(func.max(AuditEvent.at))),
         ),
         key=_key(session, settings),
+        needles=needles.outdated(session),
     )
 
 

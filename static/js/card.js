@@ -2,10 +2,9 @@
 // the same. What the server has not confirmed is kept on this phone and sent again.
 
 import { Desk } from "./card/desk.js";
+import * as db from "./phone/db.js";
 import * as drafts from "./phone/drafts.js";
 import * as letters from "./phone/letters.js";
-import { flush } from "./phone/outbox.js";
-import * as sending from "./phone/sending.js";
 import { t } from "./words.js";
 
 function fields(form) {
@@ -47,7 +46,7 @@ async function leave(form, desk, button) {
 /** Words of this phone that are based on an older version than the page: told apart, not mixed. */
 async function parted(draft, desk) {
   await letters.post(draft, draft.words);
-  const told = await flush(true);
+  const told = await flush();
   if (told.sent) location.reload();
   else desk.say(t("This phone holds words that were not saved; the card was saved elsewhere meanwhile"));
 }
@@ -60,11 +59,26 @@ function older() {
   location.reload();
 }
 
+/** Send what waits, by scripts that are fetched when something does; without them nobody can. */
+const flush = () => import("./phone/outbox.js").then((outbox) => outbox.flush(true), () => ({ away: true }));
+
+/** Take part in sending as soon as something waits on this phone; looked for again and again. */
+function takePart() {
+  const look = async () => {
+    const waits = [...(await db.all("letters")), ...(await drafts.dirty())].length > 0;
+    // When it cannot be fetched what waits stays, and is looked for at the next of these moments.
+    if (waits) await import("./phone/sending.js").then((sending) => sending.begin(), () => {});
+  };
+  for (const moment of ["online", "windtee-outbox"]) addEventListener(moment, look);
+  document.addEventListener("visibilitychange", look);
+  return look();
+}
+
 async function begin(form) {
   const { card: record, enrolment, lesson, title } = form.dataset;
   const person = document.body.dataset.person ?? "";
   const waiting = await letters.of(person, record).catch(() => []);
-  if (waiting.length && (await flush(true)).sent) return location.reload();
+  if (waiting.length && (await flush()).sent) return location.reload();
   const theirs = document.querySelector("[data-take-theirs]");
   theirs?.addEventListener("click", () => drafts.forget(person, record));
   const way = {
@@ -81,7 +95,7 @@ async function begin(form) {
   await desk.begin();
   // Another aircraft type has other readings.
   form.elements.aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
-  await sending.begin();
+  await takePart();
 }
 
 const form = document.querySelector("form[data-card]");

@@ -20,9 +20,12 @@ export function t(text, values = {}) {
   return said.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? values[name] : whole));
 }
 
-const language = document.documentElement.lang || "en";
-const parts = new Intl.NumberFormat(language).formatToParts(0.1);
-const sign = parts.find((part) => part.type === "decimal").value;
+let sign = "";
+
+function decimalSign() {
+  const parts = new Intl.NumberFormat(document.documentElement.lang || "en").formatToParts(0.1);
+  return parts.find((part) => part.type === "decimal").value;
+}
 
 /** A decimal number, written with a point, with the decimal sign of the reader's language. */
-export const figure = (text) => text.replace(".", sign);
+export const figure = (text) => text.replace(".", () => (sign ||= decimalSign()));

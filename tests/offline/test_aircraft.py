@@ -109,7 +109,8 @@ def test_with_a_network_another_type_has_other_readings_too(field: Field) -> Non
     page.get_by_role("button", name="Grade S-01").click()
     page.get_by_label("Right magneto drop").fill("165")
     expect(phone.status).to_contain_text("Saved")
-    page.get_by_label("Aircraft type").select_option("Second type")
+    with page.expect_navigation():
+        page.get_by_label("Aircraft type").select_option("Second type")
     oil = page.get_by_label("Oil temperature")
     with page.expect_response(lambda answer: answer.request.method == "POST"):
         oil.fill("60")

@@ -86,8 +86,7 @@ def waits_for_the_first(field: Field) -> None:
 
     phone.page.route("**/api/lessons/*", answer)
     phone.find_network()
-    phone.go("/phone")
-    phone.sent()
+    phone.page.wait_for_selector("[data-unsent='0'][hidden]", state="attached", timeout=40_000)
     assert not busy
     assert field.signed() == 2
 

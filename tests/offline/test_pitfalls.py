@@ -119,6 +119,22 @@ def test_signing_out_asks_before_anything_is_dropped(field: Field) -> None:
     assert field.signed() == 1
 
 
+def test_nobody_is_signed_out_while_what_clears_the_phone_cannot_be_fetched(
+    field: Field,
+) -> None:
+    phone = field.phone(service_workers="block")
+    phone.page.route("**/js/phone/leaving.js", lambda route: route.abort())
+    phone.go("/")
+    phone.page.get_by_role("button", name="Menu").click()
+    phone.page.get_by_role("button", name="Sign out").click()
+    expect(phone.page.get_by_role("alert")).to_contain_text("Not signed out")
+    phone.page.unroute("**/js/phone/leaving.js")
+    phone.go("/")
+    phone.page.get_by_role("button", name="Menu").click()
+    phone.page.get_by_role("button", name="Sign out").click()
+    phone.page.wait_for_url("**/sign-in")
+
+
 def test_a_wrong_secret_opens_nothing(field: Field) -> None:
     phone = set_up(field)
     phone.run("await vault.lock(await db.whose())")

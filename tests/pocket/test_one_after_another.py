@@ -5,6 +5,7 @@ What the phone states of each is what the school works out once those before hav
 
 import json
 from collections.abc import Iterator
+from datetime import timedelta
 from functools import cache
 from random import Random
 from typing import Any
@@ -14,11 +15,15 @@ from playwright.sync_api import Browser, Page
 
 from gradebook.records.card import Card
 from gradebook.records.gauges import read_gauges
+from gradebook.records.values import CloseDecision, ErrorFact, GradeFact, LessonFact, Outcome
+from gradebook.records.watchitems import watch_items
 from gradebook.views.flow import stepped
+from syllabus.course import LessonKind
+from syllabus.errors import Severity
 from tests.pocket.browser import ask, judging_page, prepare
 from tests.pocket.lessons_drawn import Program, drawn
 from tests.pocket.program import packed
-from tests.pocket.settings_drawn import settings_drawn
+from tests.pocket.settings_drawn import ENROLLED, settings_drawn
 
 MANY = 500
 BATCH = 25
@@ -126,6 +131,84 @@ MUTANTS = {
         "(!isCheck && open.has(task))",
         "open.has(task)",
     ),
+}
+
+
+@pytest.mark.parametrize("mutant", MUTANTS)
+def test_a_slip_in_a_script_is_noticed(browser: Browser, mutant: str) -> None:
+    file, old, new = MUTANTS[mutant]
+    with judging_page(browser, {file: (old, new)}) as spoilt:
+        prepare(spoilt, [], [])
+        assert next(disagreements(spoilt), None) is not None
+
+
+def watched() -> Iterator[tuple[dict[str, Any], list[Any]]]:
+    """Long histories of one task, so that items open, close and open again."""
+    for number in range(600):
+        dice = Random(number)  # noqa: S311 - repeatable, not secret
+        rate = dice.choice([0.05, 0.15, 0.5])
+        history = tuple(_flown(dice, place, rate) for place in range(dice.randint(1, 40)))
+        decisions = [
+            CloseDecision("hover", error, ENROLLED + timedelta(dice.randint(0, 45)), "b", "So.")
+            for error in ("A", "B")
+            for _ in range(dice.randint(0, 3))
+        ]
+        items = [one for one in watch_items(history, decisions) if one.is_open]
+        told = [
+            (one.error, one.clean_opportunities, one.is_critical, one.decided_on is not None)
+            for one in items
+        ]
+        facts = [
+            {
+                "flown_on": fact.flown_on.isoformat(),
+                "grades": [(one.task, one.level, one.rank, "") for one in fact.grades],
+                "errors": [(one.task, one.error, one.severity.value) for one in fact.errors],
+            }
+            for fact in history
+        ]
+        days = [
+            {"task": one.task, "error": one.error, "on": one.decided_on.isoformat()}
+            for one in decisions
+        ]
+        yield {"history": facts, "decisions": days}, sorted(told)
+
+
+def _flown(dice: Random, place: int, rate: float) -> LessonFact:
+    kinds = {"A": Severity.SAFETY_CRITICAL, "B": Severity.TECHNIQUE}
+    errors = [ErrorFact("hover", error, kind) for error, kind in kinds.items()]
+    rank = dice.choice([1, 2, None])
+    return LessonFact(
+        record_id=str(place),
+        lesson="s-01",
+        kind=LessonKind.DUAL,
+        flown_on=ENROLLED + timedelta(place),
+        sequence=place,
+        attempt=1,
+        instructor="b",
+        outcome=Outcome.COMPLETE,
+        acknowledged=dice.random() < 0.5,
+        grades=(GradeFact("hover", "level", rank, "", None),),
+        errors=tuple(one for one in errors if dice.random() < rate),
+    )
+
+
+def wrong_watch(page: Page) -> tuple[Any, Any] | None:
+    """The first history of which either sees other items open."""
+    questions, ours = zip(*watched(), strict=True)
+    for mine, items in zip(ours, ask(page, "watchAll", questions), strict=True):
+        theirs = [
+            (one["error"], one["clean"], one["isCritical"], one["isDecided"]) for one in items
+        ]
+        if sorted(theirs) != mine:
+            return mine, theirs
+    return None
+
+
+def test_the_same_items_are_under_watch(page: Page) -> None:
+    assert wrong_watch(page) is None
+
+
+WATCHES = {
     "three marks are two": ("rules/watch.js", "MARKS = 3", "MARKS = 2"),
     "a shorter window": ("rules/watch.js", "OPPORTUNITIES = 5", "OPPORTUNITIES = 4"),
     "critical ones wait": ("rules/watch.js", "!isCritical && marked < MARKS", "marked < MARKS"),
@@ -144,12 +227,12 @@ MUTANTS = {
 }
 
 
-@pytest.mark.parametrize("mutant", MUTANTS)
-def test_a_slip_in_a_script_is_noticed(browser: Browser, mutant: str) -> None:
-    file, old, new = MUTANTS[mutant]
+@pytest.mark.parametrize("mutant", WATCHES)
+def test_a_slip_in_watching_is_noticed(browser: Browser, mutant: str) -> None:
+    file, old, new = WATCHES[mutant]
     with judging_page(browser, {file: (old, new)}) as spoilt:
         prepare(spoilt, [], [])
-        assert next(disagreements(spoilt), None) is not None
+        assert wrong_watch(spoilt) is not None
 
 
 def walks() -> Iterator[tuple[dict[str, Any], list[Any]]]:

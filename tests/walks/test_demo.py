@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,7 +15,9 @@ from gradebook.demo_accounts import DOORS, SECRET
 from gradebook.records.database import Database, open_engine
 from gradebook.records.store import people, proof
 from gradebook.settings import FLOOR, Settings
+from tests.bench.places import screens
 from tests.cast import SEED, Visitor
+from tests.views.test_thrift import assert_light
 
 LINK = re.compile(r'href="(/[^"#]*)"')
 MOST = 60
@@ -44,11 +47,25 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Flask, Sett
     app.extensions["windtee"].database.engine.dispose()
 
 
-@pytest.mark.parametrize(("role", "email"), DOORS)
-def test_every_page_opens(demo: tuple[Flask, Settings], role: str, email: str) -> None:
-    who = Visitor(demo[0].test_client())
+def signed_in(app: Flask, email: str) -> Visitor:
+    who = Visitor(app.test_client())
     who.get("/sign-in")
     who.post("/sign-in", email=email, secret=SECRET)
+    return who
+
+
+def test_the_card_with_its_files_takes_at_most_forty_kilobytes(
+    demo: tuple[Flask, Settings],
+) -> None:
+    app = create_app(replace(demo[1], second_factor=False))
+    (card,) = [one for one in screens(app) if one.name == "grading card"]
+    assert_light(signed_in(app, card.email), card.path)
+    app.extensions["windtee"].database.engine.dispose()
+
+
+@pytest.mark.parametrize(("role", "email"), DOORS)
+def test_every_page_opens(demo: tuple[Flask, Settings], role: str, email: str) -> None:
+    who = signed_in(demo[0], email)
     waiting, seen = ["/"], set()
     while waiting and len(seen) < MOST:
         path = waiting.pop(0)

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from sqlalchemy import delete, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.forecast import chances, graders
-from gradebook.analytics.needle.beliefs import Beliefs, beliefs_from
+from gradebook.analytics.needle.beliefs import MARK, Beliefs, beliefs_from, is_current
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.parameters import Parameters, parameters_from
+from gradebook.analytics.needle.parameters import ARITHMETIC, Parameters, parameters_from
 from gradebook.analytics.needle.replay import Replay, advance, replay
 from gradebook.analytics.readiness import Calibration, CheckChance, calibrate
 from gradebook.records.graded import Graded, StudentFlights, graded, shapes, with_scales
@@ -102,8 +102,8 @@ def beliefs(
 
 
 def _is_of(row: Any, flights: StudentFlights, now: InForce) -> bool:  # noqa: ANN401
-    """Whether kept beliefs are of these parameters and this history's last lesson."""
-    if row.fit_id != now.fit_id or not flights.history:
+    """Whether kept beliefs are of this arithmetic, these parameters, this last lesson."""
+    if row.fit_id != now.fit_id or not flights.history or not is_current(row.numbers):
         return False
     last = flights.history[-1]
     return (row.flown_on, row.sequence) == (last.flown_on, last.sequence)
@@ -121,7 +121,7 @@ def goes_on(session: Session, now: InForce, flights: StudentFlights) -> NeedleSt
     """
     row = session.get(NeedleState, flights.enrolment_id)
     first = flights.history[0]
-    if row is None or row.fit_id != now.fit_id:
+    if row is None or row.fit_id != now.fit_id or not is_current(row.numbers):
         return None
     return row if (row.flown_on, row.sequence) < (first.flown_on, first.sequence) else None
 
@@ -198,6 +198,23 @@ def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
     day, none = parameters.spread.day**2, np.zeros(len(log))
     own, _, _ = chances(reading.done, severity, doubt, day)
     return (own, *chances(reading.done, none, none, day))
+
+
+def outdated(session: Session) -> int:
+    """How many students' beliefs, and fits in force, are of an earlier arithmetic.
+
+    Nobody sees them: pages work beliefs out anew, which takes longer.
+    """
+    mark = func.substr(NeedleState.numbers, 1, len(MARK))
+    beliefs = session.scalar(select(func.count()).where(mark != MARK)) or 0
+    fit_id = newest_fit(session)
+    return beliefs + (fit_id is not None and not is_fit_current(session, fit_id))
+
+
+def is_fit_current(session: Session, fit_id: str) -> bool:
+    """Whether a fit is of this arithmetic."""
+    text = session.get_one(NeedleFit, fit_id).parameters
+    return parameters_from(text).arithmetic == ARITHMETIC
 
 
 def forget(session: Session, enrolment_id: str | None = None) -> None:

@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 from gradebook.records.store.together import Asked
 from gradebook.records.tables.audit import AuditEvent
 
-PAGE = 50
+PAGE = 25
 
 
 def trail(session: Session, page: int = 1, enrolment_id: str | None = None) -> list[AuditEvent]:

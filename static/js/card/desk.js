@@ -4,7 +4,7 @@
 
 import * as drafts from "../phone/drafts.js";
 import { FullError } from "../phone/db.js";
-import { locked } from "../phone/outbox.js";
+import { locked } from "../phone/locks.js";
 import { risk } from "../phone/versions.js";
 import { t } from "../words.js";
 import { fillCard, readCard, sameCard } from "./fields.js";

@@ -45,7 +45,34 @@ async function watch() {
   if (person && due) await (await import("./witness.js")).begin();
 }
 
+/** Stand at the form that signs out; what asks about waiting words is fetched when it is pressed. */
+function guard(form) {
+  const ask = async (event) => {
+    event.preventDefault();
+    const leaving = await import("./leaving.js").catch(stay);
+    const signOut = () => {
+      form.removeEventListener("submit", ask);
+      form.requestSubmit();
+    };
+    await leaving?.leave(person, signOut);
+  };
+  form.addEventListener("submit", ask);
+}
+
+/** Whoever left without it would leave cards and an open vault behind. */
+function stay() {
+  const notices = document.querySelector("[data-notices]");
+  const words = document.createElement("p");
+  words.className = "summary";
+  words.role = "alert";
+  words.textContent = t("Not signed out: this page could not fetch what clears your cards from this phone. Load the page again, with a network, and sign out then.");
+  notices.replaceChildren(words);
+  notices.hidden = false;
+}
+
 async function begin() {
+  const leaving = document.querySelector("form[action$='/sign-out']");
+  if (leaving) guard(leaving);
   if ("serviceWorker" in navigator) (await import("./versions.js")).register();
   await remember();
   await completeReview();
@@ -56,9 +83,7 @@ async function begin() {
   // A card's page sends for itself, once it has taken up what is its own.
   const sends = !document.querySelector("form[data-card]");
   if ((await count()) && sends) (await import("./sending.js")).begin();
-  await watch();
-  const leaving = document.querySelector("form[action$='/sign-out']");
-  if (leaving) (await import("./leaving.js")).guard(leaving, person);
+  if (sends) await watch();
 }
 
 begin().catch((error) => {

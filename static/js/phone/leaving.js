@@ -47,25 +47,18 @@ function ask(count, leave, person) {
   shown.showModal();
 }
 
-/** Stand at the form that signs out. */
-export function guard(form, person) {
-  let asked = false;
-  const leave = async () => {
-    asked = true;
+/** Ask about what waits, clear what is to go, then `signOut`. */
+export async function leave(person, signOut) {
+  const go = async () => {
     await clear(person);
-    form.requestSubmit();
+    signOut();
   };
-  form.addEventListener("submit", async (event) => {
-    if (asked) return;
-    event.preventDefault();
-    try {
-      if ((await summary(person)).count) await flush(true);
-      const { count } = await summary(person);
-      if (count) ask(count, leave, person);
-      else await leave();
-    } catch {
-      asked = true; // nothing is kept here that could be lost
-      form.requestSubmit();
-    }
-  });
+  try {
+    if ((await summary(person)).count) await flush(true);
+    const { count } = await summary(person);
+    if (count) ask(count, go, person);
+    else await go();
+  } catch {
+    signOut(); // nothing is kept here that could be lost
+  }
 }

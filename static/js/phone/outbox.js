@@ -4,6 +4,7 @@
 import * as db from "./db.js";
 import * as drafts from "./drafts.js";
 import * as letters from "./letters.js";
+import { locked } from "./locks.js";
 import * as vault from "./vault.js";
 import { sameCard } from "../card/fields.js";
 
@@ -13,12 +14,6 @@ const JSON_ONLY = { Accept: "application/json" };
 
 /** Whether a try failed for want of a network. */
 const away = () => ({ away: true });
-
-/** Hold a lock while `act` runs; `act` gets null when another page holds it and `wait` is false. */
-export function locked(name, act, wait = true) {
-  if (!navigator.locks) return act({});
-  return navigator.locks.request(name, wait ? {} : { ifAvailable: true }, act);
-}
 
 /** Who is signed in, with a fresh token: csrf, person, nonce; or why not: away, asks. */
 export async function token() {

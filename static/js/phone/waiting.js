@@ -159,6 +159,15 @@ async function delivered(person) {
   ] : [];
 }
 
+let said = "";
+
+/** Why what was sent just now has not arrived; it stays when the list is shown anew. */
+function whyNot(told) {
+  if (told.rests) return t("The school is busy: it is sent in a moment, by itself.");
+  if (told.away) return t("No network: nothing was sent, nothing is lost.");
+  return told.asks === "sign-in" ? t("Sign in first: then it is sent.") : "";
+}
+
 /** Fill `place` with what waits of `person`, and say how much waits of others. */
 export async function show(place, person) {
   const done = () => show(place, person);
@@ -166,11 +175,8 @@ export async function show(place, person) {
   const others = [...rows, ...(await drafts.dirty())].filter((row) => row.person !== person);
   const listed = person ? await items(person, done) : [];
   const send = button(t("Send now"), async () => {
-    const told = await flush(true);
+    said = whyNot(await flush(true));
     await done();
-    if (told.rests) place.append(flash(t("The school is busy: it is sent in a moment, by itself.")));
-    if (told.away) place.append(flash(t("No network: nothing was sent, nothing is lost.")));
-    if (told.asks === "sign-in") place.append(flash(t("Sign in first: then it is sent.")));
   }, "button-signal");
   const number = new Set(others.map((row) => row.record)).size;
   place.replaceChildren(
@@ -178,6 +184,7 @@ export async function show(place, person) {
     listed.length ? make("ul", { class: "ruled" }, listed) : make("p", { class: "dim" }, t("The school has everything that was typed here.")),
     listed.length ? make("div", { class: "row" }, send) : "",
     number ? make("p", { role: "note" }, t("{n} of somebody else wait here. They stay until their author signs in on this phone.", { n: number })) : "",
+    listed.length && said ? flash(said) : "",
     ...(await delivered(person)),
     ...(person ? fileRow(person, place, listed.length, done) : []),
   );
