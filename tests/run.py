@@ -30,6 +30,7 @@ LOCK_SOURCES = {
 UV_OPTIONS = (
     "--universal",
     "--generate-hashes",
+    "--no-strip-extras",  # else pip wants a newer release of what is asked for with one
     "--no-emit-index-url",  # a lock names no place
     "--no-header",
     "--quiet",

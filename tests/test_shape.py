@@ -22,7 +22,7 @@ BANNED = re.compile(r"(.*_)?(util|utils|helper|helpers|common|manager|base|misc)
 OURS = ("gradebook", "syllabus")
 FUNCTION = (ast.FunctionDef, ast.AsyncFunctionDef)
 LOCK_LINE = re.compile(
-    r"[a-z0-9-]+==[\w.]+( ; [\w .'<>=!()]+)? \\"
+    r"[a-z0-9-]+(\[[a-z0-9,-]+\])?==[\w.]+( ; [\w .'<>=!()]+)? \\"
     r"|    --hash=sha256:[0-9a-f]{64}( \\)?"
     r"|    # +(via)?( +[\w-]+( \((pyproject\.toml(:\w+)?)\))?)?"
 )
@@ -68,7 +68,7 @@ def public_nodes(where: str, node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
 
 def locked(name: str) -> dict[str, str]:
     text = (LOCKS / f"{name}.txt").read_text()
-    return dict(re.findall(r"^([a-z0-9-]+)==(\S+)", text, re.M))
+    return dict(re.findall(r"^([a-z0-9-]+)(?:\[[a-z0-9,-]+\])?==(\S+)", text, re.M))
 
 
 def names_of(requirements: list[str]) -> set[str]:
