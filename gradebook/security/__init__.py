@@ -10,7 +10,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 
 from gradebook.security import log
 from gradebook.security.headers import add_headers, plot_style
-from gradebook.security.limits import BODY, FIELDS, check_host, refuse_nul, set_limits
+from gradebook.security.limits import BODY, FIELDS, HOSTS, check_host, refuse_nul, set_limits
 from gradebook.security.origin import refuse_foreign
 from gradebook.security.packing import pack
 from gradebook.settings import Settings
@@ -42,7 +42,8 @@ def install(app: Flask, settings: Settings) -> None:
     app.session_interface = SignedCookie()
     app.jinja_env.globals["plot_style"] = plot_style
     log.install(app, quiet=settings.demo)
-    app.before_request(partial(check_host, settings.hosts))
+    app.config[HOSTS] = settings.hosts
+    app.before_request(check_host)
     app.before_request(set_limits)
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from urllib.parse import urlsplit
 
-from flask import Response, request
+from flask import Response, current_app, request
 from werkzeug.exceptions import RequestEntityTooLarge, SecurityError
 
 from gradebook.records.faults import InvalidError, Problem, UnknownError
@@ -20,16 +20,19 @@ FIELDS = 200
 MORE_FIELDS = {"lessons.save": 2000}
 """The largest card of the demo sends 958 with every error ticked."""
 
+HOSTS = "ANSWERS_TO"
+"""Where the application's settings hold the names it answers to."""
+
 UNKEPT = "holds a character that cannot be kept. Go back and type it anew."
 
 
-def check_host(hosts: Collection[str]) -> Response | None:
+def check_host() -> Response | None:
     """Words for whoever set the server up when it is asked for by a name it does not have.
 
     Werkzeug's own check takes no IPv6 address.
     """
     if not isinstance(request.routing_exception, SecurityError) and is_ours(
-        request.host, hosts
+        request.host, current_app.config[HOSTS]
     ):
         return None
     name = request.headers.get("Host", "")[:100]

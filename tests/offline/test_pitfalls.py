@@ -12,6 +12,7 @@ from gradebook import assets
 from gradebook.assets import Asset
 from gradebook.records.act import Act
 from gradebook.records.commands import phones
+from gradebook.security.limits import HOSTS
 from tests.cast import SECRET
 from tests.offline.field import SMALL, WORDS, Field, KillableBrowser, Phone, opened_field
 from tests.walks.test_main_job import sign_first_lesson
@@ -258,7 +259,7 @@ def test_a_new_version_waits_until_nobody_is_typing(
 def test_on_plain_http_words_are_kept_and_the_page_says_what_is_missing(
     field: Field, browser: Browser
 ) -> None:
-    field.school.app.config["TRUSTED_HOSTS"] = ["127.0.0.1", "school.test"]
+    field.school.app.config[HOSTS] = ("127.0.0.1", "school.test")
     port = field.address.rpartition(":")[2]
     lan = f"http://school.test:{port}"
     one = browser.browser_type.launch(

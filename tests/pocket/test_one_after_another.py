@@ -25,7 +25,7 @@ from tests.pocket.lessons_drawn import Program, drawn
 from tests.pocket.program import packed
 from tests.pocket.settings_drawn import ENROLLED, settings_drawn
 
-MANY = 500
+MANY = 100
 BATCH = 25
 FORM = ("carried", "last")
 """What the phone's form needs of a task and no statement holds."""
@@ -144,7 +144,7 @@ def test_a_slip_in_a_script_is_noticed(browser: Browser, mutant: str) -> None:
 
 def watched() -> Iterator[tuple[dict[str, Any], list[Any]]]:
     """Long histories of one task, so that items open, close and open again."""
-    for number in range(600):
+    for number in range(150):
         dice = Random(number)  # noqa: S311 - repeatable, not secret
         rate = dice.choice([0.05, 0.15, 0.5])
         history = tuple(_flown(dice, place, rate) for place in range(dice.randint(1, 40)))

@@ -17,8 +17,8 @@ from gradebook.records.inspection import filesystem_of, look_over, newest_in, op
 from gradebook.records.keeping import backup
 from gradebook.records.keeping.sealing import Identity
 from gradebook.records.soundness import Postgres, Sqlite
-from gradebook.settings import settings_in
-from tests.cast import TestSchool, close_school, open_school
+from gradebook.settings import SCHOOL_KEY, settings_in
+from tests.cast import SEED, TestSchool, close_school, open_school
 from tests.postgres import Cluster
 
 MOUNTS = """\
@@ -195,6 +195,8 @@ def doctor(school: TestSchool, capsys: pytest.CaptureFixture[str]) -> tuple[int,
 def test_the_command_says_the_same_and_fails_while_something_is_unsafe(
     school: TestSchool, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    (school.settings.data / SCHOOL_KEY).write_text(SEED.hex())
+    (school.settings.data / SCHOOL_KEY).chmod(0o600)
     code, out = doctor(school, capsys)
     assert code == 1
     assert "UNSAFE: There is no backup.\n  Let windtee backup run every night" in out

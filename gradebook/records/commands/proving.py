@@ -99,5 +99,6 @@ def check_pace(act: Act, most: int) -> None:
                 "{most} records in five minutes are enough: read each before you sign "
                 "it. The card is kept; sign it in a few minutes.",
                 most=most,
-            )
+            ),
+            seconds=30,
         )
