@@ -7,8 +7,8 @@ from flask import Flask, g, render_template
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
-from gradebook.records.faults import InvalidError, RecordsError, SlowDownError
-from gradebook.replies import status_of, wants_json
+from gradebook.records.faults import InvalidError, RecordsError
+from gradebook.replies import retry_after, status_of, wants_json
 from syllabus.saying import say
 
 WORDS = {
@@ -54,13 +54,10 @@ def answer(status: int, words: str = "") -> Answer:
 
 
 def _records_fault(fault: RecordsError) -> Told:
-    status = status_of(fault)
-    seconds = fault.seconds if isinstance(fault, SlowDownError) else RETRY_SECONDS
-    headers = {"Retry-After": str(seconds)} if status in (429, 503) else {}
-    said, status = answer(status, fault.words)
+    said, status = answer(status_of(fault), fault.words)
     if isinstance(said, dict) and isinstance(fault, InvalidError):
         said["problems"] = [asdict(problem) for problem in fault.problems]
-    return said, status, headers
+    return said, status, retry_after(fault, RETRY_SECONDS)
 
 
 def _http_fault(fault: HTTPException) -> Answer:

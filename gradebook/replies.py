@@ -36,6 +36,17 @@ def status_of(fault: RecordsError) -> int:
     return next(status for kind, status in STATUS if isinstance(fault, kind))
 
 
+def retry_after(fault: RecordsError, seconds: int) -> dict[str, str]:
+    """The header that says when to try again, where waiting mends the fault.
+
+    `seconds` is for faults that do not say themselves how long it takes.
+    """
+    if status_of(fault) not in (429, 503):
+        return {}
+    left = fault.seconds if isinstance(fault, SlowDownError) else seconds
+    return {"Retry-After": str(left)}
+
+
 def wants_json() -> bool:
     """Whether the asker is our script, which takes its answers as JSON."""
     asked = request.headers.get("Accept", "").startswith("application/json")

@@ -2,13 +2,18 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.erasures import Erasures
 from gradebook.ledger.statements import DEVICE, Entry, Statement, read_entry, read_statement
-from gradebook.ledger.succession import COMPROMISED, ROTATE, Succession, UnfitError
+from gradebook.ledger.succession import (
+    COMPROMISED,
+    ROTATE,
+    Succession,
+    UnfitError,
+    public_in,
+)
 
 ALTERED, CUT, UNKNOWN_KEY, MALFORMED, SUPERSEDED = 2, 3, 4, 5, 6
 """Exit codes of `windtee verify`; 0 is good."""
@@ -170,7 +175,7 @@ class Chain:
         elif statement.type.startswith(("key.", "school.")) and not self._is_school(entry):
             words = f"Entry {row.seq}: only the school's key may say {statement.type}."
             yield Finding(UNKNOWN_KEY, row.seq, words)
-        elif statement.type == "key.enrol" and _public_in(statement.body) is None:
+        elif statement.type == "key.enrol" and public_in(statement.body) is None:
             words = f"Entry {row.seq}: it introduces a key that is weak or misnamed."
             yield Finding(UNKNOWN_KEY, row.seq, words)
         elif statement.type == ROTATE:
@@ -209,7 +214,7 @@ class Chain:
         if not self._is_school(entry):
             return
         if statement.type == "key.enrol":
-            public = _public_in(statement.body)
+            public = public_in(statement.body)
             if public is not None:
                 holder, device = str(statement.body.get("holder")), "device" in statement.body
                 self.keys[keys.kid(public)] = Key(public, entry.seq, holder, device)
@@ -233,16 +238,6 @@ def _misused(key: Key, entry: Entry, statement: Statement, good: int | None) -> 
     if key.device != (statement.assurance == DEVICE):
         return "signed on a phone, or not on one, against its own words"
     return ""
-
-
-def _public_in(body: Mapping[str, Any]) -> bytes | None:
-    """The public key a statement introduces, if it names it rightly."""
-    try:
-        public = bytes.fromhex(str(body.get("public")))
-    except ValueError:
-        return None
-    named = keys.kid(public) == body.get("kid") and not keys.is_weak(public)
-    return public if named else None
 
 
 def worst(findings: Iterable[Finding]) -> int:

@@ -8,6 +8,7 @@ that it follows the old one at this very place. Places in the ledger decide, nev
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from gradebook.ledger import keys, notes
 from gradebook.ledger.canonical import MalformedError
@@ -139,6 +140,16 @@ class Succession:
                 "it is signed by a key of the school that was not in force then"
             )
         raise notes.NotSignedError("the note is not signed by a key of this school")
+
+
+def public_in(body: Mapping[str, Any]) -> bytes | None:
+    """The public key a statement introduces, if it can be read and is named rightly."""
+    try:
+        public = bytes.fromhex(str(body.get("public")))
+    except ValueError:
+        return None
+    named = keys.kid(public) == body.get("kid") and not keys.is_weak(public)
+    return public if named else None
 
 
 def limits(statements: Iterable[Statement]) -> dict[str, int]:

@@ -29,7 +29,7 @@ from gradebook.records.faults import (
 )
 from gradebook.records.permissions import Action
 from gradebook.records.store import courses, ledger, lessons
-from gradebook.replies import status_of
+from gradebook.replies import retry_after, status_of
 from gradebook.views import desk
 from gradebook.views.forms.letter import read_letter, read_object
 from syllabus.saying import say
@@ -66,8 +66,7 @@ def refuse(fault: RecordsError) -> tuple[dict[str, object], int, dict[str, str]]
     if problems or isinstance(fault, ConflictError):
         listed = [{"field": one.field, "words": one.words} for one in problems]
         said["problems"] = listed or [{"field": "", "words": words}]
-    seconds = fault.seconds if isinstance(fault, SlowDownError) else WAIT
-    return said, status, {"Retry-After": str(seconds)} if status in (429, 503) else {}
+    return said, status, retry_after(fault, WAIT)
 
 
 @bp.get("/token")

@@ -8,7 +8,14 @@ from sqlalchemy.orm import Session
 from gradebook.ledger import keys
 from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
-from gradebook.ledger.succession import CHANGES, OPEN, Succession, UnfitError, limits
+from gradebook.ledger.succession import (
+    CHANGES,
+    OPEN,
+    Succession,
+    UnfitError,
+    limits,
+    public_in,
+)
 from gradebook.records.store import people
 from gradebook.records.tables.ledger import LedgerEntry
 
@@ -18,13 +25,14 @@ Told = tuple[Entry, Statement]
 def succession(session: Session) -> Succession:
     """The school's keys from the opening on; empty before there is a ledger.
 
-    A change that does not hold is passed over: `proof.prove` finds it.
+    An opening or a change that does not hold is passed over: `proof.prove` finds it.
     """
     school = people.school(session)
     line = Succession(origin=school.origin if school else "")
     for entry, statement in told(session):
         if statement.type == OPEN and not line.keys:
-            line.begin(bytes.fromhex(str(statement.body.get("public"))))
+            if public := public_in(statement.body):
+                line.begin(public)
         elif line.keys and _is_signed(entry, statement, line):
             try:
                 line.take(entry, statement)
@@ -57,7 +65,6 @@ def good_sizes(session: Session) -> dict[str, int]:
 
 def _is_signed(entry: Entry, statement: Statement, line: Succession) -> bool:
     """Whether the key in force, or the one that takes over, signed this change."""
-    named = str(statement.body.get("public"))
-    publics = [line.keys[-1].public, bytes.fromhex(named) if len(named) == 64 else b""]
+    publics = [line.keys[-1].public, public_in(statement.body) or b""]
     public = next((one for one in publics if keys.kid(one) == entry.kid), b"")
     return keys.verify_statement(public, statement.text(), bytes.fromhex(entry.sig))

@@ -11,16 +11,18 @@ from sqlalchemy import select
 from gradebook.cli import main
 from gradebook.ledger import keys, notes
 from gradebook.ledger.bundle import fingerprint, verify_bundle
+from gradebook.ledger.chain import ALTERED
 from gradebook.records import checkpoints
 from gradebook.records.commands import checkpointing, founding
 from gradebook.records.faults import BusyError
 from gradebook.records.pen import house_of
-from gradebook.records.store import people, schoolkeys
+from gradebook.records.store import people, proof, schoolkeys
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.settings import NEXT_KEY, SCHOOL_KEY
 from tests.cast import SEED, TestSchool
 from tests.copies.paper_trail import certify, fly
+from tests.records.keeping.test_drill import unguarded
 from tests.walks.test_main_job import sign_first_lesson
 
 Run = Callable[..., int]
@@ -255,3 +257,20 @@ def test_keys_are_followed_from_the_ledger_alone(school: TestSchool, run: Run) -
         line = schoolkeys.succession(session)
     assert [one.compromised for one in line.keys] == [False] * 3
     assert line.line_of(line.keys[-1]) == vkey(school)
+
+
+@pytest.mark.parametrize("kind", ["school.open", "key.rotate"])
+def test_a_key_made_unreadable_is_a_finding(school: TestSchool, run: Run, kind: str) -> None:
+    """Proving has to say so, whatever stands where a key should."""
+    assert run("key rotate") == 0
+    with school.database.read() as session:
+        row = session.scalars(select(LedgerEntry).where(LedgerEntry.kind == kind)).one()
+        seq, public = row.seq, json.loads(row.statement)["body"]["public"]
+    unguarded(
+        school,
+        f"UPDATE ledger_entry SET statement = replace(statement, '{public}', 'z{public[1:]}')"  # noqa: S608 - our own row
+        f" WHERE seq = {seq}",
+    )
+    with school.database.read() as session:
+        found = proof.prove(session, vkey(school)).findings
+    assert (seq, ALTERED) in {(one.seq, one.code) for one in found}
