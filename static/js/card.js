@@ -65,9 +65,8 @@ const flush = () => import("./phone/outbox.js").then((outbox) => outbox.flush(tr
 /** Take part in sending as soon as something waits on this phone; looked for again and again. */
 function takePart() {
   const look = async () => {
-    const waits = [...(await db.all("letters")), ...(await drafts.dirty())].length > 0;
     // When it cannot be fetched what waits stays, and is looked for at the next of these moments.
-    if (waits) await import("./phone/sending.js").then((sending) => sending.begin(), () => {});
+    if ((await db.waiting()).length) await import("./phone/sending.js").then((sending) => sending.begin(), () => {});
   };
   for (const moment of ["online", "windtee-outbox"]) addEventListener(moment, look);
   document.addEventListener("visibilitychange", look);

@@ -1,6 +1,7 @@
 // The flow run from the server: a tap changes what it has to and leaves the page where it is. When
 // no network answers, the tap is kept on this phone and the run goes on from the pocket.
 
+import { focusAfter } from "./run_focus.js";
 import { t } from "./words.js";
 
 const isNobody = (answer) => answer.status === 502 || answer.status === 504;
@@ -36,10 +37,7 @@ function show(text, wanted) {
   const came = new DOMParser().parseFromString(text, "text/html").querySelector("main");
   const main = document.querySelector("main");
   main.replaceChildren(...document.adoptNode(came).childNodes);
-  const rows = [...main.querySelectorAll("li.row")];
-  const at = rows.findIndex((row) => row.id === wanted.split(":")[1]);
-  const next = rows.slice(at + 1).find((row) => row.querySelector("button"));
-  (next ?? main.querySelector("#acts")).querySelector("button, a").focus();
+  focusAfter(main, wanted.split(":")[1]);
 }
 
 document.addEventListener("submit", async (event) => {

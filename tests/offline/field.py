@@ -3,14 +3,14 @@
 import os
 import signal
 import socket
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Locator, Page, expect
 from sqlalchemy import select
 
 from gradebook import assets, clock
@@ -134,6 +134,21 @@ def opened_field(
             for context in found.contexts:
                 context.close()
     close_school(school)
+
+
+def assert_met(
+    browser: Browser,
+    data: Path,
+    planted: tuple[str, str, str],
+    check: Callable[[Field], None],
+    words: str | None = None,
+) -> None:
+    """A check fails once this fault is planted in a script; `words` stand in what it says."""
+    with (
+        opened_field(data, browser, planted) as field,
+        pytest.raises((AssertionError, Error), match=words),
+    ):
+        check(field)
 
 
 def _mutated(script: str, words: str, instead: str) -> Mapping[str, Asset]:

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Error
 from gradebook.records.commands import delivering, opening
 from gradebook.records.commands.delivering import Delivery, Letter
 from tests.offline import checks
-from tests.offline.field import Field, opened_field
+from tests.offline.field import Field, assert_met, opened_field
 
 FAILED = (AssertionError, Error)
 Planted = tuple[str, str, str]
@@ -54,9 +54,7 @@ SCRIPTS: dict[str, tuple[Planted, Callable[[Field], None], str]] = {
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_a_fault_in_a_script_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
-    planted, check, words = SCRIPTS[name]
-    with opened_field(tmp_path, browser, planted) as field, pytest.raises(FAILED, match=words):
-        check(field)
+    assert_met(browser, tmp_path, *SCRIPTS[name])
 
 
 def no_idempotency(patched: pytest.MonkeyPatch) -> None:

@@ -65,6 +65,12 @@ export async function all(store, person) {
   return answerOf(person === undefined ? rows.getAll() : rows.index("person").getAll(person));
 }
 
+/** All that waits here for the school: letters, and drafts with words that it does not have. */
+export async function waiting() {
+  const drafts = (await all("drafts")).filter((row) => row.dirty);
+  return [...(await all("letters")), ...drafts];
+}
+
 /**
  * All of a change or nothing of it. `act` gets `get`, `put` and `drop` and may wait for these
  * alone; the promise resolves once everything is on the disk. FullError when it has no room.

@@ -7,14 +7,9 @@ const person = document.body.dataset.person ?? "";
 const DAY = 24 * 3600000;
 const link = document.querySelector("[data-unsent]");
 
-const waits = async () => {
-  const drafts = (await db.all("drafts")).filter((row) => row.dirty);
-  return [...(await db.all("letters")), ...drafts];
-};
-
 /** The number in the head of the page: cards of whoever is signed in, and of others. */
 async function count() {
-  const rows = await waits();
+  const rows = await db.waiting();
   const who = await db.whose();
   const mine = new Set(rows.filter((row) => row.person === who).map((row) => row.record));
   const n = mine.size || (who ? 0 : new Set(rows.map((row) => row.record)).size);
@@ -28,7 +23,7 @@ async function count() {
 async function completeReview() {
   const [, record] = /^\/lessons\/(\w+)\/(?:review|flow)$/.exec(location.pathname) ?? [];
   if (!record || document.querySelector("[data-shell]")) return;
-  const missing = (await waits()).some((row) => row.person === person && row.record === record);
+  const missing = (await db.waiting()).some((row) => row.person === person && row.record === record);
   if (missing) location.replace(`/lessons/${record}`);
 }
 

@@ -4,6 +4,7 @@
 import { gauges } from "../rules.js";
 import { flowRun, stepped } from "../rules/run.js";
 import { aircraftOf, taskOf } from "../rules/setting.js";
+import { focusAfter } from "../run_focus.js";
 import { figure, t } from "../words.js";
 import { button, make } from "./dom.js";
 
@@ -90,14 +91,6 @@ function statusOf(desk) {
   new MutationObserver(follow).observe(desk.status, { childList: true, characterData: true, subtree: true });
   follow();
   return line;
-}
-
-/** To the next item without a tick after the one tapped; else to what can be done next. */
-function focusAfter(place, item) {
-  const rows = [...place.querySelectorAll("li.row")];
-  const at = rows.findIndex((row) => row.id === item);
-  const next = rows.slice(at + 1).find((row) => row.querySelector("button"));
-  (next ?? place.querySelector("#acts")).querySelector("button")?.focus();
 }
 
 /** The flow run of the desk's card. `back` leads to the card. */

@@ -161,7 +161,7 @@ async function bringAll(person, access, eager) {
  * time. Tells sent, stuck, waits, and away or asks ("sign-in", "unlock") when it could not go on.
  */
 export async function flush(eager = false) {
-  if (!(await waits())) return {};
+  if (!(await db.waiting()).length) return {};
   const told = await locked("windtee-outbox", async () => {
     if (await rests()) return { rests: true };
     const access = await token();
@@ -179,8 +179,6 @@ export async function flush(eager = false) {
   return told;
 }
 
-const waits = async () => (await letters.all()).length > 0 || (await drafts.dirty()).length > 0;
-
 /** Tell every page of ours that the outbox has changed. */
 export function announce(told = {}) {
   const news = new CustomEvent("windtee-outbox", { detail: told });
@@ -194,7 +192,7 @@ export function announce(told = {}) {
 
 /** What waits: records of `person`, the oldest moment, what needs a decision, what is others'. */
 export async function summary(person) {
-  const rows = [...(await letters.all()), ...(await drafts.dirty())];
+  const rows = await db.waiting();
   const mine = rows.filter((row) => row.person === person);
   const records = new Set(mine.map((row) => row.record));
   const others = new Set(rows.filter((row) => row.person !== person).map((row) => row.record));
