@@ -26,14 +26,18 @@ def files_in(*places: Path) -> list[Path]:
 def keep(note: str, size: int, places: Sequence[Path]) -> None:
     """Write a checkpoint to every folder, whole or not at all."""
     for folder in places:
-        folder.mkdir(parents=True, exist_ok=True)
-        path = folder / f"{size:012d}.note"
-        unfinished = path.with_suffix(".part")
-        with unfinished.open("w") as file:
-            file.write(note)
-            file.flush()
-            os.fsync(file.fileno())
-        unfinished.replace(path)
+        write_whole(folder / f"{size:012d}.note", note.encode())
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file, with its folder, whole or not at all, and to the disk."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    unfinished = path.with_suffix(".part")
+    with unfinished.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    unfinished.replace(path)
 
 
 def kept(places: Sequence[Path], line: Succession) -> Iterator[Checkpoint]:

@@ -1,5 +1,6 @@
 """Changing the school's own key: in order, or because others may have it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -90,8 +91,9 @@ def disowned_by(session: Session, command: Compromise) -> Disowned:
             seq=key.since - 1,
         )
         raise InvalidError(Problem("good_size", words))
-    entries = tuple(row.seq for row in _signed_beyond(session, key, good))
-    return Disowned(entries, tuple(row.id for row in _introduced_beyond(session, key, good)))
+    rows = _signed_beyond(session, key, good)
+    introduced = _introduced_in(session, rows)
+    return Disowned(tuple(row.seq for row in rows), tuple(row.id for row in introduced))
 
 
 def disown(
@@ -150,9 +152,8 @@ def _signed_beyond(session: Session, key: SchoolKey, good: int) -> list[LedgerEn
     return [row for row in rows if _field(row.entry, "kid") == key.kid]
 
 
-def _introduced_beyond(session: Session, key: SchoolKey, good: int) -> list[SigningKey]:
-    """The keys of people, still in force, that the school's key introduced after it."""
-    rows = _signed_beyond(session, key, good)
+def _introduced_in(session: Session, rows: Iterable[LedgerEntry]) -> list[SigningKey]:
+    """The keys of people, still in force, that these entries introduced."""
     kids = [
         str(_field(row.statement, "body")["kid"]) for row in rows if row.kind == "key.enrol"
     ]

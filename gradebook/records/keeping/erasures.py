@@ -4,7 +4,6 @@ A notice is the erasure's own signed statement, kept beside the checkpoints. A c
 from before it still holds the texts; the notice names them, by which they are erased again.
 """
 
-import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.erasures import notice_of
+from gradebook.records import checkpoints
 from gradebook.records.commands import carrying
 from gradebook.records.database import Database, migrating
 from gradebook.records.erasure import swept
@@ -42,20 +42,9 @@ def keep_notices(session: Session, places: Sequence[Path]) -> int:
         for folder in places:
             path = folder / f"{row.seq:012d}-{row.digest[:8]}{SUFFIX}"
             if not path.exists():
-                _write(path, notice_of(row.entry, row.statement))
+                checkpoints.write_whole(path, notice_of(row.entry, row.statement))
                 written += 1
     return written
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Whole or not at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    unfinished = path.with_suffix(".part")
-    with unfinished.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    unfinished.replace(path)
 
 
 def notices_in(places: Sequence[Path]) -> Iterator[tuple[Path, bytes]]:
