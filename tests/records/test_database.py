@@ -264,11 +264,15 @@ def test_a_forked_process_begins_with_connections_of_its_own(fresh_postgres: str
 
 
 def sockets(process: int) -> set[str]:
-    """The sockets a process holds (Linux); one closed while we look is not held."""
+    """The sockets a process holds (Linux); one closed while we look is not held.
+
+    Nor does a process hold any that ended while we looked.
+    """
     found = set()
-    for path in Path(f"/proc/{process}/fd").iterdir():
-        with suppress(FileNotFoundError):
-            found.add(str(path.readlink()))
+    with suppress(FileNotFoundError, ProcessLookupError):
+        for path in list(Path(f"/proc/{process}/fd").iterdir()):
+            with suppress(FileNotFoundError):
+                found.add(str(path.readlink()))
     return {link for link in found if link.startswith("socket:")}
 
 
