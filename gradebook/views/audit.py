@@ -22,7 +22,7 @@ def index() -> str:
         open_ends = lessons.open_ends(act.session, ids)
         events = trail.trail(act.session, page)
         *excepted, counted, named = together(
-            act.session, *checking.excepted(ids), trail.length(), people.named()
+            act.session, *checking.excepted(ids), trail.LENGTH, people.NAMED
         )
         length = counted[0].number
         school = desk.school()
