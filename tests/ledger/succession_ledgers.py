@@ -117,6 +117,15 @@ def rotated_to_a_weak_key() -> Made:
     return made(ledger)
 
 
+def rotated_under_another_name() -> Made:
+    """The new key vouches for a name that is not its own."""
+    ledger = opened()
+    follows, after = keys.kid(public(OLD)), ledger.entries[-1].leaf().hex()
+    proof = keys.sign_succession(seed(NEW), follows, "ab" * 16, after)
+    rotate(ledger, kid="ab" * 16, proof=proof.hex())
+    return made(ledger)
+
+
 def weak_phone() -> Made:
     ledger = opened()
     weak = bytes([1]) + bytes(31)
@@ -207,6 +216,14 @@ def good_before_a_rotation() -> Made:
     return made(ledger, THIRD)
 
 
+def good_before_the_key_itself() -> Made:
+    """Nothing stands beyond it that the key signed: the size alone is wrong."""
+    ledger = opened()
+    rotate(ledger)
+    compromise(ledger, 5, NEW, THIRD)
+    return made(ledger, THIRD)
+
+
 def rotated_then_compromised() -> Made:
     ledger = rotated()[0]
     compromise(ledger, 9, NEW, THIRD)
@@ -231,6 +248,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a rotation without the new key": (4, 4, rotated_without_new_keys_word),
     "a rotation moved elsewhere": (4, 4, rotated_with_a_word_for_elsewhere),
     "a rotation to a weak key": (4, 4, rotated_to_a_weak_key),
+    "a rotation under another name": (4, 4, rotated_under_another_name),
     "a weak key of a phone": (4, 4, weak_phone),
     "a rotation back": (4, 4, rotated_back),
     "a rotation from a key before": (4, 4, rotated_from_a_key_before),
@@ -244,6 +262,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a good size beyond the ledger": (4, 4, good_beyond_the_ledger),
     "a good size that is no number": (5, 5, good_is_true),
     "a good size before a rotation": (4, 4, good_before_a_rotation),
+    "a good size before the key itself": (4, 4, good_before_the_key_itself),
     "a rotation, then a compromise": (4, 0, rotated_then_compromised),
     "a compromise, then a rotation": (4, 0, compromised_then_rotated),
 }
