@@ -198,6 +198,20 @@ def told_by_the_compromised_key() -> Made:
     return made(ledger)
 
 
+def told_by_the_key_itself_in_its_time() -> Made:
+    """Its good size takes in the very entry, which only the new key may sign."""
+    ledger = opened()
+    compromise(ledger, 6, signer=OLD)
+    return made(ledger)
+
+
+def compromise_of_nobody() -> Made:
+    """The new key follows the one in force, yet calls another one compromised."""
+    ledger = opened()
+    compromise(ledger, 5, follows="ab" * 16)
+    return made(ledger)
+
+
 def good_beyond_the_ledger() -> Made:
     ledger = opened()
     compromise(ledger, 7)
@@ -259,6 +273,8 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "people beyond the good size": (4, 0, people_beyond),
     "the old key after a compromise": (4, 4, old_key_after_compromise),
     "a compromise told by the key itself": (4, 4, told_by_the_compromised_key),
+    "a compromise told by the key in its time": (4, 4, told_by_the_key_itself_in_its_time),
+    "a compromise of nobody's key": (4, 4, compromise_of_nobody),
     "a good size beyond the ledger": (4, 4, good_beyond_the_ledger),
     "a good size that is no number": (5, 5, good_is_true),
     "a good size before a rotation": (4, 4, good_before_a_rotation),
