@@ -51,6 +51,7 @@ class Settings:
     `hosts` are the names it answers to; `proxies` is how many stand before it, each of which
     adds one entry to X-Forwarded-For, -Proto and -Host. `secure_cookies`: browsers come by
     https.
+    `apart`: long work is done by processes of its own; else before the answer leaves.
     `owner` is the URL of the role that owns the schema, where the application's may not.
     """
 
@@ -69,6 +70,7 @@ class Settings:
     now: Callable[[], datetime] = clock.now
     owner: str = ""
     mail: str = ""
+    apart: bool = True
 
     @property
     def owning(self) -> str:

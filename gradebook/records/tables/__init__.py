@@ -3,6 +3,7 @@
 from gradebook.records.tables import (
     audit,
     deliveries,
+    jobs,
     ledger,
     lessons,
     needle,
@@ -12,5 +13,5 @@ from gradebook.records.tables import (
 from gradebook.records.tables.columns import Table
 
 __all__ = [
-    "Table", "audit", "deliveries", "ledger", "lessons", "needle", "people", "training",
+    "Table", "audit", "deliveries", "jobs", "ledger", "lessons", "needle", "people", "training",
 ]  # fmt: skip
