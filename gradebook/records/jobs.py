@@ -69,7 +69,12 @@ STEPS: Mapping[str, tuple[str, str, str, str]] = {
     "check students": (say("Checking"), "student", "", say("{done} of {things} checked")),
     "write": (say("Writing"), "lesson", "", say("{done} of {things} written")),
     "write students": (say("Writing"), "student", "", say("{done} of {things} written")),
-    "needle": (say("Working the needles out"), "needle", "", say("{done} of {things} kept")),
+    "needle": (
+        say("Working the needles out"),
+        "student",
+        "",
+        say("needles of {done} of {things} kept"),
+    ),
     "commit": (say("Keeping all of it"), "", "", ""),
     "entries": (say("Reading the ledger"), "entry", "entries", say("{done} of {things} read")),
     "events": (

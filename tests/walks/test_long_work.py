@@ -8,20 +8,25 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from gradebook.app import create_app
 from gradebook.records import headway
-from gradebook.records.jobs import remaining
-from gradebook.records.working import starting
+from gradebook.records.commands import jobs, roles
+from gradebook.records.jobs import Kind, remaining
+from gradebook.records.permissions import Role
+from gradebook.records.store import people
+from gradebook.records.tables.jobs import Job
+from gradebook.records.working import doing, starting
 from tests.cast import SEED, TestSchool, Visitor
 from tests.generator import Made, make
 from tests.walks.test_import import bring_in, upload
 
 JOB = re.compile(r"/jobs/([0-9a-f]{32})")
-STUDENTS = 40
+STUDENTS = 22
 
 
 def ready_to_import(school: TestSchool) -> tuple[Visitor, Made, str]:
@@ -53,8 +58,6 @@ def job_in(page: str) -> str:
 def apart(school: TestSchool) -> Iterator[Visitor]:
     """Cleo at a server of the same school that leaves long work to processes."""
     (school.settings.data / "school.key").write_text(SEED.hex())
-    from dataclasses import replace  # noqa: PLC0415
-
     app = create_app(replace(school.settings, apart=True))
     cleo = Visitor(app.test_client())
     cleo.get("/sign-in")
@@ -65,11 +68,9 @@ def apart(school: TestSchool) -> Iterator[Visitor]:
 
 def ended(folder: Path, job: str) -> None:
     """Wait until nobody is at a job: its lock tells."""
-    waiting = subprocess.run(
-        [sys.executable, "-c", "import fcntl,sys; fcntl.flock(open(sys.argv[1]), fcntl.LOCK_SH)"]
-        + [str(folder / f"{job}.lock")],
-        check=False, timeout=300,
-    )  # fmt: skip
+    wait = "import fcntl, sys; fcntl.flock(open(sys.argv[1]), fcntl.LOCK_SH)"
+    words = [sys.executable, "-c", wait, str(folder / f"{job}.lock")]
+    waiting = subprocess.run(words, check=False, timeout=300)
     assert waiting.returncode == 0
 
 
@@ -81,7 +82,7 @@ def count_reaches(folder: Path, job: str, step: str) -> None:
         assert time.monotonic() < until
 
 
-def pid_of(folder: Path, job: str) -> int:
+def pid_of(job: str) -> int:
     """The process that works on a job, found by what it was started with."""
     for one in Path("/proc").glob("[0-9]*/cmdline"):
         try:
@@ -132,13 +133,6 @@ def test_a_file_that_does_not_fit_any_more_fails_with_its_lines_and_writes_nothi
 
 
 def test_whoever_may_not_any_more_is_refused_when_the_work_is_done(school: TestSchool) -> None:
-    from gradebook.records.commands import jobs, roles  # noqa: PLC0415
-    from gradebook.records.jobs import Kind  # noqa: PLC0415
-    from gradebook.records.permissions import Role  # noqa: PLC0415
-    from gradebook.records.store import people  # noqa: PLC0415
-    from gradebook.records.tables.jobs import Job  # noqa: PLC0415
-    from gradebook.records.working import doing  # noqa: PLC0415
-
     _, _, digest = ready_to_import(school)
     with school.database.write() as session:
         act = school.act(session, "cleo")
@@ -192,7 +186,7 @@ def test_work_killed_in_the_middle_is_said_to_be_interrupted_and_can_be_started_
         before = re.findall(r"(\d+) acts in the trail", cleo.get("/audit"))
         job = job_in(send(cleo, digest))
         count_reaches(folder, job, "write")
-        os.kill(pid_of(folder, job), signal.SIGKILL)
+        os.kill(pid_of(job), signal.SIGKILL)
         ended(folder, job)
         page = cleo.get(f"/jobs/{job}")
         assert "Importing a file: interrupted" in page
