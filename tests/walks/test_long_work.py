@@ -1,4 +1,4 @@
-"""Long work: begun by a request, done aside from it, seen while it lasts, whole or not at all."""
+"""Long work: begun by a request, done aside from it, seen while it lasts, whole or not."""
 
 import os
 import re
