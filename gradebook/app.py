@@ -36,6 +36,7 @@ from gradebook.views import (
     pocket,
     readiness,
     records,
+    retention,
     roles,
     second,
     sessions,
@@ -55,8 +56,8 @@ from gradebook.views.desk import Office
 VIEWS = (
     admin, api, audit, auth, copies, day, exchange, factors, filing, finding, flow, foreign,
     health, ledger, inviting, jobs, joining, keys, lessons, people, phone, phones, plots,
-    pocket, readiness, records, roles, second, sessions, signing, signs, students, syllabus,
-    tasks, verify, watch, words,
+    pocket, readiness, records, retention, roles, second, sessions, signing, signs, students,
+    syllabus, tasks, verify, watch, words,
 )  # fmt: skip
 
 

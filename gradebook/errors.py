@@ -7,7 +7,7 @@ from flask import Flask, g, render_template
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
-from gradebook.records.faults import InvalidError, RecordsError
+from gradebook.records.faults import InvalidError, RecordsError, SlowDownError
 from gradebook.replies import status_of, wants_json
 from syllabus.saying import say
 
@@ -55,7 +55,8 @@ def answer(status: int, words: str = "") -> Answer:
 
 def _records_fault(fault: RecordsError) -> Told:
     status = status_of(fault)
-    headers = {"Retry-After": str(RETRY_SECONDS)} if status == 503 else {}
+    seconds = fault.seconds if isinstance(fault, SlowDownError) else RETRY_SECONDS
+    headers = {"Retry-After": str(seconds)} if status in (429, 503) else {}
     said, status = answer(status, fault.words)
     if isinstance(said, dict) and isinstance(fault, InvalidError):
         said["problems"] = [asdict(problem) for problem in fault.problems]

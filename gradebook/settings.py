@@ -47,11 +47,13 @@ class Settings:
     `seed` is the school's signing key (Ed25519); checkpoints are also written to the folders
     `outside`, which should lie on another machine.
     `second_factor`: whether everybody but students has to have one. `signatures`: how many
-    are taken from one person in five minutes.
+    are taken from one person in five minutes; `requests`: how many under `/api/` in one, from
+    one person at one address.
     `hosts` are the names it answers to; `proxies` is how many stand before it, each of which
     adds one entry to X-Forwarded-For, -Proto and -Host. `secure_cookies`: browsers come by
     https.
-    `apart`: long work is done by processes of its own; else before the answer leaves.
+    `apart`: long work is done by processes of its own; else before the answer leaves. Long is
+    what is expected to take more than `at_once_ms` milliseconds.
     `owner` is the URL of the role that owns the schema, where the application's may not.
     """
 
@@ -64,6 +66,7 @@ class Settings:
     secure_cookies: bool = False
     second_factor: bool = True
     signatures: int = 10
+    requests: int = 120
     hosts: tuple[str, ...] = HERE
     proxies: int = 0
     hash_cost: HashCost = HashCost()
@@ -71,6 +74,7 @@ class Settings:
     owner: str = ""
     mail: str = ""
     apart: bool = True
+    at_once_ms: float = 300
 
     @property
     def owning(self) -> str:

@@ -172,6 +172,7 @@ def new_school(
         key="a key for the tests",
         seed=seed,
         second_factor=second_factor,
+        requests=10**9,
         hash_cost=FLOOR,
         now=clock,
         owner=owner,

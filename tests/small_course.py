@@ -207,6 +207,37 @@ items = [
 }
 
 
+def two_types() -> dict[str, str]:
+    """The same course with a second aircraft type, which shares one reading with the first."""
+    kind = """
+code = "second"
+name = "Second type"
+category = "RH"
+notice = "Invented limits."
+readings = [
+  { code = "left-drop", words = "Left magneto drop", unit = "rpm", task = "run-up" },
+  { code = "oil", words = "Oil temperature", unit = "degC", task = "run-up" },
+  { code = "free", words = "Controls free", unit = "yes-no", task = "run-up" },
+]
+arithmetic = []
+limits = [
+  { code = "left-limit", of = "left-drop", above = 0, at_most = 100, words = "Left magneto drop", breach = "RU-05", source = "common practice" },
+  { code = "oil-limit", of = "oil", at_least = 40, at_most = 95.5, words = "Oil temperature", source = "common practice" },
+  { code = "free-limit", of = "free", expect = "yes", words = "Controls free", source = "common practice" },
+]
+
+[[block]]
+code = "warm"
+checklist = "Warm-up"
+title = "Warm-up"
+any_order = false
+items = [
+  { code = "oil-warm", words = "Oil", expect = "WARM", task = "run-up", reading = "oil" },
+]
+"""
+    return {**FILES, "aircraft/second.toml": kind}
+
+
 def twenty_tasks() -> dict[str, str]:
     """The same course with one lesson of twenty tasks in flow order, before all others."""
     codes = [f"task-{number:02d}" for number in range(1, 17)]

@@ -7,6 +7,7 @@ from gradebook import __version__
 from gradebook.cli import (
     agreeing,
     doctor,
+    erasing,
     forecasting,
     keeping,
     needle,
@@ -46,6 +47,7 @@ def parser() -> argparse.ArgumentParser:
     upgrade.set_defaults(run=school.upgrade)
     proving.add_to(groups, _with_data)
     rebuilding.add_to(groups, _with_data)
+    erasing.add_to(groups, _with_data)
     look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
     look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
     look.set_defaults(run=doctor.doctor)

@@ -7,22 +7,27 @@ from pathlib import Path
 from gradebook import clock
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
+from gradebook.ledger.keys import kid
 from gradebook.paths import default_data
+from gradebook.records import checkpoints
 from gradebook.records.keeping import backup as backups
 from gradebook.records.keeping import drill as drills
-from gradebook.records.keeping import marks
+from gradebook.records.keeping import marks, sealing
 from gradebook.records.keeping import restore as restoring
 from gradebook.records.keeping.manifest import BackupError
 from gradebook.records.schema import SchemaError
 from gradebook.settings import Settings, settings_in
+
+UNSIGNED = "Nobody signed its manifest."
 
 
 def backup(chosen: argparse.Namespace) -> int:
     """Write one file that holds the school; its name, or 1 and why not."""
     settings = settings_in(chosen.data)
     folder = chosen.to or backups.folder_in(chosen.data)
-    wanted = backups.Wanted(folder, chosen.with_keys, chosen.keep)
     try:
+        sealed_for = sealing.recipient_of(chosen.recipient) if chosen.recipient else None
+        wanted = backups.Wanted(folder, chosen.with_keys, chosen.keep, sealed_for)
         with opened(settings) as database:
             made = backups.back_up(settings, database, wanted)
     except BackupError as refusal:
@@ -31,7 +36,28 @@ def backup(chosen: argparse.Namespace) -> int:
     say(f"{made} ({made.stat().st_size} bytes).")
     if not chosen.with_keys:
         say("Private keys are not in it: keep them in another place.")
+    if wanted.sealed_for is None and chosen.to:
+        say("It is not sealed: whoever finds it can read it (--recipient seals it).")
     return 0
+
+
+def backup_key(chosen: argparse.Namespace) -> int:
+    """Make the key that opens sealed backups; print its public half."""
+    try:
+        made = sealing.new_identity(chosen.file)
+    except OSError as refusal:
+        warn(f"{chosen.file} cannot be written: {refusal.strerror}")
+        return 1
+    say(
+        f"{chosen.file} opens what is sealed for it: keep it away from this machine, twice.",
+        "Without it no sealed backup can be restored, by nobody. Seal backups with",
+        f"    windtee backup --to DIR --recipient {made.recipient.line}",
+    )
+    return 0
+
+
+def _identity(chosen: argparse.Namespace) -> sealing.Identity | None:
+    return sealing.identity_in(chosen.key_file) if chosen.key_file else None
 
 
 def restore(chosen: argparse.Namespace) -> int:
@@ -46,7 +72,10 @@ def restore(chosen: argparse.Namespace) -> int:
             chosen.data, given, "", owner=os.environ.get("WINDTEE_DATABASE_OWNER", "")
         )
         wanted = restoring.Wanted(
-            chosen.file, chosen.data, place.owning, checkpoint, place.role
+            *(chosen.file, chosen.data, place.owning, checkpoint, place.role),
+            notices=_notices(chosen),
+            identity=_identity(chosen),
+            unsigned=chosen.unsigned,
         )
         found = restoring.restore(wanted, clock.now)
     except (BackupError, SchemaError, OSError) as refusal:
@@ -57,15 +86,30 @@ def restore(chosen: argparse.Namespace) -> int:
     return found.code
 
 
+def _notices(chosen: argparse.Namespace) -> tuple[Path, ...]:
+    """Where notices of erasures may lie: as named, where checkpoints go, beside the backup."""
+    named = os.environ.get("WINDTEE_CHECKPOINTS", "").split(os.pathsep)
+    beside = chosen.file.resolve().parent
+    return (
+        *chosen.erasures,
+        *(Path(one) for one in named if one),
+        beside,
+        *checkpoints.folders(beside.parent),
+    )
+
+
 def _report(found: restoring.Findings) -> None:
     """Every count that should be nought, and what stands behind those that are not."""
     made = found.manifest
     rows = sum(made.rows.values())
     say(f"{made.school}, backed up {made.made_at} by {made.program} at schema {made.revision}.")
+    say(f"Signed by the key {kid(bytes.fromhex(made.public))}." if made.public else UNSIGNED)
     say(f"{len(made.rows)} tables and {rows} rows: {len(found.differing)} tables differ.")
     say(f"{len(found.guards)} guards differ.")
     say(f"{found.signed} entries of the ledger: {len(found.altered)} things not as signed.")
     say(f"{len(found.lacking)} entries of the ledger lacking.")
+    if found.erased_again:
+        say(f"{found.erased_again} erasures made since were done again.")
     warn(*found.differing, *found.guards, *found.altered)
     if found.lacking:
         warn(f"The ledger has shrunk: lacking are the entries {marks.ranges(found.lacking)}.")
@@ -76,7 +120,7 @@ def drill(chosen: argparse.Namespace) -> int:
     settings = settings_in(chosen.data)
     try:
         with opened(settings) as database:
-            done = drills.drill(settings, database)
+            done = drills.drill(settings, database, chosen.of, _identity(chosen))
     except (BackupError, SchemaError, OSError) as refusal:
         warn(str(refusal))
         return 1
@@ -89,20 +133,37 @@ def drill(chosen: argparse.Namespace) -> int:
 
 
 def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the three commands to the command line."""
+    """Add the four commands to the command line."""
     make = _with_data(groups.add_parser("backup", help="write one file that holds the school"))
     make.add_argument("--to", type=Path, metavar="DIR", help="folder (default DATA/backups)")
     make.add_argument("--with-keys", action="store_true", help="private keys too")
     make.add_argument("--keep", type=_count, default=0, metavar="N", help="keep the newest N")
+    make.add_argument("--recipient", default="", metavar="KEY", help="seal it for this key")
     make.set_defaults(run=backup)
+    key = groups.add_parser("backup-key", help="make the key that opens sealed backups")
+    key.add_argument("file", type=Path, help="where to write it: keep it elsewhere")
+    key.set_defaults(run=backup_key)
     back = _with_data(groups.add_parser("restore", help="restore a backup into a new folder"))
     back.add_argument("file", type=Path, help="the backup")
     back.add_argument(
         "--checkpoint", type=Path, metavar="FILE", help="a checkpoint it must live up to"
     )
-    back.set_defaults(run=restore)
+    back.add_argument(
+        "--unsigned", action="store_true", help="take one from before backups were signed"
+    )
+    back.add_argument(
+        "--erasures", type=Path, action="append", default=[], metavar="DIR",
+        help="a folder with notices of erasures made since",
+    )  # fmt: skip
+    _with_key(back).set_defaults(run=restore)
     prove = _with_data(groups.add_parser("drill", help="prove that the backup can be restored"))
-    prove.set_defaults(run=drill)
+    prove.add_argument("--of", type=Path, metavar="DIR", help="folder (default DATA/backups)")
+    _with_key(prove).set_defaults(run=drill)
+
+
+def _with_key(command: argparse.ArgumentParser) -> argparse.ArgumentParser:
+    command.add_argument("--key-file", type=Path, metavar="FILE", help="opens a sealed backup")
+    return command
 
 
 def _with_data(command: argparse.ArgumentParser) -> argparse.ArgumentParser:

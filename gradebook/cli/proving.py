@@ -1,6 +1,7 @@
 """`windtee verify` and `windtee checkpoint`: convincing somebody who was not there."""
 
 import argparse
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -105,10 +106,18 @@ def database(chosen: argparse.Namespace) -> int:
     say(
         f"{found.size} entries, {found.rows} rows, {found.events} audit events, "
         f"{found.checkpoints} checkpoints compared.",
+        *_erased(found),
         f"Key {notes.fingerprint(school.vkey)}",
         VERDICTS[found.code],
     )
     return found.code
+
+
+def _erased(found: proof.Proof) -> Iterator[str]:
+    """What was erased, and by which entry: that is not altered."""
+    counts = Counter(one.seq for one in found.erased.values())
+    for seq, number in sorted(counts.items()):
+        yield f"{number} entries erased (by entry {seq})."
 
 
 def outside_of(

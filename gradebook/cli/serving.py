@@ -19,6 +19,7 @@ from gradebook.records import schema
 from gradebook.records.checkpoints import folders
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import TornError
+from gradebook.records.keeping import erasures
 from gradebook.settings import Settings, settings_in
 
 WORKERS = 2
@@ -68,10 +69,10 @@ def serve(chosen: argparse.Namespace) -> int:
     with opened(settings) as database:
         try:
             schema.check(database.engine)
+            places = folders(settings.data, settings.outside)
             with database.read() as session:
-                found = checkpointing.ready(
-                    session, settings.seed, folders(settings.data, settings.outside)
-                )
+                found = checkpointing.ready(session, settings.seed, places)
+                erasures.check(session, places)
         except (schema.SchemaError, TornError, NoteError) as refusal:
             warn(str(refusal))
             return 1
@@ -99,19 +100,26 @@ def demo(chosen: argparse.Namespace) -> int:
 
 
 def _address(chosen: argparse.Namespace) -> str:
-    return f"http://{chosen.host}:{chosen.port}/"
+    return f"http://{_bound(chosen)}/"
+
+
+def _bound(chosen: argparse.Namespace) -> str:
+    """Address and port as they are written together: an IPv6 address in brackets."""
+    host = f"[{chosen.host}]" if ":" in chosen.host else chosen.host
+    return f"{host}:{chosen.port}"
 
 
 def _listen(settings: Settings, chosen: argparse.Namespace, lines: list[str]) -> int:
-    with socket.socket() as probe:
+    family = socket.AF_INET6 if ":" in chosen.host else socket.AF_INET
+    with socket.socket(family) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((chosen.host, chosen.port))
         except OSError:
-            warn(f"Port {chosen.port} is in use: choose another with --port.")
+            warn(f"{_bound(chosen)} is in use or not here: change --port or --host.")
             return 1
     say(*lines)
     os.environ.setdefault("PYTHONUNBUFFERED", "1")
     sys.argv = sys.argv[:1]
-    Server(settings, f"{chosen.host}:{chosen.port}").run()
+    Server(settings, _bound(chosen)).run()
     return 0

@@ -30,6 +30,8 @@ from syllabus.reading import read_folder
 SEED = 20260
 FIRST_FIT = 300
 """After so many lessons the needle is first fitted, as a school would after some seasons."""
+BEGAN = 2400
+"""So many days ago the school opened: long enough for a student who is past retention."""
 FOLDERS = ("checkpoints",)
 FILES = ("windtee.db", "windtee.db-wal", "windtee.db-shm", "windtee.db-journal")
 
@@ -61,7 +63,7 @@ def load(settings: Settings) -> bool:
 
 def _write(session: Session, settings: Settings) -> None:
     scenario, now = read_scenario(), settings.now()
-    began = now - timedelta(days=900)
+    began = now - timedelta(days=BEGAN)
     founding.found(session, settings.seed, scenario.name, scenario.zone, began)
     accounts = casting.accounts_of(session, scenario, settings, began)
     pens = casting.pens_of(session, accounts, settings, began)
@@ -108,5 +110,6 @@ def _in_order(runs: Sequence[Iterator[datetime]]) -> Iterator[datetime]:
 def _first_day(student: Student, now: datetime, zone: str) -> datetime:
     """When a student began, so that the last lesson lies a few days ago."""
     days = max(4, int(student.lessons * student.gap * 1.15) + student.pause + 3)
+    days += student.left
     day = now.astimezone(ZoneInfo(zone)).date() - timedelta(days=days)
     return datetime.combine(day, time(9, 0), ZoneInfo(zone))

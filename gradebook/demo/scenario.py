@@ -44,6 +44,7 @@ class Student:
     plateau: bool = False
     pause: int = 0
     graduated: bool = False
+    left: int = 0
     careful: bool = False
 
 

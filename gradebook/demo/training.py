@@ -84,6 +84,10 @@ def career(cast: Cast, student: Student, start: datetime) -> Iterator[datetime]:
     if student.graduated:
         ending = enrolling.End(row.id, "graduated", at.date(), "")
         enrolling.end_enrolment(cast.act(cast.chief, at), ending)
+    if student.left:
+        why = "Moved away and gave up flying."
+        ending = enrolling.End(row.id, "terminated", at.date(), why)
+        enrolling.end_enrolment(cast.act(cast.chief, at), ending)
 
 
 def _one_lesson(cast: Cast, pilot: Pilot, row: Enrolment, lesson: Lesson, at: datetime) -> None:

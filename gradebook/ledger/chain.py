@@ -6,6 +6,7 @@ from typing import Any
 
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
+from gradebook.ledger.erasures import Erasures
 from gradebook.ledger.statements import DEVICE, Entry, Statement, read_entry, read_statement
 
 ALTERED, CUT, UNKNOWN_KEY, MALFORMED, SUPERSEDED = 2, 3, 4, 5, 6
@@ -86,6 +87,7 @@ class Chain:
     claimed: str | None = None
     """The last leaf as its row gives it: another than `leaf` where the entry was altered."""
     keys: dict[str, Key] = field(default_factory=dict)
+    erasures: Erasures = field(default_factory=Erasures)
 
     def __post_init__(self) -> None:
         self.keys[keys.kid(self.school)] = Key(self.school, 0)
@@ -93,6 +95,9 @@ class Chain:
     def read(self, rows: Iterable[Stored]) -> Iterator[Read]:
         """Each row with its two texts as read (None: not), and what does not hold there."""
         for row in rows:
+            if not row.statement:
+                yield row, None, list(self._blank(row))
+                continue
             try:
                 entry, statement = read_entry(row.entry), read_statement(row.statement)
             except MalformedError as fault:
@@ -102,6 +107,7 @@ class Chain:
             found = [*self._place(row, entry), *self._content(row, entry, statement)]
             found += self._nodes(row)
             self._introduce(entry, statement)
+            found += [] if found else self._erasing(entry, statement)
             yield row, (entry, statement), found
 
     @property
@@ -112,6 +118,23 @@ class Chain:
     def root(self) -> bytes:
         """The root over everything read so far."""
         return self.edge.root()
+
+    def _blank(self, row: Stored) -> Iterator[Finding]:
+        """An entry whose text is gone: its place and hashes hold all the same."""
+        try:
+            entry = read_entry(row.entry)
+        except MalformedError as fault:
+            self._grow(tree.leaf_hash(row.entry.encode()))
+            yield Finding(ALTERED, row.seq, f"Entry {row.seq}: {fault}.")
+            return
+        self.erasures.blank[row.seq] = entry.stmt_sha256
+        yield from self._place(row, entry)
+        yield from self._nodes(row)
+
+    def _erasing(self, entry: Entry, statement: Statement) -> Iterator[Finding]:
+        by_school = entry.kid == keys.kid(self.school)
+        for seq, words in self.erasures.take(entry, statement, by_school=by_school):
+            yield Finding(ALTERED, seq, words)
 
     def _grow(self, leaf: bytes) -> bytes:
         self.leaf = leaf.hex()

@@ -1,7 +1,7 @@
 """Statements, which people sign, and entries, which put them in order for good."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any
 
 from gradebook.ledger.canonical import MalformedError, canonical, is_canonical, parse
@@ -64,7 +64,7 @@ class Statement:
 
     def text(self) -> bytes:
         """The canonical text, which is what gets signed; MalformedError for a wrong field."""
-        fields = asdict(self)
+        fields = {name: getattr(self, name) for name in _STATEMENT}
         fitting(fields, _STATEMENT, "a version 1 statement")
         return canonical(fields)
 
@@ -84,7 +84,7 @@ class Entry:
 
     def text(self) -> bytes:
         """The canonical text, the data of the leaf; MalformedError for a wrong field."""
-        fields = asdict(self)
+        fields = {name: getattr(self, name) for name in _ENTRY}
         fitting(fields, _ENTRY, "a version 1 entry")
         _check_first(self)
         return canonical(fields)

@@ -41,11 +41,20 @@ WORDS: Mapping[str, str] = {
     Action.PEOPLE_READ: say("Read the list of people"),
     Action.PEOPLE_CHANGE: say("Change people, roles or links"),
     Action.PEOPLE_CONFIRM: say("Confirm what another asked for"),
+    Action.RETENTION_READ: say("Read whose records are past retention"),
+    Action.RETENTION_SET: say("Set how long records are kept"),
+    Action.ERASURE_ASK: say("Ask for a student's records to be erased"),
+    Action.ERASURE_CONFIRM: say("Confirm that records are erased"),
     Action.PERMISSIONS_READ: say("Read the permissions"),
     Action.HEALTH_READ: say("Read how safe the installation is"),
 }
+BY_NOBODY: Mapping[str, str] = {
+    "erased": say("Erased"),
+    "system:erase": say("Erase a student's records"),
+}
+"""What stands in the trail and is nobody's permission."""
 
 
 def action_words(action: str) -> str:
     """An action in words; its code when it is not one of ours."""
-    return WORDS.get(action, action)
+    return WORDS.get(action) or BY_NOBODY.get(action, action)

@@ -61,7 +61,11 @@ class GoneError(RecordsError):
 
 
 class SlowDownError(RecordsError):
-    """Too much in too short a time; nothing was done, and later it can be."""
+    """Too much in too short a time; nothing was done, and in `seconds` it can be."""
+
+    def __init__(self, words: str, seconds: int = 10) -> None:
+        super().__init__(words)
+        self.seconds = seconds
 
 
 class InvalidError(RecordsError):

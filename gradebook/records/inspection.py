@@ -41,7 +41,7 @@ def look_over(session: Session, settings: Settings, *, debug: bool) -> Facts:
     file = bind.engine.url.database if is_sqlite else None
     return Facts(
         storage=_sqlite(session) if is_sqlite else _postgres(session),
-        folder=_folder(settings.data, Path(file).parent if file else settings.data),
+        folder=_folder(session, settings.data, Path(file).parent if file else settings.data),
         serving=Serving(
             hosts=settings.hosts,
             https=settings.secure_cookies,
@@ -84,16 +84,27 @@ def _demo_accounts(session: Session) -> int:
     return session.scalar(query) or 0
 
 
-def _folder(data: Path, of_database: Path) -> Folder:
+def _folder(session: Session, data: Path, of_database: Path) -> Folder:
     usage = shutil.disk_usage(of_database)
     mounts = MOUNTS.read_text() if MOUNTS.exists() else ""
+    away = _newest_away(session)
+    written = (newest_in(data / BACKUPS), None if away is None else away.at)
+    moments = [moment for moment in written if moment is not None]
     return Folder(
         filesystem=filesystem_of(of_database.resolve(), mounts),
         open_files=open_files(data),
         free=usage.free,
         size=usage.total,
-        backed_up=newest_in(data / BACKUPS),
+        backed_up=max(moments, default=None),
+        open_away="" if away is None or away.facts.get("sealed") else str(away.facts["file"]),
     )
+
+
+def _newest_away(session: Session) -> AuditEvent | None:
+    """The newest backup that was written outside the school's folder."""
+    query = select(AuditEvent).where(AuditEvent.action == "system:backup")
+    newest = session.scalars(query.order_by(AuditEvent.id.desc()).limit(50))
+    return next((event for event in newest if event.facts.get("away")), None)
 
 
 def filesystem_of(folder: Path, mounts: str) -> str:

@@ -31,15 +31,13 @@ ACTION: Mapping[Kind, Action] = {
 }
 """The action a person must be allowed, when they ask and again when the work is done."""
 
-AT_ONCE_MS = 300
-"""Work that is expected to take less is done before the answer leaves."""
 MS: Mapping[str, float] = {"student": 15.0, "grade": 1.5, "entry": 0.4}
 """Milliseconds that one of these is expected to take (two cores, SQLite; DEVELOPERS.md)."""
 
 
-def is_long(unit: str, number: int) -> bool:
+def is_long(unit: str, number: int, at_once_ms: float) -> bool:
     """Whether so many of these are expected to take longer than a page should."""
-    return number * MS[unit] > AT_ONCE_MS
+    return number * MS[unit] > at_once_ms
 
 
 @dataclass(frozen=True, slots=True)

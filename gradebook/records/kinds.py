@@ -26,6 +26,11 @@ WORDS: Mapping[str, str] = {
     "audit.mark": say("The length of the audit trail was fixed"),
     "foreign.take": say("A record from another school was taken in"),
     "foreign.trust": say("Another school's key was trusted"),
+    "erasure.ask": say("Erasing a student's records was asked for"),
+    "erasure.confirm": say("Erasing a student's records was confirmed"),
+    "erasure.withdraw": say("Erasing a student's records was called off"),
+    "record.erase": say("A student's records were erased"),
+    "erased": say("Erased"),
 }
 
 SURE: Mapping[str, str] = {

@@ -68,6 +68,10 @@ class Action(StrEnum):
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
     PEOPLE_CONFIRM = "people:confirm"
+    RETENTION_READ = "retention:read"
+    RETENTION_SET = "retention:set"
+    ERASURE_ASK = "erasure:ask"
+    ERASURE_CONFIRM = "erasure:confirm"
     PERMISSIONS_READ = "permissions:read"
     HEALTH_READ = "health:read"
 
@@ -122,6 +126,10 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
+    Action.RETENTION_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY, Role.AUDITOR: ANY},
+    Action.RETENTION_SET: {Role.CHIEF: ANY},
+    Action.ERASURE_ASK: {Role.CHIEF: ANY},
+    Action.ERASURE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PERMISSIONS_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.HEALTH_READ: {Role.ADMINISTRATOR: ANY, Role.CHIEF: ANY, Role.AUDITOR: ANY},
 }

@@ -4,7 +4,7 @@
 gets from here what they take of a course. Words stay those of the course.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any, TypedDict
 
@@ -13,7 +13,9 @@ from gradebook.records.mirrors import Body
 from gradebook.records.rules import Setting
 from gradebook.records.statement import known_of
 from gradebook.records.tables.lessons import LessonRecord
+from gradebook.records.values import CloseDecision, History, LessonFact, in_order
 from syllabus.checklist import AircraftType
+from syllabus.course import Course
 from syllabus.errors import GENERIC
 from syllabus.scales import GradeScale
 from syllabus.standards import Bounds, plain_number
@@ -105,6 +107,55 @@ def body_json(record: LessonRecord, *, supersedes: str | None, check: str | None
     approval that a stage check uses up.
     """
     return {**known_of(record), "supersedes": supersedes, "check": check}
+
+
+class PastJson(TypedDict):
+    """What a student's lessons say of the next card, for one more signed away from here.
+
+    `flow`: each task and its scale, in flow order; `scales`: ranks of levels by scale;
+    `lessons`: targets by task of each lesson; `history`: the effective lessons, oldest first,
+    grades as (task, level, rank, target) and errors as (task, error, severity).
+    """
+
+    flow: list[tuple[str, str]]
+    scales: dict[str, Plain]
+    lessons: dict[str, dict[str, str]]
+    history: list[Plain]
+    decisions: list[Plain]
+
+
+def past_json(course: Course, history: History, decisions: Iterable[CloseDecision]) -> PastJson:
+    """The past of one enrolment in a course, as `static/js/rules/foreseen.js` reads it."""
+    scales = {task.scale for task in course.tasks}
+    return {
+        "flow": [(task.code, task.scale.code) for task in course.tasks],
+        "scales": {
+            scale.code: {
+                "standard": scale.standard,
+                "ranks": {level.code: level.rank for level in scale.levels},
+            }
+            for scale in scales
+        },
+        "lessons": {
+            lesson.code: {asked.task: asked.target for asked in lesson.tasks}
+            for lesson in course.lessons
+        },
+        "history": [_past(fact) for fact in in_order(history)],
+        "decisions": [
+            {"task": one.task, "error": one.error, "on": one.decided_on.isoformat()}
+            for one in decisions
+        ],
+    }
+
+
+def _past(fact: LessonFact) -> Plain:
+    return {
+        "record": fact.record_id,
+        "lesson": fact.lesson,
+        "flown_on": fact.flown_on.isoformat(),
+        "grades": [(one.task, one.level, one.rank, one.target) for one in fact.grades],
+        "errors": [(one.task, one.error, one.severity.value) for one in fact.errors],
+    }
 
 
 def _lesson(setting: Setting) -> LessonJson:

@@ -4,8 +4,10 @@ The tables that screens read are a projection of the ledger. `Projection` takes 
 in their order and knows, at the end, which rows there are and what was said of each later.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from gradebook.ledger.erasures import Erasure, Listed
 from gradebook.ledger.statements import Statement
 from gradebook.records.mirrors import MADE, Body
 from gradebook.records.pen import ADOPTED
@@ -33,6 +35,8 @@ class Projection:
     )
     marks: dict[int, str] = field(default_factory=dict)
     """Roots of the audit trail's tree by how many events they cover."""
+    erased_events: Mapping[Listed, Erasure] = field(default_factory=dict)
+    """Audit events whose words were erased, by id and leaf."""
 
     def take(self, seq: int, digest: str, statement: Statement) -> None:
         """Let one more statement have its effect."""

@@ -126,10 +126,13 @@ def _check_entry(entry: Entry, setting: Setting) -> Iterator[Problem]:
 def _check_readings(card: Card, setting: Setting) -> Iterator[Problem]:
     aircraft = setting.aircraft(card)
     known = {one.code: one for one in aircraft.readings} if aircraft else {}
+    others = {one.code for kind in setting.course.aircraft for one in kind.readings}
     for code, typed in card.readings.items():
         if not typed.strip() or aircraft is None:
             continue
         reading = known.get(code)
+        if reading is None and code in others:
+            continue  # typed while another type was chosen; it is kept and states nothing
         if reading is None:
             yield Problem(
                 f"reading-{code}", say("{code} is not read on this aircraft type.", code=code)

@@ -64,13 +64,17 @@ class Postgres:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """The school's folder; `filesystem` is "" where the machine does not say."""
+    """The school's folder; `filesystem` is "" where the machine does not say.
+
+    `open_away` is the newest backup written outside the folder, when it is not sealed.
+    """
 
     filesystem: str
     open_files: tuple[str, ...]
     free: int
     size: int
     backed_up: datetime | None
+    open_away: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,6 +247,15 @@ def _folder(folder: Folder) -> Iterator[Finding]:
 
 
 def _backup(facts: Facts) -> Iterator[Finding]:
+    if facts.folder.open_away:
+        yield Finding(
+            say("The backup {file} is not sealed", file=facts.folder.open_away),
+            say(
+                "It lies outside the school's folder, and whoever finds it reads every record. "
+                "Make a key with windtee backup-key, and name it with --recipient."
+            ),
+            unsafe=False,
+        )
     last = facts.folder.backed_up
     if facts.serving.demo or (last is not None and facts.clocks.now - last <= BACKUP_EVERY):
         return

@@ -26,13 +26,12 @@ def install(app: Flask, settings: Settings) -> None:
         SESSION_COOKIE_SECURE=settings.secure_cookies,
         WTF_CSRF_TIME_LIMIT=None,
         WTF_CSRF_SSL_STRICT=False,  # `origin` asks for more, and needs no referrer
-        TRUSTED_HOSTS=list(settings.hosts),
         MAX_CONTENT_LENGTH=BODY,
         MAX_FORM_PARTS=FIELDS,
     )
     app.jinja_env.globals["plot_style"] = plot_style
     log.install(app, quiet=settings.demo)
-    app.before_request(check_host)
+    app.before_request(partial(check_host, settings.hosts))
     app.before_request(set_limits)
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)

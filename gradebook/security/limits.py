@@ -1,5 +1,8 @@
 """How much may be sent, and to which name. What cannot be kept is refused at its field."""
 
+from collections.abc import Collection
+from urllib.parse import urlsplit
+
 from flask import Response, request
 from werkzeug.exceptions import RequestEntityTooLarge, SecurityError
 
@@ -20,9 +23,14 @@ MORE_FIELDS = {"lessons.save": 2000}
 UNKEPT = "holds a character that cannot be kept. Go back and type it anew."
 
 
-def check_host() -> Response | None:
-    """Words for whoever set the server up when it is asked for by a name it does not have."""
-    if not isinstance(request.routing_exception, SecurityError):
+def check_host(hosts: Collection[str]) -> Response | None:
+    """Words for whoever set the server up when it is asked for by a name it does not have.
+
+    Werkzeug's own check takes no IPv6 address.
+    """
+    if not isinstance(request.routing_exception, SecurityError) and is_ours(
+        request.host, hosts
+    ):
         return None
     name = request.headers.get("Host", "")[:100]
     words = (
@@ -30,6 +38,18 @@ def check_host() -> Response | None:
         "the name to WINDTEE_HOSTS and starts it again.\n"
     )
     return Response(words, 400, mimetype="text/plain")
+
+
+def is_ours(host: str, hosts: Collection[str]) -> bool:
+    """Whether a Host header, with its port or without, names one of `hosts`.
+
+    One of them that starts with a dot stands for all names that end in it.
+    """
+    try:
+        name = urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return False
+    return name in hosts or any(one[:1] == "." and name.endswith(one) for one in hosts)
 
 
 def set_limits() -> None:

@@ -6,7 +6,7 @@ from contextlib import suppress
 from flask import Flask, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response
 
-from gradebook.records.commands import entering, factors, sessions
+from gradebook.records.commands import entering, factors, sessions, throttling
 from gradebook.records.faults import BusyError
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
@@ -95,6 +95,12 @@ POLICY: Mapping[str, Action] = {
     "syllabus.index": Action.SYLLABUS_READ,
     "syllabus.course": Action.SYLLABUS_READ,
     "syllabus.task": Action.SYLLABUS_READ,
+    "retention.index": Action.RETENTION_READ,
+    "retention.years": Action.RETENTION_SET,
+    "retention.ask": Action.ERASURE_ASK,
+    "retention.decide": Action.RETENTION_READ,
+    "retention.confirm": Action.ERASURE_CONFIRM,
+    "retention.withdraw": Action.ERASURE_CONFIRM,
     "people.index": Action.PEOPLE_READ,
     "people.add": Action.PEOPLE_CHANGE,
     "people.person": Action.PEOPLE_CHANGE,
@@ -145,9 +151,19 @@ def gate() -> Response | tuple[dict[str, str], int] | None:
         return None if request.endpoint in WAITING else _ask("second.show")
     g.action = action = POLICY.get(request.endpoint)
     open_to_all = request.endpoint in WITHOUT_ROLE
+    if request.path.startswith("/api/"):
+        _take_turn()
     if not open_to_all and (action is None or not may(desk.actor(), action, EVERY_RELATION)):
         _deny(action)
     return None if request.endpoint in OWN_ACCOUNT else _first_things_first()
+
+
+def _take_turn() -> None:
+    """Let a script ask so often a minute; SlowDownError beyond."""
+    here = desk.office()
+    subject = f"api {desk.actor().person_id} {request.remote_addr}"
+    with here.database.write() as session:
+        throttling.take_turn(session, subject, desk.now(), here.settings.requests)
 
 
 def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:

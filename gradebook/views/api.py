@@ -49,8 +49,8 @@ REASONS: tuple[tuple[type[RecordsError], str], ...] = (
     (FullError, "full"),
     (RecordsError, "unknown"),
 )
-WAIT = frozenset({429, 503})
-"""What waiting mends."""
+WAIT = 30
+"""Seconds after which it is worth asking again."""
 
 
 @bp.errorhandler(RecordsError)
@@ -64,7 +64,8 @@ def refuse(fault: RecordsError) -> tuple[dict[str, object], int, dict[str, str]]
     if problems or isinstance(fault, ConflictError):
         listed = [{"field": one.field, "words": one.words} for one in problems]
         said["problems"] = listed or [{"field": "", "words": words}]
-    return said, status, {"Retry-After": "30"} if status in WAIT else {}
+    seconds = fault.seconds if isinstance(fault, SlowDownError) else WAIT
+    return said, status, {"Retry-After": str(seconds)} if status in (429, 503) else {}
 
 
 @bp.get("/token")
@@ -105,6 +106,8 @@ def deliver(record_id: str) -> Response | Told:
         with desk.acting() as act:
             row = delivering.taken(act, letter)
             again = row is not None
+            if again:
+                delivering.count(act, letter)
             row = row or _take(act, letter)
     except StaleError as fault:
         return _stale(letter, fault.words), 412

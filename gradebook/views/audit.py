@@ -69,6 +69,6 @@ def prove() -> Response:
     """Prove everything: at once where the ledger is short, else aside."""
     with desk.reading() as act:
         length = ledger.size(act.session)
-    if is_long("entry", length):
+    if is_long("entry", length, desk.office().settings.at_once_ms):
         return aside.begin(Kind.PROVE, {"subject": "ledger"})
     return redirect(url_for("audit.index", prove=1), 303)

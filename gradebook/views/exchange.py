@@ -95,7 +95,8 @@ def commit() -> Response:
         flash(say("The file is not here any more: choose it again."), "error")
         return redirect(url_for("exchange.start"), 303)
     table = read_file(kept.read_bytes(), LAYOUTS)
-    if is_long("student" if table.layout is STUDENTS else "grade", len(table.rows)):
+    unit = "student" if table.layout is STUDENTS else "grade"
+    if is_long(unit, len(table.rows), desk.office().settings.at_once_ms):
         reason = request.form.get("reason", "")[:LONGEST_REASON]
         return aside.begin(Kind.IMPORT, {"subject": digest, "reason": reason})
     try:

@@ -3,12 +3,14 @@
 import json
 
 from flask import Blueprint, render_template, request
+from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes
 from gradebook.ledger.statements import read_entry, read_statement
 from gradebook.records import kinds
 from gradebook.records.faults import UnknownError
 from gradebook.records.store import enrolments, ledger, people, signatures
+from gradebook.records.store.ledger import LedgerEntry
 from gradebook.views import desk
 
 bp = Blueprint("ledger", __name__)
@@ -42,6 +44,8 @@ def index() -> str:
 
 
 def _body(statement: str) -> dict[str, object]:
+    if not statement:
+        return {}
     found: dict[str, object] = json.loads(statement)["body"]
     return found
 
@@ -53,6 +57,8 @@ def entry(seq: int) -> str:
         row = ledger.at(act.session, seq)
         if row is None:
             raise UnknownError
+        if not row.statement:
+            return _erased(act.session, row)
         read, statement = read_entry(row.entry), read_statement(row.statement)
         size, path, root = signatures.path_of(act.session, seq)
         return render_template(
@@ -69,3 +75,19 @@ def entry(seq: int) -> str:
             root=root.hex(),
             names=people.names(act.session),
         )
+
+
+def _erased(session: Session, row: LedgerEntry) -> str:
+    """An entry whose statement is gone: by which entry, or that nobody erased it."""
+    by = ledger.erased_by(session, row.seq, row.digest)
+    size, path, root = signatures.path_of(session, row.seq)
+    return render_template(
+        "ledger/erased.html",
+        row=row,
+        entry=read_entry(row.entry),
+        by=by,
+        fault=signatures.blank_fault(session, row, size, erased=by is not None),
+        size=size,
+        path=[one.hex() for one in path],
+        root=root.hex(),
+    )

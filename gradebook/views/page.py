@@ -20,6 +20,7 @@ NAVIGATION: tuple[tuple[str, str, Action], ...] = (
     (say("Syllabus"), "syllabus.index", Action.SYLLABUS_READ),
     (say("People"), "people.index", Action.PEOPLE_READ),
     (say("Import"), "exchange.start", Action.IMPORT),
+    (say("Retention"), "retention.index", Action.RETENTION_READ),
     (say("Permissions"), "admin.permissions", Action.PERMISSIONS_READ),
     (say("Installation"), "admin.health", Action.HEALTH_READ),
 )

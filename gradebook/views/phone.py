@@ -5,13 +5,14 @@ import hashlib
 import json
 from collections.abc import Iterator
 
-from flask import Blueprint, Response, render_template, url_for
+from flask import Blueprint, Response, current_app, render_template, url_for
 
 from gradebook import assets, words
 from gradebook.views import desk
 
 bp = Blueprint("phone", __name__)
 PAPER = "#f7f2e6"
+LISTED = "windtee-worker"
 
 
 @bp.get("/phone")
@@ -78,10 +79,17 @@ def _public(text: str, kind: str) -> Response:
 
 
 def _assets() -> Iterator[tuple[str, str]]:
-    """Address and integrity of every public file the pages are made of."""
-    for name, asset in assets.assets().items():
-        if name not in assets.PARTS:
-            yield url_for("static", filename=name), _integrity(asset.content)
+    """Address and integrity of every public file the pages are made of; worked out once."""
+    files = assets.assets()
+    known = current_app.extensions.get(LISTED)
+    if known is None or known[0] is not files:
+        listing = [
+            (url_for("static", filename=name), _integrity(asset.content))
+            for name, asset in files.items()
+            if name not in assets.PARTS
+        ]
+        known = current_app.extensions[LISTED] = (files, listing)
+    yield from known[1]
 
 
 def _words() -> Iterator[tuple[str, str]]:

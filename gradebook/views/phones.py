@@ -5,6 +5,7 @@ from werkzeug.wrappers import Response
 
 from gradebook.records.commands import phones
 from gradebook.records.permissions import Action, Relation, may
+from gradebook.records.store import accounts
 from gradebook.views import desk
 from syllabus.saying import say
 
@@ -15,10 +16,13 @@ bp = Blueprint("phones", __name__, url_prefix="/account/phones")
 def index() -> str:
     """Every phone that signs, or signed, for this person."""
     with desk.reading() as act:
-        rows = phones.phones_of(act.session, act.actor.person_id)
+        mine = act.actor.person_id
+        rows = phones.phones_of(act.session, mine)
+        kinds = {row.kind for row in accounts.factors_of(act.session, mine)}
     return render_template(
         "account/phones.html",
         rows=rows,
+        has_passkey="passkey" in kinds,
         may_add=may(desk.actor(), Action.PHONE_ADD, frozenset({Relation.SELF})),
     )
 

@@ -1,5 +1,7 @@
 """What a phone takes along in its pocket, to grade and sign where there is no network."""
 
+from collections import Counter
+
 from flask import Blueprint, render_template
 
 from gradebook import clock
@@ -28,13 +30,21 @@ def pocket() -> Plain:
             },
             "made_at": clock.zulu(act.at),
             "phones": phones.in_force(act.session, act.actor.person_id),
-            "cards": [_card(act, one) for one in packing.pack(act)],
+            "cards": _cards(act),
         }
 
 
-def _card(act: Act, one: packing.Packed) -> Plain:
+def _cards(act: Act) -> list[Plain]:
+    """The cards; of a student with several also what each depends on besides itself."""
+    taken = packing.pack(act)
+    several = Counter(one.record.enrolment_id for one in taken)
+    return [_card(act, one, several=several[one.record.enrolment_id] > 1) for one in taken]
+
+
+def _card(act: Act, one: packing.Packed, *, several: bool) -> Plain:
     loaded = gather(act, one.record)
     record, setting, card = loaded.record, loaded.setting, loaded.card
+    known = loaded.known.file
     sheet = sheet_of(loaded)
     form = card_form(setting, card)
     form.version.data = str(one.version)
@@ -56,5 +66,8 @@ def _card(act: Act, one: packing.Packed) -> Plain:
             watched={row.task.code: row.open_codes for row in sheet.rows},
         ),
         "card": card.as_json(),
+        "past": packed.past_json(setting.course, known.history, known.decisions)
+        if several
+        else None,
         "body": packed.body_json(record, supersedes=one.supersedes, check=one.check),
     }

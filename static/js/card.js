@@ -8,8 +8,6 @@ import { flush } from "./phone/outbox.js";
 import * as sending from "./phone/sending.js";
 import { t } from "./words.js";
 
-const NEXT = { review: "/review", flow: "/flow" };
-
 function fields(form) {
   const data = new FormData(form);
   data.set("do", "save");
@@ -41,10 +39,9 @@ async function leave(form, desk, button) {
   }
   const told = await desk.send();
   const gone = told.kind === "away";
-  if (wanted === "review" && (told.kind === "saved" || gone)) location.assign(`${form.action}/review`);
-  else if (wanted === "flow" && told.kind === "saved") location.assign(`${form.action}/flow`);
-  else if (gone && wanted in NEXT) desk.say(t("The flow run needs a network"));
-  else if (!gone && !(wanted === "save" && told.kind === "saved")) desk.pass(button);
+  const kept = gone || told.kind === "saved";
+  if (kept && ["review", "flow"].includes(wanted)) location.assign(`${form.action}/${wanted}`);
+  else if (!gone && !(kept && wanted === "save")) desk.pass(button);
 }
 
 /** Words of this phone that are based on an older version than the page: told apart, not mixed. */
@@ -80,7 +77,10 @@ async function begin(form) {
     parted,
     older,
   };
-  await new Desk(form, way).begin();
+  const desk = new Desk(form, way);
+  await desk.begin();
+  // Another aircraft type has other readings.
+  form.elements.aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
   await sending.begin();
 }
 

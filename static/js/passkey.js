@@ -14,9 +14,8 @@ const text = (buffer) => {
 
 const withBytes = (listed) => (listed || []).map((one) => ({ ...one, id: bytes(one.id) }));
 
-async function question(place) {
-  const token = place.closest("form").elements.csrf_token.value;
-  const answer = await fetch(place.dataset.question, {
+async function question(address, token) {
+  const answer = await fetch(address, {
     method: "POST",
     headers: { Accept: "application/json", "X-CSRFToken": token },
   });
@@ -56,6 +55,14 @@ async function show(asked) {
   };
 }
 
+/** What a passkey of the reader's answers to the question at an address, for a form's field. */
+export const answerTo = async (address, token) =>
+  JSON.stringify(await show(await question(address, token)));
+
+/** Why there was no answer, in words. */
+export const faultOf = (error) =>
+  error.name === "NotAllowedError" ? t("The passkey was not used.") : error.message;
+
 const named = (credential) => ({
   id: credential.id,
   rawId: text(credential.rawId),
@@ -74,11 +81,11 @@ function begin(place) {
     fault.hidden = true;
     try {
       const act = place.dataset.passkey === "join" ? join : show;
-      form.elements.passkey.value = JSON.stringify(await act(await question(place)));
+      const asked = await question(place.dataset.question, form.elements.csrf_token.value);
+      form.elements.passkey.value = JSON.stringify(await act(asked));
       form.requestSubmit();
     } catch (error) {
-      const refused = error.name === "NotAllowedError";
-      fault.textContent = refused ? t("The passkey was not used.") : error.message;
+      fault.textContent = faultOf(error);
       fault.hidden = false;
     }
   });

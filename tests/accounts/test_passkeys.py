@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from sqlalchemy import select
 
+from gradebook.records.tables.ledger import SigningKey
 from gradebook.records.tables.people import SecondFactor
 from tests.cast import SECRET, TestSchool
 from tests.serving import served
@@ -114,3 +115,33 @@ def test_an_answer_no_passkey_gave_is_refused(strict_school: TestSchool, answer:
     who.get("/account/factors/passkey")
     page = who.post("/account/factors/passkey", 422, passkey=answer)
     assert "The passkey did not answer as it should." in page
+
+
+def test_a_passkey_alone_sets_a_phone_up(page: Page, strict_school: TestSchool) -> None:
+    add_passkey(page)
+    strict_school.clock.pass_minutes(11)
+    page.goto("/account/phones")
+    secret = page.get_by_label("Your secret")
+    secret.fill(SECRET)
+    page.get_by_role("button", name="Set this phone up").click()
+    expect(page.get_by_role("alert").filter(has_text="second factor")).to_be_visible()
+    secret.fill("some other sentence")
+    page.get_by_role("button", name="Use a passkey instead").click()
+    expect(page.get_by_role("alert").filter(has_text="not the secret")).to_be_visible()
+    secret.fill(SECRET)
+    page.get_by_role("button", name="Use a passkey instead").click()
+    page.wait_for_url("**/phone")
+    with strict_school.database.read() as session:
+        [name] = [one.device for one in session.scalars(select(SigningKey)) if one.device]
+    assert name == "My phone"
+
+
+def test_who_has_no_passkey_is_not_offered_one_for_a_phone(
+    page: Page, strict_school: TestSchool
+) -> None:
+    add_passkey(page)
+    with strict_school.database.write() as session:
+        session.delete(session.scalars(select(SecondFactor)).one())
+    page.goto("/account/phones")
+    expect(page.get_by_label("Your secret")).to_be_visible()
+    expect(page.get_by_role("button", name="Use a passkey instead")).to_have_count(0)

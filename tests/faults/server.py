@@ -35,6 +35,7 @@ def settings_of(data: Path, url: str) -> Settings:
         seed=SEED,
         second_factor=False,
         signatures=10**9,
+        requests=10**9,
         hash_cost=FLOOR,
         now=ticking,
     )

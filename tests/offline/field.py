@@ -24,6 +24,7 @@ from tests import run
 from tests.cast import SECRET, TestSchool, close_school, open_school
 from tests.chromium import FLAGS
 from tests.serving import served
+from tests.small_course import FILES
 
 SMALL = {"width": 360, "height": 740}
 WORDS = "Wind from the sea; calm hands, \u00e6\u00f8\u00e5 and \U0001f681 too."
@@ -112,10 +113,13 @@ class Field:
 
 @contextmanager
 def opened_field(
-    data: Path, browser: Browser, mutate: tuple[str, str, str] | None = None
+    data: Path,
+    browser: Browser,
+    mutate: tuple[str, str, str] | None = None,
+    files: Mapping[str, str] = FILES,
 ) -> Iterator[Field]:
     """A school at the present day, served. `mutate`: a script, words in it, and others."""
-    school = open_school(data)
+    school = open_school(data, files=files)
     school.clock.at = clock.now()
     line = Line(school.app.wsgi_app)
     school.app.wsgi_app = line
@@ -207,10 +211,15 @@ class Phone:
         """Everything that a card needs before it can be signed."""
         page = self.page
         page.get_by_role("radio", name="Perform").first.click()
+        self.fill_rest(words)
+        page.get_by_role("radio", name="Complete", exact=True).click()
+
+    def fill_rest(self, words: str) -> None:
+        """What a card needs besides the grades that somebody chose and the outcome."""
+        page = self.page
         page.get_by_role("button", name="Set all tasks not graded yet").click()
         page.get_by_label("Registration").fill("KM-H1")
         page.get_by_label("Dual received").fill("1.2")
-        page.get_by_role("radio", name="Complete", exact=True).click()
         self.type_remark(words)
 
     def sign(self) -> None:

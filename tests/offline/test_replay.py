@@ -8,6 +8,7 @@ from sqlalchemy import select
 from werkzeug.test import TestResponse
 
 from gradebook.records.commands import delivering, opening
+from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.deliveries import Delivery
 from gradebook.records.tables.ledger import LedgerEntry
 from tests.cast import TestSchool
@@ -27,7 +28,8 @@ def test_a_letter_whose_answer_was_lost_gets_the_same_answer_again(
     found = either_phone.send(letter, 201, If__Match='"9"', X__Age__Ms="1800000")
     assert (found.data, found.mimetype) == (lost.data, lost.mimetype)
     assert (lost.headers.get(AGAIN), found.headers.get(AGAIN)) == (None, "true")
-    assert counts(either_phone) == written
+    entries, records, events, letters = written
+    assert counts(either_phone) == [entries, records, events + 1, letters]  # it is counted
 
 
 def test_a_hundred_replays_are_one_row_and_one_place(phone: Phone) -> None:
@@ -38,6 +40,17 @@ def test_a_hundred_replays_are_one_row_and_one_place(phone: Phone) -> None:
         assert len(session.scalars(select(Delivery)).all()) == 1
         signed = select(LedgerEntry).where(LedgerEntry.kind == "record.sign")
         assert len(session.scalars(signed).all()) == 1
+
+
+def test_the_trail_counts_how_often_a_letter_came_again(either_phone: Phone) -> None:
+    letter = either_phone.letter()
+    for _ in range(4):
+        either_phone.send(letter, 201)
+    with either_phone.school.database.read() as session:
+        rows = session.scalars(select(AuditEvent).order_by(AuditEvent.id))
+        again = [row for row in rows if row.facts.get("delivered_again") == letter.key]
+    assert [row.facts["times"] for row in again] == [1, 2, 3]
+    assert {row.object_id for row in again} == {letter.record}
 
 
 def test_six_at_once_with_one_key_are_one_write(either_phone: Phone) -> None:

@@ -60,3 +60,25 @@ def test_a_card_is_graded_by_keyboard_without_a_network(
         phone.page.keyboard.press("3")
         expect(phone.status).to_contain_text("1 of 3 graded")
         expect(phone.page.get_by_role("radio", name="Practice").first).to_be_checked()
+
+
+UNANSWERED = """
+StorageManager.prototype.persisted = async () => false;
+StorageManager.prototype.persist = () => new Promise(() => {});
+"""
+
+
+def test_a_question_that_the_browser_puts_to_its_user_holds_nothing_up(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """Firefox asks before it keeps data for good, and waits for as long as nobody answers."""
+    with opened_field(tmp_path, browser) as field:
+        phone = field.phone()
+        phone.page.add_init_script(UNANSWERED)
+        phone.set_up()
+        phone.sign_away()
+        phone.page.goto("about:blank")
+        phone.find_network()
+        phone.go("/phone")
+        expect(phone.page.get_by_text("Signed here, and at the school")).to_be_visible()
+        expect(phone.page.get_by_text("waits for the network")).to_have_count(0)

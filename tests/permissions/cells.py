@@ -50,6 +50,7 @@ OBJECTS = {
     "kid": (PHONES, {"stranger's": "phone"}),
     "link_id": ({}, {"anyone's": "link"}),
     "request_id": ({}, {"anyone's": "request"}),
+    "erasure_id": ({}, {"anyone's": "erasure"}),
     "token": ({}, {"anyone's": "token"}),
     "revision": ({}, {"anyone's": "revision"}),
     "seq": ({}, {"anyone's": "first entry"}),

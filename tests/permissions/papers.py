@@ -12,6 +12,7 @@ from gradebook.records.commands import (
     answering,
     certifying,
     checks,
+    erasing,
     inviting,
     opening,
     phones,
@@ -55,6 +56,15 @@ class Papers:
             roles.add_roles(flo, dov, frozenset({Role.CHECK_INSTRUCTOR}))
             session.flush()
             self.other["request"] = session.scalars(select(RoleRequest)).one().id
+            self.other["erasure"] = self._erasure(school, session)
+
+    def _erasure(self, school: TestSchool, session: Session) -> str:
+        """Cleo asks for the account of somebody who never began to be erased."""
+        wanted = accounts.AddPerson("Ivo", "ivo@school.example", "", (Role.STUDENT,))
+        person = accounts.add_person(school.act(session, "flo"), wanted).person
+        session.flush()
+        command = erasing.Ask(person.id, "A rule that asks for it.", early=True)
+        return erasing.ask(school.act(session, "cleo"), command).id
 
     def _copies(self, school: TestSchool, student: str) -> None:
         """A copy of a student's record, and the same file as if another school had sent it."""

@@ -5,6 +5,9 @@ import * as rules from "./rules.js";
 import { plain } from "./rules/decimals.js";
 import { parseReading } from "./rules/readings.js";
 import { lengthOf, strip, wordsOf } from "./rules/text.js";
+import { foreseen } from "./rules/foreseen.js";
+import { openItems } from "./rules/watch.js";
+import { flowRun, stepped } from "./rules/run.js";
 import { bodyOf, statementOf } from "./statement.js";
 
 let settings = [];
@@ -43,6 +46,35 @@ function told(act, ...values) {
 }
 
 export const judgeAll = (cards) => JSON.stringify(JSON.parse(cards).map((one) => told(judge, one)));
+
+/** One lesson after another, each stated under what those before it make of its card. */
+function state({ packed, cards }) {
+  const bodies = [];
+  return packed.map((one, place) => {
+    const others = packed.filter((other) => other !== one).map((other) => other.setting);
+    const { setting, body } = foreseen(one, bodies, others);
+    const text = stating(cards[place], setting, body);
+    bodies.push(JSON.parse(text).body);
+    return { setting, text };
+  });
+}
+
+export const stateAll = (asked) => JSON.stringify(JSON.parse(asked).map((one) => told(state, one)));
+
+const watch = ({ history, decisions }) => openItems(history, decisions);
+
+export const watchAll = (asked) => JSON.stringify(JSON.parse(asked).map((one) => told(watch, one)));
+
+function walk({ place, kind, taps }) {
+  const aircraft = settings[place].aircraft[kind];
+  let steps = [];
+  return taps.map(([wanted, part]) => {
+    steps = stepped(steps, aircraft, wanted, part);
+    return { steps, run: flowRun(aircraft, steps) };
+  });
+}
+
+export const walkAll = (asked) => JSON.stringify(JSON.parse(asked).map((one) => told(walk, one)));
 
 const written = ({ value, words }) =>
   words ?? (typeof value === "string" ? value : plain(value));

@@ -2,6 +2,7 @@
 
 import uuid
 from dataclasses import asdict
+from types import MappingProxyType
 
 from gradebook import formats
 from gradebook.ledger.statements import Statement
@@ -9,7 +10,8 @@ from gradebook.records import gauges, rules
 from gradebook.records.card import Card
 from gradebook.records.faults import Problem
 from gradebook.records.filling import fill
-from gradebook.records.pocket import Plain, body_json, setting_json
+from gradebook.records.mirrors import Body
+from gradebook.records.pocket import Plain, Watched, body_json, setting_json
 from gradebook.records.rules import Setting
 from gradebook.records.statement import record_of
 from gradebook.records.tables.lessons import LessonRecord
@@ -30,9 +32,9 @@ STATED = {
 }
 
 
-def packed(setting: Setting) -> Plain:
+def packed(setting: Setting, watched: Watched = MappingProxyType({})) -> Plain:
     """The setting as the browser gets it."""
-    return {**setting_json(setting, zone=ZONE, hours_style=_style(setting), watched={})}
+    return {**setting_json(setting, zone=ZONE, hours_style=_style(setting), watched=watched)}
 
 
 def _style(setting: Setting) -> str:
@@ -99,7 +101,11 @@ def _statement(card: Card, setting: Setting) -> str:
     record = drafted(setting)
     record.card = card.as_json()
     fill(record, card, setting)
-    body = {**record_of(record), "supersedes": None, "check": "c" * 32}
+    return stated({**record_of(record), "supersedes": None, "check": "c" * 32})
+
+
+def stated(body: Body) -> str:
+    """The text that says this of a record on a device."""
     made = Statement(
         type="record.sign",
         actor="b" * 32,

@@ -1,6 +1,7 @@
 """How much may be sent, to which name, through how many proxies."""
 
 from dataclasses import replace
+from datetime import timedelta
 from urllib.parse import urlencode
 
 import pytest
@@ -8,8 +9,9 @@ from flask import request
 
 from gradebook.app import create_app
 from gradebook.cli import main
-from gradebook.security.limits import MIB
+from gradebook.security.limits import MIB, is_ours
 from gradebook.settings import SettingError, Settings, hosts_for, settings_in
+from gradebook.views.desk import Office
 from tests.card_desk import Desk
 from tests.cast import TestSchool
 
@@ -149,3 +151,55 @@ def test_the_address_of_whoever_asks_is_that_which_our_own_proxies_saw(
 def test_settings_without_any_word_are_the_careful_ones(tmp_path) -> None:
     found = Settings(data=tmp_path, database="sqlite://", key="k")
     assert (found.hosts, found.proxies) == (("localhost", "127.0.0.1"), 0)
+
+
+HOSTS = ("localhost", "::1", ".school.example")
+
+
+@pytest.mark.parametrize(
+    ("host", "ours"),
+    [
+        ("localhost", True),
+        ("LocalHost:8000", True),
+        ("[::1]:8000", True),
+        ("[::1]", True),
+        ("grades.school.example", True),
+        ("[::2]:8000", False),
+        ("school.example.org", False),
+        ("evilschool.example", False),
+        ("localhost.evil.example", False),
+        ("[::1", False),
+        ("", False),
+    ],
+)
+def test_a_name_is_ours_or_not_with_its_port_or_without(host: str, ours: bool) -> None:
+    assert is_ours(host, HOSTS) is ours
+
+
+def test_a_server_at_an_ipv6_address_answers_to_it(school: TestSchool) -> None:
+    app = create_app(replace(school.settings, hosts=hosts_for("::1")))
+    client = app.test_client()
+    assert client.get("/sign-in", base_url="http://[::1]:8000/").status_code == 200
+    assert client.get("/sign-in", base_url="http://[::2]:8000/").status_code == 400
+    app.extensions["windtee"].database.engine.dispose()
+
+
+def test_a_script_may_ask_so_often_a_minute_and_is_told_when_to_come_again(
+    either_school: TestSchool,
+) -> None:
+    settings = replace(either_school.settings, requests=3)
+    either_school.app.extensions["windtee"] = Office(settings, either_school.database)
+    ben, dov = (either_school.visitor(name).client for name in ("ben", "dov"))
+    either_school.clock.pass_minutes(1)
+    assert [ben.get("/api/token").status_code for _ in range(3)] == [200, 200, 200]
+    either_school.clock.at += timedelta(seconds=20)
+    refused = ben.get("/api/token")
+    assert (refused.status_code, refused.headers["Retry-After"]) == (429, "40")
+    assert "kept" in refused.json["error"]
+    assert (dov.get("/api/token").status_code, ben.get("/").status_code) == (200, 200)
+    either_school.clock.at += timedelta(seconds=41)
+    assert ben.get("/api/token").status_code == 200
+
+
+def test_a_script_is_slowed_down_without_being_told_to(tmp_path) -> None:
+    assert Settings(data=tmp_path, database="sqlite://", key="k").requests == 120

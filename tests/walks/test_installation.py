@@ -14,6 +14,8 @@ from gradebook.cli import main
 from gradebook.records import inspection
 from gradebook.records.database import Database, open_engine
 from gradebook.records.inspection import filesystem_of, look_over, newest_in, open_files
+from gradebook.records.keeping import backup
+from gradebook.records.keeping.sealing import Identity
 from gradebook.records.soundness import Postgres, Sqlite
 from gradebook.settings import settings_in
 from tests.cast import TestSchool, close_school, open_school
@@ -152,6 +154,17 @@ def back_up(data: Path, at: datetime) -> None:
     file.parent.mkdir()
     file.touch()
     os.utime(file, (at.timestamp(), at.timestamp()))
+
+
+def test_a_backup_outside_is_counted_and_should_be_sealed(
+    school: TestSchool, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    away, flo = tmp_path_factory.mktemp("away"), school.visitor("flo")
+    made = backup.back_up(school.settings, school.database, backup.Wanted(away))
+    assert titles(flo.get("/installation")) == [f"The backup {made.name} is not sealed"]
+    sealed = backup.Wanted(away, sealed_for=Identity(bytes(32)).recipient)
+    backup.back_up(school.settings, school.database, sealed)
+    assert titles(flo.get("/installation")) == []
 
 
 def test_a_clock_that_was_set_back_is_told(school: TestSchool) -> None:

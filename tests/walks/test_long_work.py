@@ -5,7 +5,7 @@ import re
 import signal
 import subprocess
 import sys
-import time
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -26,7 +26,28 @@ from tests.generator import Made, make
 from tests.walks.test_import import bring_in, upload
 
 JOB = re.compile(r"/jobs/([0-9a-f]{32})")
-STUDENTS = 22
+STUDENTS = 6
+AT_ONCE_MS = 30
+LOOKS, EVERY = 6000, 0.01
+"""How often the work is looked at, seconds apart, before a test gives up."""
+
+
+def impatient(school: TestSchool) -> TestSchool:
+    """The school with a server to which 3 students or 21 grades are long work."""
+    school.app.extensions["windtee"].database.engine.dispose()
+    school.settings = replace(school.settings, at_once_ms=AT_ONCE_MS)
+    school.app = create_app(school.settings)
+    return school
+
+
+@pytest.fixture
+def school(school: TestSchool) -> TestSchool:
+    return impatient(school)
+
+
+@pytest.fixture
+def either_school(either_school: TestSchool) -> TestSchool:
+    return impatient(either_school)
 
 
 def ready_to_import(school: TestSchool) -> tuple[Visitor, Made, str]:
@@ -70,16 +91,26 @@ def ended(folder: Path, job: str) -> None:
     """Wait until nobody is at a job: its lock tells."""
     wait = "import fcntl, sys; fcntl.flock(open(sys.argv[1]), fcntl.LOCK_SH)"
     words = [sys.executable, "-c", wait, str(folder / f"{job}.lock")]
-    waiting = subprocess.run(words, check=False, timeout=300)
+    waiting = subprocess.run(words, check=False, timeout=60)
     assert waiting.returncode == 0
 
 
-def count_reaches(folder: Path, job: str, step: str) -> None:
-    """Wait until the work tells of a step."""
-    until = time.monotonic() + 300
-    while headway.count_of(folder, job).step != step:
+@contextmanager
+def halted_at(folder: Path, job: str, step: str) -> Iterator[int]:
+    """The process that works on a job, halted once it tells of a step; goes on afterwards."""
+    pause = threading.Event()
+    for _ in range(LOOKS):
+        if headway.count_of(folder, job).step == step:
+            break
         assert headway.is_held(folder, job), "ended before it came to that"
-        assert time.monotonic() < until
+        pause.wait(EVERY)
+    pid = pid_of(job)
+    os.kill(pid, signal.SIGSTOP)
+    try:
+        assert headway.count_of(folder, job).step == step
+        yield pid
+    finally:
+        os.kill(pid, signal.SIGCONT)
 
 
 def pid_of(job: str) -> int:
@@ -146,7 +177,7 @@ def test_whoever_may_not_any_more_is_refused_when_the_work_is_done(school: TestS
 
 
 def test_everything_is_proved_aside_in_a_long_ledger(school: TestSchool) -> None:
-    cleo = bring_in(school, make(STUDENTS * 2))
+    cleo = bring_in(school, make(STUDENTS))
     cleo.get("/audit")
     page = cleo.post("/audit/prove")
     assert "Proving everything: done" in page
@@ -166,8 +197,8 @@ def test_counts_are_seen_while_a_process_works_and_the_work_outlives_the_request
         job = job_in(page)
         assert "Importing a file: under way" in page
         assert job_in(send(cleo, digest)) == job, "asked twice, it is one work"
-        count_reaches(folder, job, "write")
-        told = cleo.client.get(f"/jobs/{job}/counts").json
+        with halted_at(folder, job, "write"):
+            told = cleo.client.get(f"/jobs/{job}/counts").json
         assert told["state"] == "asked"
         assert f"{told['done']} of {told['total']} lessons written" == told["words"]
         assert told["total"] == made.lessons
@@ -185,8 +216,8 @@ def test_work_killed_in_the_middle_is_said_to_be_interrupted_and_can_be_started_
     with apart(school) as cleo:
         before = re.findall(r"(\d+) acts in the trail", cleo.get("/audit"))
         job = job_in(send(cleo, digest))
-        count_reaches(folder, job, "write")
-        os.kill(pid_of(job), signal.SIGKILL)
+        with halted_at(folder, job, "write") as pid:
+            os.kill(pid, signal.SIGKILL)
         ended(folder, job)
         page = cleo.get(f"/jobs/{job}")
         assert "Importing a file: interrupted" in page

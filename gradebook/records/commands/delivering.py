@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete
+from sqlalchemy import delete, func, select
 
 from gradebook import clock
 from gradebook.records.act import Act
@@ -14,6 +14,7 @@ from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import ReusedError, StaleError, UnknownError
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Action
+from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.deliveries import Delivery as Delivery
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.values import State
@@ -57,6 +58,18 @@ def taken(act: Act, letter: Letter) -> Delivery | None:
     if (row.sha256, row.record_id) != (letter.sha256, letter.record_id):
         raise ReusedError(say("This key belongs to another letter, which was taken before."))
     return row
+
+
+def count(act: Act, letter: Letter) -> None:
+    """Put in the trail that a letter which was taken came again, and how often by now."""
+    query = select(func.count()).where(
+        AuditEvent.action == Action.RECORD_GRADE.value,
+        AuditEvent.object_id == letter.record_id,
+        AuditEvent.facts["delivered_again"].as_string() == letter.key,
+    )
+    times = (act.session.scalar(query) or 0) + 1
+    facts = {"delivered_again": letter.key, "times": times}
+    act.note(Action.RECORD_GRADE, letter.record_id, letter.enrolment_id, **facts)
 
 
 def _name(act: Act, letter: Letter) -> str:

@@ -22,7 +22,7 @@ FREE = 5
 FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=1), timedelta(minutes=15)
 MOST_IN_A_ROW = 100
 """Failures of one account from browsers not known, before only known ones are let in."""
-KEPT = timedelta(days=30)
+KEPT, MINUTE = timedelta(days=30), timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +89,30 @@ def begin(session: Session, guess: Guess, at: datetime) -> None:
             )
         session.add(LoginAttempt(subject=guess.everywhere, failed_at=at))
     session.add(LoginAttempt(subject=guess.bucket, failed_at=at))
+
+
+def take_turn(session: Session, subject: str, at: datetime, most: int) -> None:
+    """Count one request of so many a minute; SlowDownError, and not counted, when it is over.
+
+    `subject` says who asks, and for what. Moments that lie ahead, since the clock was set back,
+    are forgotten.
+    """
+    name, since = digest(subject), at - MINUTE
+    rows = delete(LoginAttempt).where(
+        LoginAttempt.subject == name,
+        ~LoginAttempt.failed_at.between(since, at + MINUTE),
+    )
+    session.execute(rows)
+    query = select(func.count(), func.min(LoginAttempt.failed_at)).where(
+        LoginAttempt.subject == name
+    )
+    number, first = session.execute(query).one()
+    if number >= most:
+        left = ceil((first - since).total_seconds())
+        raise SlowDownError(
+            say("Too many requests in a minute. What is not sent yet is kept."), max(1, left)
+        )
+    session.add(LoginAttempt(subject=name, failed_at=at))
 
 
 def succeed(session: Session, guess: Guess) -> None:

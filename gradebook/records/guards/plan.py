@@ -75,6 +75,7 @@ GUARDS: tuple[Guard, ...] = (
     Guard("signing_key", may_change=("salt", "cost", "wrapped", "revoked_at")),
     Guard("early_statement", keys=("sequence",)),
     Guard("delivery", free="1 = 1"),  # a delivery may be forgotten, never changed
+    Guard("erasure_notice", keys=("digest",)),
     Guard("certified_copy"),
     Guard("foreign_record"),
     Guard("teaching", may_change=("until",)),

@@ -21,6 +21,7 @@ CHANGES: Mapping[str, str] = {
     "role_request": "UPDATE",
     "signing_key": "UPDATE",
     "delivery": "DELETE",
+    "erasure_request": "UPDATE",
     "trusted_key": "UPDATE",
     "enrolment": "UPDATE",
     "teaching": "UPDATE",

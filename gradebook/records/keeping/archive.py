@@ -11,11 +11,13 @@ import os
 import shutil
 import tarfile
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import BinaryIO, cast
 
 from gradebook.records.keeping.manifest import BackupError, Manifest, Member, manifest_from
+from gradebook.records.keeping.sealing import Identity, Opener, Recipient, Sealer, is_sealed
 
 MANIFEST = "manifest.json"
 BLOCK = tarfile.BLOCKSIZE
@@ -34,21 +36,26 @@ def measure(files: Mapping[str, Path]) -> dict[str, Member]:
     return found
 
 
-def pack(target: Path, files: Mapping[str, Path], manifest: Manifest) -> None:
-    """Write the archive to `target` and to the disk; OSError when there is no room."""
+def pack(
+    target: Path, files: Mapping[str, Path], manifest: bytes, sealed_for: Recipient | None
+) -> None:
+    """Write the archive to `target` and to the disk; OSError when there is no room.
+
+    The files come in the order of their names.
+    """
     descriptor = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "wb") as raw:
         with (
+            nullcontext(raw) if sealed_for is None else Sealer(raw, sealed_for) as out,
             gzip.GzipFile(
-                filename="", fileobj=raw, mode="wb", compresslevel=6, mtime=0
+                filename="", fileobj=cast("BinaryIO", out), mode="wb", compresslevel=6, mtime=0
             ) as whole,
             tarfile.open(fileobj=whole, mode="w|", format=tarfile.USTAR_FORMAT) as tar,
         ):
-            text = manifest.as_json()
-            tar.addfile(_head(MANIFEST, len(text)), io.BytesIO(text))
-            for name, member in manifest.members.items():
-                with files[name].open("rb") as file:
-                    tar.addfile(_head(name, member.size), file)
+            tar.addfile(_head(MANIFEST, len(manifest)), io.BytesIO(manifest))
+            for name, path in sorted(files.items()):
+                with path.open("rb") as file:
+                    tar.addfile(_head(name, path.stat().st_size), file)
         raw.flush()
         os.fsync(raw.fileno())
 
@@ -59,13 +66,26 @@ def _head(name: str, size: int) -> tarfile.TarInfo:
     return head
 
 
-def unpack(file: Path, folder: Path) -> Manifest:
+@contextmanager
+def _opened(file: Path, identity: Identity | None) -> Iterator[BinaryIO]:
+    """The archive's bytes, unsealed where it is sealed."""
+    with file.open("rb") as raw:
+        if not is_sealed(file):
+            yield raw
+        elif identity is None:
+            raise BackupError(f"{file.name} is sealed: name the key that opens it.")
+        else:
+            with Opener(raw, identity) as opener, io.BufferedReader(opener) as whole:
+                yield whole
+
+
+def unpack(file: Path, folder: Path, identity: Identity | None = None) -> Manifest:
     """Check every byte of a backup and write its members into an empty folder.
 
     BackupError when anything is not as it was written; what is in the folder is then of no use.
     """
     try:
-        with gzip.open(file) as opened:
+        with _opened(file, identity) as raw, gzip.open(raw) as opened:
             whole = cast("BinaryIO", opened)
             manifest = manifest_from(_read_manifest(whole))
             if (

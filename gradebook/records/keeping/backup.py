@@ -9,12 +9,14 @@ from pathlib import Path
 from sqlalchemy import Engine, column, select, table
 
 from gradebook import __version__
+from gradebook.ledger import keys
 from gradebook.records import checkpoints
 from gradebook.records.database import FAULTS, Database
 from gradebook.records.keeping import archive, copying, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
+from gradebook.records.keeping.sealing import Recipient
 from gradebook.records.schema import newest
 from gradebook.settings import Settings
 
@@ -25,11 +27,15 @@ FULL = "There is no room for the backup; nothing was left behind."
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Where a backup goes, whether private keys go with it, how many are kept (0: all)."""
+    """Where a backup goes, whether private keys go with it, how many are kept (0: all).
+
+    `sealed_for`: who alone can open it; None for a backup that anybody can read.
+    """
 
     folder: Path
     keys: bool = False
     keep: int = 0
+    sealed_for: Recipient | None = None
 
 
 def folder_in(data: Path) -> Path:
@@ -50,7 +56,12 @@ def back_up(settings: Settings, database: Database, wanted: Wanted) -> Path:
         full = "full" in str(fault) or "I/O" in str(fault)
         raise BackupError(FULL if full else f"The database: {fault}") from fault
     if manifest.revision == newest():
-        facts = {"file": final.name, "rows": sum(manifest.rows.values())}
+        facts = {
+            "file": final.name,
+            "rows": sum(manifest.rows.values()),
+            "sealed": wanted.sealed_for is not None,
+            "away": not wanted.folder.resolve().is_relative_to(settings.data.resolve()),
+        }
         note(database, settings.now(), "system:backup", facts)
     _rotate(final, _slug(manifest.school), wanted.keep)
     return final
@@ -76,9 +87,10 @@ def _make(
         rows=held.rows,
         checkpoint=marks.newest([path.read_text() for path in notes]),
         members=archive.measure(files),
+        public=keys.public_of(settings.seed).hex(),
     )
     made = scratch / f"whole{SUFFIX}"
-    archive.pack(made, files, manifest)
+    archive.pack(made, files, manifest.as_json(settings.seed), wanted.sealed_for)
     return made, manifest
 
 
@@ -110,11 +122,12 @@ def _place(made: Path, folder: Path, stem: str) -> Path:
 def backups_in(folder: Path) -> list[Path]:
     """The backups of a folder, oldest first."""
     return sorted(
-        folder.glob(f"*{SUFFIX}"), key=lambda path: (_stamp(path), len(path.name), path.name)
+        folder.glob(f"*{SUFFIX}"), key=lambda path: (stamp_of(path), len(path.name), path.name)
     )
 
 
-def _stamp(path: Path) -> str:
+def stamp_of(path: Path) -> str:
+    """When a backup was made, by its name; empty for a name that does not say."""
     found = re.search(r"-(\d{8}T\d{6}Z)", path.name)
     return found[1] if found else ""
 

@@ -6,11 +6,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from gradebook.ledger import keys
 from gradebook.records.database import Database
 from gradebook.records.guards import GUARDS
 from gradebook.records.keeping import backup, copying, restore
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
+from gradebook.records.keeping.sealing import Identity
+from gradebook.records.store import erasing
 from gradebook.records.tally import tally
 from gradebook.settings import Settings
 
@@ -29,16 +32,22 @@ class Drill:
         return self.findings.code or (2 if self.gone else 0)
 
 
-def drill(settings: Settings, database: Database) -> Drill:
-    """Restore the newest backup (one is made when there is none) and examine it.
+def drill(
+    settings: Settings,
+    database: Database,
+    folder: Path | None = None,
+    identity: Identity | None = None,
+) -> Drill:
+    """Restore the newest backup of a folder (one is made when there is none) and examine it.
 
-    BackupError when it cannot be restored at all.
+    BackupError when it cannot be restored at all, or another than this school signed it.
     """
-    folder = backup.folder_in(settings.data)
+    folder = folder or backup.folder_in(settings.data)
     found = backup.backups_in(folder)
     file = found[-1] if found else backup.back_up(settings, database, backup.Wanted(folder))
     with _place(settings, database, folder) as (data, url):
-        wanted = restore.Wanted(file, data, url)
+        signer = keys.public_of(settings.seed).hex()
+        wanted = restore.Wanted(file, data, url, identity=identity, signer=signer)
         findings = restore.restore(wanted, settings.now)
     done = Drill(file, findings, _gone(database, findings))
     note(database, settings.now(), "system:drill", {"file": file.name, "result": done.code})
@@ -58,12 +67,14 @@ def _place(settings: Settings, database: Database, folder: Path) -> Iterator[tup
 
 
 def _gone(database: Database, findings: restore.Findings) -> list[str]:
-    """Guarded tables of the school that hold fewer rows than the backup did."""
+    """Guarded tables of the school that hold fewer rows than the backup did, unless erased."""
     kept = {guard.table for guard in GUARDS} - {"lesson_record"}
     with database.engine.connect() as connection:
         now = tally(connection).rows
+    with database.read() as session:
+        erased = erasing.rows_erased(session, findings.signed)
     return [
         f"{name}: {rows} rows were backed up, the school now has {now.get(name, 0)}"
         for name, rows in findings.manifest.rows.items()
-        if name in kept and now.get(name, 0) < rows
+        if name in kept and now.get(name, 0) + erased.get(name, 0) < rows
     ]

@@ -1,11 +1,18 @@
-"""What a backup says about itself: the first member of its archive."""
+"""What a backup says about itself, signed by the school: the first member of its archive."""
 
 import json
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from typing import Any
 
-FORMAT = "windtee-backup/1"
+from gradebook.ledger import keys
+from gradebook.ledger.canonical import MalformedError, canonical
+
+FORMAT = "windtee-backup/2"
+UNSIGNED = "windtee-backup/1"
+"""What backups were before their manifest was signed."""
+DOMAIN = b"windtee-backup/2\0"
 MEMBER = re.compile(r"database\.(sqlite|dump)|checkpoints/[\w.-]{1,80}\.note|[a-z]{1,20}\.key")
 """The only names a backup may hold beside its manifest."""
 DATABASES = {"sqlite": "database.sqlite", "postgresql": "database.dump"}
@@ -27,7 +34,8 @@ class Member:
 class Manifest:
     """What was backed up: when (UTC), by which program, at which schema, how many rows.
 
-    `checkpoint` is the newest signed note of the ledger at that moment, or empty.
+    `checkpoint` is the newest signed note of the ledger at that moment, or empty; `public` the
+    key (hex) that signed all this, empty in a backup of the first format.
     """
 
     school: str
@@ -38,17 +46,23 @@ class Manifest:
     rows: Mapping[str, int]
     checkpoint: str
     members: Mapping[str, Member]
+    public: str = ""
 
-    def as_json(self) -> bytes:
-        """The manifest as it stands in the archive."""
-        return json.dumps({"format": FORMAT, **asdict(self)}, indent=1, sort_keys=True).encode()
+    def as_json(self, seed: bytes) -> bytes:
+        """The manifest as it stands in the archive, signed with the key of `public`."""
+        said = {"format": FORMAT, **asdict(self)}
+        signature = keys.sign(seed, DOMAIN + canonical(said)).hex()
+        return json.dumps({**said, "signature": signature}, indent=1, sort_keys=True).encode()
 
 
 def manifest_from(text: bytes) -> Manifest:
-    """Read a manifest; BackupError when it is not one of this format."""
+    """Read a manifest; BackupError when it is none, or not as the key it names signed it."""
     try:
         found = json.loads(text)
-        if found.pop("format") != FORMAT:
+        form = found.pop("format")
+        if form == FORMAT:
+            _check_signature(found)
+        elif form != UNSIGNED or "public" in found:
             raise BackupError("This backup has a format that this program does not know.")
         members = {
             name: Member(int(one["size"]), str(one["sha256"]))
@@ -66,3 +80,13 @@ def manifest_from(text: bytes) -> Manifest:
     if DATABASES.get(manifest.database) not in members:
         raise BackupError("This backup holds no database.")
     return manifest
+
+
+def _check_signature(found: dict[str, Any]) -> None:
+    signature, public = found.pop("signature"), found["public"]
+    try:
+        said = canonical({"format": FORMAT, **found})
+    except MalformedError as fault:
+        raise BackupError("The manifest of this backup cannot be read.") from fault
+    if not keys.verify(bytes.fromhex(public), DOMAIN + said, bytes.fromhex(signature)):
+        raise BackupError("The manifest of this backup is not what its key signed.")

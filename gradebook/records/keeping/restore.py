@@ -1,7 +1,7 @@
 """Restoring a backup into an empty place, and saying what it is worth."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -10,13 +10,14 @@ from sqlalchemy.orm import Session
 
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.chain import CUT
-from gradebook.ledger.notes import NoteError
+from gradebook.ledger.notes import NoteError, read_verifier_key
 from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import FAULTS, Database, open_engine
-from gradebook.records.keeping import archive, copying, marks
+from gradebook.records.keeping import archive, copying, erasures, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
+from gradebook.records.keeping.sealing import Identity
 from gradebook.records.store import people, proof
 from gradebook.records.tables.ledger import EarlyStatement
 
@@ -28,7 +29,10 @@ class Wanted:
     """Which backup goes where, and which checkpoint from outside it must live up to.
 
     `database` is the SQLAlchemy URL to fill, or empty for the SQLite file of the folder `data`;
-    `role` the application's role, where the URL names another.
+    `role` the application's role, where the URL names another. `identity` opens a sealed
+    backup; `unsigned` takes one that this school did not sign: of the first format, or by a
+    lost key; `signer` is the public key (hex) that must have signed it, where the asker knows.
+    `notices` are folders in which notices of erasures lie.
     """
 
     file: Path
@@ -36,6 +40,10 @@ class Wanted:
     database: str = ""
     checkpoint: str = ""
     role: str = ""
+    notices: tuple[Path, ...] = ()
+    identity: Identity | None = None
+    unsigned: bool = False
+    signer: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +56,7 @@ class Findings:
     signed: int
     altered: Sequence[str]
     lacking: Sequence[int]
+    erased_again: int = 0
 
     @property
     def code(self) -> int:
@@ -76,16 +85,33 @@ def restore(wanted: Wanted, now: Callable[[], datetime]) -> Findings:
 
 
 def _fill(wanted: Wanted, now: Callable[[], datetime], school: Path) -> Findings:
-    manifest = archive.unpack(wanted.file, school)
+    manifest = archive.unpack(wanted.file, school, wanted.identity)
+    _check_signed(wanted, manifest)
     database = _load(wanted, manifest, school)
     try:
-        findings = examine(database, manifest, _notes(wanted, manifest, school))
+        findings = examine(
+            database, manifest, _notes(wanted, manifest, school), unsigned=wanted.unsigned
+        )
         schema.upgrade(database.engine, role=wanted.role)
+        again = erasures.erase_again(database.engine, wanted.notices, now())
+        with database.read() as session:
+            erasures.keep_notices(session, checkpoints.folders(school)[:1])
         facts = {"file": wanted.file.name, "entries_lacking": len(findings.lacking)}
         note(database, now(), "system:restore", facts)
     finally:
         database.engine.dispose()
-    return findings
+    return replace(findings, erased_again=again)
+
+
+def _check_signed(wanted: Wanted, manifest: Manifest) -> None:
+    """BackupError for a manifest that nobody signed, or another than was expected."""
+    if not manifest.public and not wanted.unsigned:
+        raise BackupError(
+            "Nobody signed this backup: it is older than signed backups, or was altered. "
+            "If you know where it has been all the time, restore it with --unsigned."
+        )
+    if manifest.public and wanted.signer not in ("", manifest.public):
+        raise BackupError("This backup was signed by another key than this school's.")
 
 
 def _load(wanted: Wanted, manifest: Manifest, scratch: Path) -> Database:
@@ -109,10 +135,13 @@ def _notes(wanted: Wanted, manifest: Manifest, scratch: Path) -> list[str]:
     return [note for note in (wanted.checkpoint, manifest.checkpoint, *kept) if note]
 
 
-def examine(database: Database, manifest: Manifest, notes: Sequence[str]) -> Findings:
+def examine(
+    database: Database, manifest: Manifest, notes: Sequence[str], *, unsigned: bool
+) -> Findings:
     """Hold a restored database against its manifest, guards, signatures and checkpoints.
 
-    One of an older schema is brought to the newest first; SchemaError when it is newer.
+    One of an older schema is brought to the newest first; SchemaError when it is newer,
+    BackupError when another key than this school's signed the manifest, unless `unsigned`.
     """
     engine = database.engine
     held, revision = copying.contents(engine)
@@ -127,9 +156,23 @@ def examine(database: Database, manifest: Manifest, notes: Sequence[str]) -> Fin
     schema.upgrade(engine)
     size = marks.size_of(marks.newest(notes))
     with database.read() as session:
+        if not unsigned:
+            _check_signer(session, manifest)
         signed, altered = _signatures(session, notes)
         lacking = marks.lacking(session.connection(), size)
     return Findings(manifest, differing, faults, signed, altered, lacking)
+
+
+def _check_signer(session: Session, manifest: Manifest) -> None:
+    """BackupError when the manifest was not signed by the school that the database holds."""
+    school = people.school(session)
+    if school is None or not school.vkey or not manifest.public:
+        return
+    if read_verifier_key(school.vkey)[2].hex() != manifest.public:
+        raise BackupError(
+            "This backup was signed by another key than the school's it holds. If you "
+            "know why, restore it with --unsigned."
+        )
 
 
 def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]:

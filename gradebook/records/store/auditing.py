@@ -1,5 +1,6 @@
 """The audit trail as a log of its own: each event a leaf of a second tree."""
 
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import select
@@ -8,7 +9,7 @@ from sqlalchemy.orm import Session
 from gradebook import clock
 from gradebook.ledger import tree
 from gradebook.ledger.canonical import jcs
-from gradebook.records.store.ledger import Tip, audit_nodes
+from gradebook.records.store.ledger import ERASED, Tip, audit_nodes
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import AuditNode
 
@@ -52,3 +53,21 @@ def tip(session: Session) -> Tip:
     session.info[TIP] = Tip(last or 0, None, audit_nodes(session))
     found: Tip = session.info[TIP]
     return found
+
+
+def erased_row(at: datetime) -> dict[str, Any]:
+    """What an audit event says once it is erased: that it was, and when."""
+    return {
+        "at": at,
+        "actor_id": None,
+        "action": ERASED,
+        "object_id": None,
+        "enrolment_id": None,
+        "facts": {},
+    }
+
+
+def says_nothing(event: AuditEvent, at: str) -> bool:
+    """Whether an event erased at this moment says nothing else."""
+    blank = erased_row(datetime.fromisoformat(at))
+    return all(getattr(event, name) == value for name, value in blank.items())

@@ -11,9 +11,12 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from gradebook import clock
 from gradebook.ledger import tree
 from gradebook.ledger.canonical import sha256_hex
-from gradebook.ledger.statements import Entry, Statement
+from gradebook.ledger.erasures import ERASE, Erasure, read_erasure
+from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
 from gradebook.records.pen import Hand
-from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint, LedgerEntry
+from gradebook.records.tables.erasures import ErasureNotice
+from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint
+from gradebook.records.tables.ledger import LedgerEntry as LedgerEntry
 
 HASH = 32
 TIP = "ledger tip"
@@ -181,6 +184,50 @@ def repeats(row: Row[Any], entry: Entry, statement: Statement) -> bool:
         *(row.statement_id, row.kind, row.enrolment_id, row.digest, row.prev),
         *(row.actor_id, clock.zulu(row.recorded_at)),
     )
+
+
+ERASED = "erased"
+"""The kind of an entry whose statement was erased, and the action of such an audit event."""
+
+
+def erased_row(seq: int) -> dict[str, Any]:
+    """What the columns of an entry say once its statement is erased: nothing."""
+    return {
+        "statement_id": f"{ERASED}-{seq}",
+        "kind": ERASED,
+        "actor_id": None,
+        "enrolment_id": None,
+        "statement": "",
+    }
+
+
+def says_nothing(row: Row[Any]) -> bool:
+    """Whether the columns of an entry without a text say nothing that its entry does not."""
+    entry = read_entry(row.entry)
+    kept = (entry.stmt_sha256, entry.prev, entry.recorded_at)
+    return (
+        all(getattr(row, name) == value for name, value in erased_row(row.seq).items())
+        and (row.digest, row.prev, clock.zulu(row.recorded_at)) == kept
+    )
+
+
+def erasures(session: Session) -> list[LedgerEntry]:
+    """The entries by which something was erased, oldest first."""
+    query = select(LedgerEntry).where(LedgerEntry.kind == ERASE)
+    return list(session.scalars(query.order_by(LedgerEntry.seq)))
+
+
+def erased_by(session: Session, seq: int, digest: str) -> Erasure | None:
+    """The erasure that took the statement of this entry; None where none did.
+
+    A copy that was restored knows some by their notices alone.
+    """
+    rows = [*erasures(session), *session.scalars(select(ErasureNotice))]
+    for row in rows:
+        erasure = read_erasure(read_entry(row.entry), read_statement(row.statement))
+        if (seq, digest) in erasure.entries:
+            return erasure
+    return None
 
 
 def of_enrolment(session: Session, enrolment_id: str) -> list[LedgerEntry]:

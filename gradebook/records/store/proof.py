@@ -1,6 +1,6 @@
 """Proving the whole database: the ledger in itself, against checkpoints, and the rows by it."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, TypeVar
@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes, tree
 from gradebook.ledger.chain import ALTERED, CUT, SUPERSEDED, Chain, Edge, Finding, Stored, worst
+from gradebook.ledger.erasures import Erasure, Listed, notice_of, read_notice
 from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.statements import Statement
 from gradebook.records import lifecycle
@@ -19,6 +20,7 @@ from gradebook.records.rebuilding import Made, made_by
 from gradebook.records.store import auditing, ledger, projected
 from gradebook.records.store.projected import CHUNK, Difference
 from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.erasures import ErasureNotice
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint
 
 
@@ -31,6 +33,8 @@ class Proof:
     rows: int = 0
     events: int = 0
     checkpoints: int = 0
+    erased: Mapping[int, Erasure] = field(default_factory=dict)
+    """Entries that were erased, each with its erasure."""
     findings: list[Finding] = field(default_factory=list)
 
     @property
@@ -50,7 +54,7 @@ def prove(
     projection, found = read_through(session, vkey, outside, proof, tell)
     proof.findings += map(_told, found)
     tell("events", 0, 0)
-    _audit(session, projection.marks, proof)
+    _audit(session, projection, proof)
     _indexes(session, proof)
     return proof
 
@@ -81,6 +85,8 @@ def read_through(
         tell("entries", chain.size, length)
         found += projected.against_made(session, made)
     proof.size, proof.root = chain.size, chain.root()
+    _erased(session, chain, proof)
+    projection.erased_events = chain.erasures.events
     _beyond(roots, proof)
     found += projected.against_later(session, projection)
     return projection, found
@@ -123,6 +129,9 @@ def _read(
                 code = ALTERED if altered else CUT  # whole in itself: another ledger
                 proof.findings.append(Finding(code, held.size, words))
         found = columns.pop(row.seq)
+        if row.seq in chain.erasures.blank and not findings and not ledger.says_nothing(found):
+            words = f"Entry {row.seq}: its statement is gone, yet it is filed under something."
+            proof.findings.append(Finding(ALTERED, row.seq, words))
         if signed is not None and not findings and not ledger.repeats(found, *signed):
             words = f"Entry {row.seq}: it is filed under something that it does not say."
             proof.findings.append(Finding(ALTERED, row.seq, words))
@@ -134,6 +143,20 @@ def _stored(session: Session, columns: dict[int, Row[Any]]) -> Iterator[Stored]:
     for row in ledger.entries(session):
         columns[row.seq] = row
         yield Stored(row.seq, row.entry, row.statement, row.leaf, row.nodes)
+
+
+def _erased(session: Session, chain: Chain, proof: Proof) -> None:
+    """Tell texts that were erased from texts that are gone.
+
+    Erasures that an older copy does not know of itself count by the notice kept of them.
+    """
+    publics = [chain.school]
+    for row in session.scalars(select(ErasureNotice).order_by(ErasureNotice.seq)):
+        text = notice_of(row.entry, row.statement)
+        chain.erasures.accept_notice(read_notice(text, publics)[0])
+    told = chain.erasures.unexplained()
+    proof.findings += [Finding(ALTERED, seq, words) for seq, words in told]
+    proof.erased = chain.erasures.by
 
 
 def _beyond(roots: dict[int, Checkpoint], proof: Proof) -> None:
@@ -164,14 +187,24 @@ def _told(one: Difference) -> Finding:
     return Finding(ALTERED, one.seq, f"{entry}{words}")
 
 
-def _audit(session: Session, marks: dict[int, str], proof: Proof) -> None:
+def _leaf(node: AuditNode, event: AuditEvent, erased: Mapping[Listed, Erasure]) -> bytes | None:
+    """The hash of an event as a leaf; of an erased one, which must say nothing, as it was."""
+    held = node.nodes[: ledger.HASH]
+    erasure = erased.get((event.id, held.hex()))
+    if erasure is None:
+        return tree.leaf_hash(auditing.text_of(event))
+    return held if auditing.says_nothing(event, erasure.at) else None
+
+
+def _audit(session: Session, projection: Projection, proof: Proof) -> None:
     """Read the audit trail as a tree of its own, and against what the ledger says of it."""
-    edge = Edge()
+    edge, marks, erased = Edge(), projection.marks, projection.erased_events
     query = select(AuditNode, AuditEvent).join(AuditEvent).order_by(AuditNode.place)
     for node, event in session.execute(query.execution_options(yield_per=500)):
-        nodes = edge.grow(tree.leaf_hash(auditing.text_of(event)))
+        leaf = _leaf(node, event, erased)
+        nodes = edge.grow(leaf or b"")
         proof.events += 1
-        right = node.place == edge.size and nodes == node.nodes
+        right = leaf is not None and node.place == edge.size and nodes == node.nodes
         if not right or marks.get(edge.size) not in (None, edge.root().hex()):
             words = f"Audit event {event.id} is not what was written, or one before it is gone."
             proof.findings.append(Finding(ALTERED, None, words))

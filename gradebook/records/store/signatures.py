@@ -94,6 +94,15 @@ def entry_fault(session: Session, row: Any, entry: Entry, size: int) -> str | No
     return None
 
 
+def blank_fault(session: Session, row: LedgerEntry, size: int, *, erased: bool) -> str | None:
+    """What does not hold of an entry whose statement is gone; None when it was erased."""
+    if not erased:
+        return say("The signed text is gone, and no entry erased it.")
+    if not _is_in_tree(session, row.seq, read_entry(row.entry), size):
+        return say("Its place in the ledger is not the one it was signed into.")
+    return None
+
+
 def public_key(session: Session, kid: str) -> bytes | None:
     """The public key of this name: a person's, or the school's own."""
     row = session.get(SigningKey, kid)

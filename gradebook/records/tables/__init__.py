@@ -3,6 +3,7 @@
 from gradebook.records.tables import (
     audit,
     deliveries,
+    erasures,
     jobs,
     ledger,
     lessons,
@@ -13,5 +14,6 @@ from gradebook.records.tables import (
 from gradebook.records.tables.columns import Table
 
 __all__ = [
-    "Table", "audit", "deliveries", "jobs", "ledger", "lessons", "needle", "people", "training",
+    "Table", "audit", "deliveries", "erasures", "jobs", "ledger", "lessons", "needle", "people",
+    "training",
 ]  # fmt: skip

@@ -6,6 +6,7 @@ from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, LargeBina
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from gradebook.records.permissions import Role
+from gradebook.records.retention import DEFAULT_YEARS, LEAST_YEARS
 from gradebook.records.tables.columns import Code, Id, PersonId, Table
 
 ROLES = ", ".join(f"'{role.value}'" for role in Role)
@@ -15,6 +16,7 @@ class School(Table):
     """The school: one row.
 
     `origin` names its ledger in every checkpoint; `vkey` is the public half of its key.
+    `retention_years`: how long records are kept after a student's last entry.
     """
 
     __tablename__ = "school"
@@ -25,8 +27,12 @@ class School(Table):
     language: Mapped[str] = mapped_column(String(10), default="en")
     origin: Mapped[str] = mapped_column(String(120), default="")
     vkey: Mapped[str] = mapped_column(String(300), default="")
+    retention_years: Mapped[int] = mapped_column(default=DEFAULT_YEARS)
     created_at: Mapped[datetime]
-    __table_args__ = (CheckConstraint("hours_style IN ('decimal', 'clock')", name="hours"),)
+    __table_args__ = (
+        CheckConstraint("hours_style IN ('decimal', 'clock')", name="hours"),
+        CheckConstraint(f"retention_years >= {LEAST_YEARS}", name="retention"),
+    )
 
 
 class Person(Table):

@@ -123,7 +123,7 @@ def read_card(form: CardForm, setting: Setting, before: Card) -> Card:
         aircraft=data["aircraft"] or "",
         ident=data["ident"] or "",
         entries=tuple(_entry(data, asked.task) for asked in setting.tasks),
-        readings=_typed(data, "reading-") or before.readings,
+        readings={**_elsewhere(data, before), **_typed(data, "reading-")},
         steps=before.steps,
         times=_typed(data, "times-"),
         remarks=data["remarks"] or "",
@@ -141,6 +141,13 @@ def _entry(data: Mapping[str, Any], task: str) -> Entry:
         errors=tuple(data[f"errors-{task}"] or ()),
         together=bool(level) and data[f"together-{task}"] == level,
     )
+
+
+def _elsewhere(data: Mapping[str, Any], before: Card) -> dict[str, str]:
+    """Readings typed for another aircraft type, which has fields of its own."""
+    return {
+        code: typed for code, typed in before.readings.items() if f"reading-{code}" not in data
+    }
 
 
 def _typed(data: Mapping[str, Any], prefix: str) -> dict[str, str]:

@@ -189,7 +189,8 @@ export class Desk {
       await this.settle(Number(this.version.value), draft.changed_at);
       return;
     }
-    if (draft.version !== Number(this.version.value)) {
+    const { steps } = this.read();
+    if (draft.version !== Number(this.version.value) || !sameCard({ steps }, { steps: card.steps })) {
       await this.way.parted(draft, this);
       return;
     }

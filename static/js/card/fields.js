@@ -34,15 +34,18 @@ function entry(form, task) {
   };
 }
 
+/** Readings typed for another aircraft type, which has fields of its own. */
+const elsewhere = (form, readings) =>
+  Object.fromEntries(Object.entries(readings).filter(([code]) => !form.elements[`reading-${code}`]));
+
 /** The card as it stands in the form. What the form does not hold stays as it is in `before`. */
 export function readCard(form, before = {}) {
   const stations = [...form.querySelectorAll("[data-task]")];
   const texts = TEXTS.map((name) => [name, valueOf(form, name)]);
-  const readings = typed(form, "reading-");
   return {
     ...Object.fromEntries(texts),
     entries: stations.map((one) => entry(form, one.dataset.task)),
-    readings: Object.keys(readings).length ? readings : (before.readings ?? {}),
+    readings: { ...elsewhere(form, before.readings ?? {}), ...typed(form, "reading-") },
     steps: before.steps ?? JSON.parse(form.dataset.steps ?? "[]"),
     times: typed(form, "times-"),
   };

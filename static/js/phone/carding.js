@@ -6,18 +6,25 @@ import { check, gauges, hours, schoolDay, times } from "../rules.js";
 import { t } from "../words.js";
 import * as drafts from "./drafts.js";
 import * as letters from "./letters.js";
+import { layChips } from "./chips.js";
 import { announce, flush } from "./outbox.js";
+import { layReadings } from "./readings.js";
+import { layStations } from "./stations.js";
 import { clock } from "./times.js";
 import { LockedError } from "./vault.js";
 
 /** What the card is judged against, on the day it is judged. */
 export const settingOf = (card) => ({ ...card.setting, today: schoolDay(card.setting.zone) });
 
-/** The form as the school made it. */
+/** The form as the school made it, brought up to what was signed here since. */
 export function form(card) {
-  const page = new DOMParser().parseFromString(card.html, "text/html");
-  return document.adoptNode(page.querySelector("form[data-card]"));
+  const made = document.adoptNode(parsed(card));
+  if (card.after) layStations(made, card.setting, card.others.map(parsed));
+  return made;
 }
+
+const parsed = ({ html }) =>
+  new DOMParser().parseFromString(html, "text/html").querySelector("form[data-card]");
 
 function total(card, style) {
   const read = times(card).times;
@@ -55,14 +62,14 @@ async function save(person, pocketed, card) {
   }
 }
 
-async function leave(desk, button, toReview) {
+async function leave(desk, button, { toReview, toFlow }) {
   const wanted = button?.value ?? "save";
   if (wanted === "rest") {
     desk.rest();
     return;
   }
   if (wanted === "flow") {
-    desk.say(t("The flow run needs a network"));
+    await toFlow();
   } else if (wanted === "review") {
     await toReview();
   } else {
@@ -70,13 +77,39 @@ async function leave(desk, button, toReview) {
   }
 }
 
-/** Lay what was typed over the form and follow every change of it. */
-export async function begin(made, person, pocketed, toReview) {
+/**
+ * The draft of a card and its newest words here: those typed last, those under way, those that
+ * this phone brought to the school, or as they were taken along.
+ */
+export async function newest(person, pocketed) {
+  const { record, enrolment, setting } = pocketed;
+  const kept = await drafts.find(person, record);
+  const version = Math.max(pocketed.version, kept?.version ?? 0);
+  const isNewest = kept?.words && (kept.dirty || kept.version >= pocketed.version);
+  const own = isNewest ? kept.words.card : undefined;
+  const card = (kept?.dirty ? own : ((await posted(person, record)) ?? own)) ?? pocketed.card;
+  const base = { person, record, enrolment, lesson: setting.lesson.code };
+  return { draft: { changed_at: Date.now(), ...kept, ...base, version }, card };
+}
+
+/** Follow the choice of an aircraft type: its readings in place of those of the one before. */
+function followAircraft(made, desk, pocketed) {
+  made.elements.aircraft?.addEventListener("change", () => {
+    const card = desk.read();
+    desk.way.before = { ...desk.way.before, readings: card.readings };
+    layReadings(made, settingOf(pocketed), card);
+    desk.show(judged(card, pocketed));
+  });
+}
+
+/** Lay what was typed over the form and follow every change of it; the desk that does. */
+export async function begin(made, person, pocketed, ways) {
   const { record, enrolment, student, setting } = pocketed;
-  const draft = await drafts.find(person, record);
-  const typed = draft?.words?.card ?? (await posted(person, record)) ?? pocketed.card;
+  const { draft, card: typed } = await newest(person, pocketed);
+  layChips(made, settingOf(pocketed), typed);
+  layReadings(made, settingOf(pocketed), typed);
   fillCard(made, typed);
-  made.elements.version.value = String(Math.max(pocketed.version, draft?.version ?? 0));
+  made.elements.version.value = String(draft.version);
   const way = {
     person, record, enrolment,
     lesson: setting.lesson.code,
@@ -85,15 +118,28 @@ export async function begin(made, person, pocketed, toReview) {
     draft: async () => undefined,
     kept: announce,
     save: (card) => save(person, pocketed, card),
-    leave: (desk, button) => leave(desk, button, toReview),
+    leave: (desk, button) => leave(desk, button, ways),
   };
   const desk = new Desk(made, way);
-  desk.kept = draft?.dirty ? draft.changed_at : 0;
+  desk.kept = draft.dirty ? draft.changed_at : 0;
+  desk.step = (steps) => {
+    way.before = { ...way.before, steps };
+    desk.changed();
+  };
   await desk.begin();
   desk.show(judged(typed, pocketed));
-  desk.say(draft?.dirty ? t("On this phone only") : t("From the pocket"));
-  if (draft?.dirty) desk.send();
+  followAircraft(made, desk, pocketed);
+  desk.say(draft.dirty ? t("On this phone only") : t("From the pocket"));
+  if (draft.dirty) desk.send();
   announce();
+  return desk;
+}
+
+/** Show on the form what a flow run has changed. */
+export function refresh(made, desk, pocketed) {
+  const card = desk.read();
+  layChips(made, settingOf(pocketed), card);
+  desk.show(judged(card, pocketed));
 }
 
 /** The newest card of this record in the outbox. */

@@ -8,6 +8,7 @@ import * as vault from "./vault.js";
 
 const FAR_OFF = 5 * 60000;
 const MIB = 1024 * 1024;
+const PATIENCE = 1500;
 
 const found = (title, good, words, ...todo) => ({ title, good, words, todo });
 const link = (words, address) => make("a", { href: address }, words);
@@ -39,7 +40,9 @@ async function storage() {
 async function lasting() {
   const title = t("Kept for good");
   if (!navigator.storage?.persist) return found(title, null, t("this browser does not say"));
-  const kept = (await navigator.storage.persisted()) || (await navigator.storage.persist());
+  const asked = navigator.storage.persist(); // some browsers ask their user, who may not answer
+  const unanswered = new Promise((resolve) => setTimeout(resolve, PATIENCE, false));
+  const kept = (await navigator.storage.persisted()) || (await Promise.race([asked, unanswered]));
   if (kept) return found(title, true, t("yes"));
   return found(title, null, t("the browser may clear what is here when room is short, some after 7 days without use"),
     t("Put Windtee on the home screen (browser menu, Install or Add to home screen), and send what waits soon."));

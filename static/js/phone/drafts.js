@@ -39,20 +39,32 @@ export async function find(person, record) {
   return row && (await read(row));
 }
 
-/** A draft row with its `words` (null when the school has them). */
+/** A draft row with its `words`; null where the school has them and they are not at hand. */
 export async function read(row) {
   if (row.plain || !row.sealed) return { ...row, words: row.plain };
   const key = await vault.opened(row.person);
+  if (!key && !row.dirty) return { ...row, words: null };
   return { ...row, words: await vault.unseal(key, label(row.person, row.record), row.sealed) };
 }
 
-/** The school has what was typed until `changed_at`, as `version`; later words stay dirty. */
+/**
+ * The school has what was typed until `changed_at`, as `version`; later words stay dirty. Words
+ * that are sealed stay here too: without a network the card goes on from them.
+ */
 export function settle(person, record, version, changed_at) {
   return db.change(["drafts"], async (rows) => {
     const row = await rows.get("drafts", [person, record]);
     if (!row) return;
     if (row.changed_at > changed_at) rows.put("drafts", { ...row, version });
-    else rows.put("drafts", { ...row, version, dirty: false, plain: null, sealed: null });
+    else rows.put("drafts", { ...row, version, dirty: false, plain: null });
+  });
+}
+
+/** Forget every draft of a person that the school has. */
+export async function dropSettled(person) {
+  const settled = (await db.all("drafts", person)).filter((row) => !row.dirty);
+  await db.change(["drafts"], (rows) => {
+    for (const { record } of settled) rows.drop("drafts", [person, record]);
   });
 }
 

@@ -25,7 +25,7 @@ async function count() {
 
 /** A review by the school's version alone would leave out what is still on this phone. */
 async function completeReview() {
-  const [, record] = /^\/lessons\/(\w+)\/review$/.exec(location.pathname) ?? [];
+  const [, record] = /^\/lessons\/(\w+)\/(?:review|flow)$/.exec(location.pathname) ?? [];
   if (!record || document.querySelector("[data-shell]")) return;
   const missing = (await waits()).some((row) => row.person === person && row.record === record);
   if (missing) location.replace(`/lessons/${record}`);

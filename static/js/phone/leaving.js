@@ -12,6 +12,7 @@ import * as vault from "./vault.js";
 
 async function clear(person) {
   await pocket.empty(person);
+  await drafts.dropSettled(person);
   await vault.lock(person);
   await db.drop("facts", "person");
 }

@@ -35,9 +35,10 @@ export function bodyOf({ enrolment, lesson, card, signed = null }, made_at) {
 
 /**
  * Make a letter of a draft: in one step it lies in the outbox with its key and the draft is
- * settled. `words`: title, card; `signed`: text, sig and kid, or null for a draft.
+ * settled. `words`: title, card; `signed`: text, sig and kid, or null for a draft; `after`: the
+ * records signed here on which the signature builds, so that it is sent after them.
  */
-export async function post(draft, words, signed = null) {
+export async function post(draft, words, signed = null, after = []) {
   const key = newKey();
   // A draft's words are as old as their last change; a signature is made now.
   const made_at = signed ? Date.now() : (draft.changed_at ?? Date.now());
@@ -47,7 +48,7 @@ export async function post(draft, words, signed = null) {
   const cover = await covered(person, key, { title, body, tried });
   const letter = {
     key, person, record, made_at, since: draft.since ?? made_at, signed: Boolean(signed),
-    state: "waiting", base: draft.version, tries: 0, next_at: 0, ...cover,
+    state: "waiting", base: draft.version, tries: 0, next_at: 0, after, ...cover,
   };
   const before = await of(person, record);
   // A draft's letter that was never sent says nothing that this one does not say.
@@ -60,7 +61,7 @@ export async function post(draft, words, signed = null) {
     rows.put("letters", letter);
     const typedSince = row && row.changed_at > (draft.changed_at ?? made_at);
     if (row && !typedSince) {
-      rows.put("drafts", { ...row, dirty: false, plain: null, sealed: null });
+      rows.put("drafts", { ...row, dirty: false, plain: null });
     }
   });
   return letter;
@@ -104,13 +105,18 @@ export async function answerTo(letter) {
   return vault.unseal(opened, `${label(letter.key)} answer`, letter.sealedAnswer);
 }
 
+/** What stays of a signed letter until the pocket is filled anew: later cards build on it. */
+const letterOf = ({ key, person, record, made_at, sealed, plain }) =>
+  ({ key, person, record, made_at, sealed, plain });
+
 /** The school has it: the letter goes, its receipt stays, later letters follow its version. */
 export async function deliver(letter, { version, receipt, saved, state }) {
   const { key, person, record } = letter;
   const later = (await of(person, record)).filter((one) => one.key !== key);
   await db.change(["letters", "drafts", "cards", "receipts"], async (rows) => {
     rows.drop("letters", key);
-    if (state === "signed") rows.drop("cards", [person, record]);
+    const card = state === "signed" && (await rows.get("cards", [person, record]));
+    if (card) rows.put("cards", { ...card, signed: letterOf(letter) });
     for (const one of later) {
       const row = await rows.get("letters", one.key);
       if (row && row.base === null) rows.put("letters", { ...row, base: version });

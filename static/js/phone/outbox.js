@@ -1,6 +1,7 @@
 // Brings letters to the school: one after another, each until it has an answer.
 // Nothing here makes or loses words; what is not taken stays and says why.
 
+import * as db from "./db.js";
 import * as drafts from "./drafts.js";
 import * as letters from "./letters.js";
 import * as vault from "./vault.js";
@@ -66,11 +67,23 @@ export function pause(tries, random = Math.random()) {
   return Math.min(LONGEST, SHORTEST * 2 ** Math.min(tries, 12)) * (0.5 + random / 2);
 }
 
-function later(letter, answer) {
+/** Note when to try again; whether the school asked for rest, which then holds for every letter. */
+async function later(letter, answer) {
   const asked = Number(answer?.headers.get("Retry-After")) * 1000 || 0;
   const wait = Math.max(asked, pause(letter.tries));
-  return letters.note(letter.key, { tries: letter.tries + 1, next_at: Date.now() + wait });
+  await letters.note(letter.key, { tries: letter.tries + 1, next_at: Date.now() + wait });
+  if (asked) await db.put("facts", { name: "rest", until: Date.now() + Math.min(asked, LONGEST) });
+  return asked > 0;
 }
+
+/** Whether the school has asked not to be sent anything yet. */
+async function rests() {
+  const left = ((await db.get("facts", "rest"))?.until ?? 0) - Date.now();
+  return left > 0 && left <= LONGEST; // a clock that was set back ends it too
+}
+
+const isHeld = async (letter) =>
+  Boolean(letter.after?.length) && (await import("./held.js")).isHeld(letter);
 
 const REFUSALS = { 403: "refused", 404: "refused", 409: "changed", 412: "conflict", 413: "refused", 422: "refused" };
 
@@ -99,8 +112,7 @@ async function judge(letter, answer, told) {
     await letters.refuse(letter, REFUSALS[answer.status], told);
     return { stuck: 1 };
   }
-  await later(letter, answer);
-  return { waits: 1 };
+  return { waits: 1, rests: await later(letter, answer) };
 }
 
 async function bring(letter, access) {
@@ -137,12 +149,12 @@ async function bringAll(person, access, eager) {
     const [letter] = (await letters.of(person, listed.record)).filter((one) => one.key === listed.key);
     if (!letter || held.has(letter.record)) continue;
     const due = eager || letter.next_at <= Date.now();
-    if (letter.state !== "waiting" || letter.base === null || !due) {
+    if (letter.state !== "waiting" || letter.base === null || !due || (await isHeld(letter))) {
       held.add(letter.record);
       continue;
     }
     const found = await bring(letter, access);
-    if (found.asks || found.away) return { ...told, ...found };
+    if (found.asks || found.away || found.rests) return { ...told, ...found };
     if (!found.sent) held.add(letter.record);
     for (const name of Object.keys(told)) told[name] += found[name] ?? 0;
   }
@@ -156,6 +168,7 @@ async function bringAll(person, access, eager) {
 export async function flush(eager = false) {
   if (!(await waits())) return {};
   const told = await locked("windtee-outbox", async () => {
+    if (await rests()) return { rests: true };
     const access = await token();
     if (!access.csrf) return access;
     const { id } = access.person;

@@ -27,7 +27,15 @@ export async function refresh(offline = false) {
 }
 
 if (!document.querySelector("[data-shell]")) {
-  await fill();
-  addEventListener("windtee-outbox", () => refresh());
+  // What is sent while the page fills, here or on another page, is shown after that.
+  let shown = fill();
+  const again = () => {
+    shown = shown.then(() => refresh());
+  };
+  addEventListener("windtee-outbox", again);
+  if (globalThis.BroadcastChannel) {
+    new BroadcastChannel("windtee-outbox").addEventListener("message", again);
+  }
+  await shown;
   await sending.begin();
 }

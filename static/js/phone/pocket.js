@@ -10,7 +10,7 @@ const fact = (person) => `pocket ${person}`;
 /** What is known of the last taking along: at, count (now), school; undefined before one. */
 export async function taken(person) {
   const said = await db.get("facts", fact(person));
-  return said && { ...said, count: (await db.all("cards", person)).length };
+  return said && { ...said, count: (await db.all("cards", person)).filter((row) => !row.signed).length };
 }
 
 async function fetched() {
@@ -87,9 +87,10 @@ export async function find(person, record) {
   return row && read(row);
 }
 
-/** Every card of the pocket, by student; LockedError. */
+/** Every card of the pocket that is not signed, by student; LockedError. */
 export async function all(person) {
-  const cards = await Promise.all((await db.all("cards", person)).map(read));
+  const open = (await db.all("cards", person)).filter((row) => !row.signed);
+  const cards = await Promise.all(open.map(read));
   return cards.sort((one, other) => one.student.name.localeCompare(other.student.name));
 }
 

@@ -3,7 +3,7 @@
 import { review } from "../rules.js";
 import { bodyOf, statementOf } from "../statement.js";
 import { t } from "../words.js";
-import { settingOf } from "./carding.js";
+import { newest, settingOf } from "./carding.js";
 import { flash, make } from "./dom.js";
 import * as db from "./db.js";
 import * as drafts from "./drafts.js";
@@ -80,7 +80,8 @@ async function sign(person, pocketed, draft, card, secret) {
   const body = bodyOf(card, setting, pocketed.body);
   const text = statementOf({ body, actor: person, zone: setting.zone });
   const signed = await vault.sign(person, secret, text);
-  return letters.post(draft, { title: draft.words?.title ?? titleOf(pocketed), card }, signed);
+  const words = { title: draft.words?.title ?? titleOf(pocketed), card };
+  return letters.post(draft, words, signed, pocketed.after);
 }
 
 const titleOf = ({ student, setting }) => `${student.name}, ${setting.lesson.code.toUpperCase()}`;
@@ -135,18 +136,11 @@ async function outcome(person, { key, record }) {
   ];
 }
 
-async function newest(person, pocketed) {
-  const draft = await drafts.find(person, pocketed.record);
-  const base = { person, record: pocketed.record, enrolment: pocketed.enrolment, lesson: pocketed.setting.lesson.code };
-  const version = Math.max(pocketed.version, draft?.version ?? 0);
-  return { ...base, ...draft, version, changed_at: draft?.changed_at ?? Date.now() };
-}
-
 /** The review of the newest card of this record on this phone. */
 export async function show(person, pocketed, back) {
-  const draft = await newest(person, pocketed);
+  const { draft, card } = await newest(person, pocketed);
   const waiting = await letters.of(person, pocketed.record);
-  const signed = waiting.find((one) => one.signed);
+  const signed = waiting.find((one) => one.signed) ?? pocketed.signed;
   const place = make("div", { class: "stack" });
   if (signed) {
     place.append(...(await outcome(person, signed)));
@@ -157,8 +151,6 @@ export async function show(person, pocketed, back) {
       make("p", {}, make("a", { class: "button", href: "/phone#waiting" }, t("What waits"))));
     return place;
   }
-  const [last] = waiting.slice(-1);
-  const card = draft.words?.card ?? (last && JSON.parse((await letters.read(last)).words.body).card) ?? pocketed.card;
   const found = review(card, settingOf(pocketed));
   if (found.problems.length) place.append(problems(found.problems, back));
   else if (found.outcome !== found.proposed.outcome) {

@@ -8,6 +8,7 @@ import { make } from "./dom.js";
 import * as drafts from "./drafts.js";
 import { fill, refresh } from "./page.js";
 import * as letters from "./letters.js";
+import { caughtUp } from "./past.js";
 import * as pocket from "./pocket.js";
 import * as reviewing from "./reviewing.js";
 import * as sending from "./sending.js";
@@ -76,24 +77,41 @@ async function locked(person) {
   await unlock.ask(place, person, route);
 }
 
-/** The card or its review, from the pocket. */
-async function lesson(person, record, review) {
+/** The form of a card with the desk that follows it, made once for what the card builds on. */
+async function opened(person, card, ways) {
+  const known = forms.get(card.record);
+  const after = String(card.after ?? "");
+  if (known?.after === after) return known;
+  if (known) known.desk.halted = true;
+  const form = carding.form(card);
+  const made = { form, after, desk: await carding.begin(form, person, card, ways) };
+  forms.set(card.record, made);
+  return made;
+}
+
+/** The card, its flow run or its review, from the pocket. */
+async function lesson(person, record, page) {
   if ((await vault.find(person)) && !(await vault.opened(person))) return locked(person);
-  const card = await pocket.find(person, record);
+  const card = await caughtUp(person, await pocket.find(person, record));
   if (!card) return notHere();
   const toReview = () => go(`/lessons/${record}/review`);
+  const toFlow = () => go(`/lessons/${record}/flow`);
   const back = () => go(`/lessons/${record}`);
   const code = card.setting.lesson.code.toUpperCase();
-  const isSigned = (await letters.of(person, record)).some((one) => one.signed);
-  if (review || isSigned) {
+  const isSigned = card.signed || (await letters.of(person, record)).some((one) => one.signed);
+  if (page === "review" || isSigned) {
     const shown = await reviewing.show(person, card, back);
     return main.replaceChildren(...heading(card, t("Review and sign"), null), shown);
   }
-  const known = forms.get(record);
-  const form = known ?? carding.form(card);
-  forms.set(record, form);
-  main.replaceChildren(...heading(card, `${code} ${card.title}`, await stampOf(person, card)), form);
-  return known ? null : carding.begin(form, person, card, toReview);
+  const { form, desk } = await opened(person, card, { toReview, toFlow });
+  const stamp = await stampOf(person, card);
+  if (page === "flow") {
+    const flowing = await import("./flowing.js");
+    const run = flowing.run(desk, carding.settingOf(card), back);
+    return main.replaceChildren(...heading(card, t("Flow run"), stamp), run);
+  }
+  carding.refresh(form, desk, card);
+  return main.replaceChildren(...heading(card, `${code} ${card.title}`, stamp), form);
 }
 
 function go(path) {
@@ -104,8 +122,8 @@ function go(path) {
 
 async function route() {
   const person = await db.whose();
-  const [, record, review] = /^\/lessons\/(\w+)(\/review)?$/.exec(location.pathname) ?? [];
-  if (record) return lesson(person, record, Boolean(review));
+  const [, record, page] = /^\/lessons\/(\w+)(?:\/(review|flow))?$/.exec(location.pathname) ?? [];
+  if (record) return lesson(person, record, page);
   main.replaceChildren(shell);
   return fill(true);
 }

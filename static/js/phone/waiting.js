@@ -6,6 +6,7 @@ import { button, flash, make } from "./dom.js";
 import * as drafts from "./drafts.js";
 import { saveFile, takeFile } from "./file.js";
 import * as letters from "./letters.js";
+import { isHeld } from "./held.js";
 import { announce, flush } from "./outbox.js";
 import * as pocket from "./pocket.js";
 import { age, clock } from "./times.js";
@@ -86,7 +87,8 @@ async function choices(letter, done) {
 async function item(letter, done) {
   const { words } = await letters.read(letter);
   const kind = letter.signed ? t("signed") : t("draft");
-  const said = SAID[letter.state]();
+  const isLater = letter.state === "waiting" && (await isHeld(letter));
+  const said = isLater ? t("waits for the lesson signed before it") : SAID[letter.state]();
   const tries = letter.tries ? t(", tried {n} times", { n: letter.tries }) : "";
   return make("li", { class: "stack", "data-letter": letter.state },
     make("h3", {}, words.title),
@@ -166,6 +168,7 @@ export async function show(place, person) {
   const send = button(t("Send now"), async () => {
     const told = await flush(true);
     await done();
+    if (told.rests) place.append(flash(t("The school is busy: it is sent in a moment, by itself.")));
     if (told.away) place.append(flash(t("No network: nothing was sent, nothing is lost.")));
     if (told.asks === "sign-in") place.append(flash(t("Sign in first: then it is sent.")));
   }, "button-signal");

@@ -51,7 +51,7 @@ async function page(event) {
 
 /** Whether a card that the server does not know yet is on this phone. */
 async function isOnlyHere(path) {
-  const [, record] = /^\/lessons\/(\w+)(?:\/review)?$/.exec(path) ?? [];
+  const [, record] = /^\/lessons\/(\w+)(?:\/(?:review|flow))?$/.exec(path) ?? [];
   if (!record) return false;
   return new Promise((tell) => {
     const opening = indexedDB.open("windtee");

@@ -67,7 +67,9 @@ function* checkReadings(card, setting) {
   if (!aircraft) return;
   for (const [code, typed] of Object.entries(card.readings)) {
     if (!strip(typed)) continue;
-    const reading = aircraft.readings.find((one) => one.code === code);
+    const named = (one) => one.code === code;
+    const reading = aircraft.readings.find(named);
+    if (!reading && setting.aircraft.some((kind) => kind.readings.some(named))) continue;
     const { words } = reading ? parseReading(typed, reading.unit) : {};
     const field = `reading-${code}`;
     if (!reading) yield { field, words: t("{code} is not read on this aircraft type.", { code }) };

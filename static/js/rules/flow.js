@@ -23,7 +23,7 @@ export function flowFaults(aircraft, performed) {
 }
 
 /** The blocks of every checklist that a step belongs to. */
-function begun(aircraft, done) {
+export function begun(aircraft, done) {
   const isDone = (item) => done.includes(item.code);
   const blocks = aircraft.blocks.filter((block) => block.items.some(isDone));
   const checklists = new Set(blocks.map((block) => block.checklist));
@@ -31,7 +31,7 @@ function begun(aircraft, done) {
 }
 
 /** The order the run comes nearest to, items of a free block as first or as last done. */
-function nearest(blocks, done) {
+export function nearest(blocks, done) {
   const forth = inOrder(blocks, [...new Set(done)]);
   const back = inOrder(blocks, [...new Set(done.toReversed())].toReversed());
   return distance(back, done) < distance(forth, done) ? back : forth;
@@ -47,7 +47,7 @@ function inOrder(blocks, once) {
 }
 
 /** What was left out, what was put in, and neighbours swapped (the first belongs first). */
-function edits(expected, done) {
+export function edits(expected, done) {
   const found = { leftOut: [], putIn: [], crossed: [] };
   for (const step of steps(expected, done)) {
     if (step.edit === "swapped") found.crossed.push([step.expected, step.done]);

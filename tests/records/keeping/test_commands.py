@@ -67,6 +67,7 @@ def test_backup_drill_and_restore_from_the_command_line(
     school: TestSchool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     sign_first_lesson(school)
+    (school.settings.data / "school.key").write_text(school.settings.seed.hex())
     data, away = str(school.settings.data), tmp_path / "away"
     assert main(["backup", "--data", data, "--to", str(away), "--keep", "3"]) == 0
     assert main(["drill", "--data", data]) == 0

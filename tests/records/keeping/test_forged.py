@@ -11,10 +11,12 @@ from typing import Any
 
 import pytest
 
+from gradebook.ledger import keys
+from gradebook.ledger.canonical import canonical
 from gradebook.records import checkpoints
 from gradebook.records.keeping import backup, restore
-from gradebook.records.keeping.manifest import BackupError
-from tests.cast import TestSchool, close_school, open_school
+from gradebook.records.keeping.manifest import DOMAIN, BackupError
+from tests.cast import SEED, TestSchool, close_school, open_school
 from tests.walks.test_main_job import sign_first_lesson
 
 NAME = "database.sqlite"
@@ -30,6 +32,11 @@ class Forgery:
     @property
     def head(self) -> tarfile.TarInfo:
         return self.members[0][0]
+
+    def sign(self, seed: bytes) -> None:
+        said = {name: self.manifest[name] for name in self.manifest if name != "signature"}
+        said |= {"public": keys.public_of(seed).hex()}
+        self.manifest = {**said, "signature": keys.sign(seed, DOMAIN + canonical(said)).hex()}
 
     def pack(self, target: Path) -> Path:
         text = json.dumps(self.manifest).encode()
@@ -149,9 +156,54 @@ def test_a_backup_packed_anew_without_change_is_taken(
     assert restore.restore(wanted, made[0].clock).code == 0
 
 
+def test_a_count_changed_in_the_manifest_is_refused(
+    made: tuple[TestSchool, Path], tmp_path: Path
+) -> None:
+    forgery = taken_apart(made[1])
+    forgery.manifest["rows"]["grade"] += 1
+    refused(forgery, made[0], tmp_path, "not what its key signed")
+
+
+def test_a_manifest_signed_by_another_key_is_refused(
+    made: tuple[TestSchool, Path], tmp_path: Path
+) -> None:
+    forgery = taken_apart(made[1])
+    forgery.sign(bytes(32))
+    refused(forgery, made[0], tmp_path, "another key than the school's")
+
+
+def test_a_backup_of_another_school_is_no_backup_of_this_one(
+    made: tuple[TestSchool, Path], tmp_path: Path
+) -> None:
+    with pytest.raises(BackupError, match="another key than this school's"):
+        restore.restore(
+            restore.Wanted(made[1], tmp_path / "new", signer="00" * 32), made[0].clock
+        )
+
+
+def test_a_manifest_without_its_signature_is_refused_until_asked_for(
+    made: tuple[TestSchool, Path], tmp_path: Path
+) -> None:
+    forgery = taken_apart(made[1])
+    for name in ("public", "signature"):
+        del forgery.manifest[name]
+    forgery.manifest["format"] = "windtee-backup/1"
+    refused(forgery, made[0], tmp_path, "Nobody signed")
+    wanted = restore.Wanted(tmp_path / "forged", tmp_path / "new", unsigned=True)
+    assert restore.restore(wanted, made[0].clock).code == 0
+
+
+def refused(forgery: Forgery, school: TestSchool, folder: Path, words: str) -> None:
+    file = forgery.pack(folder / "forged")
+    with pytest.raises(BackupError, match=words):
+        restore.restore(restore.Wanted(file, folder / "new"), school.clock)
+    assert [path.name for path in folder.iterdir()] == ["forged"]
+
+
 def test_counts_that_do_not_fit_are_told(made: tuple[TestSchool, Path], tmp_path: Path) -> None:
     forgery = taken_apart(made[1])
     forgery.manifest["rows"]["grade"] += 1
+    forgery.sign(SEED)
     file = forgery.pack(tmp_path / "counted")
     found = restore.restore(restore.Wanted(file, tmp_path / "new"), made[0].clock)
     assert found.code == 2

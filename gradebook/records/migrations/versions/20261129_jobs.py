@@ -1,6 +1,6 @@
 """Long work: what was asked for, and what came of it.
 
-Revision 20261129_jobs, after 20261129_language.
+Revision 20261129_jobs, after 20261129_erasure.
 """
 
 from collections.abc import Sequence
@@ -11,7 +11,7 @@ from alembic import op
 from gradebook.records.tables.columns import Moment
 
 revision: str = "20261129_jobs"
-down_revision: str | None = "20261129_language"
+down_revision: str | None = "20261129_erasure"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 

@@ -1,0 +1,65 @@
+// The readings of the aircraft chosen on a card from the pocket, in place of those before.
+
+import { aircraftOf, taskOf } from "../rules/setting.js";
+import { strip } from "../rules/text.js";
+import { figure, t } from "../words.js";
+import { make } from "./dom.js";
+
+const FEW = 7;
+
+function boundsWords({ at_least, at_most, above, below }) {
+  if (at_least !== undefined && at_most !== undefined)
+    return t("{least} to {most}", { least: figure(at_least), most: figure(at_most) });
+  const named = [[t("at least"), at_least], [t("over"), above], [t("under"), below], [t("at most"), at_most]];
+  return named.filter(([, end]) => end !== undefined).map(([words, end]) => `${words} ${figure(end)}`).join(", ");
+}
+
+/** The limits on one reading, in words. */
+const limitWords = (aircraft, { code, unit }) =>
+  aircraft.limits
+    .filter((limit) => limit.of === code)
+    .map((limit) => (limit.expect ? t(limit.expect) : `${boundsWords(limit.bounds)} ${unit}`))
+    .join("; ");
+
+function answers(attributes, typed) {
+  const offered = [["", "—"], ["yes", t("yes")], ["no", t("no")]];
+  return make("select", attributes, offered.map(([value, words]) => make("option", { value, selected: value === typed }, words)));
+}
+
+function reading(aircraft, one, typed) {
+  const name = `reading-${one.code}`;
+  const attributes = { id: name, name, "aria-describedby": `${name}-limit ${name}-verdict` };
+  const field = one.unit === "yes-no"
+    ? [answers(attributes, typed)]
+    : [make("input", { ...attributes, value: typed, inputmode: "decimal", autocomplete: "off", maxlength: "20" }),
+      make("span", { class: "reading-unit" }, one.unit)];
+  return make("div", { class: "reading", "data-reading": one.code },
+    make("label", { for: name }, one.words),
+    make("span", { class: "reading-value" }, field),
+    make("span", { class: "reading-limit", id: `${name}-limit` }, limitWords(aircraft, one)),
+    make("output", { class: "reading-verdict", id: `${name}-verdict`, for: name, "data-verdict": true }));
+}
+
+function section(aircraft, asked, readings) {
+  const typed = (one) => (Object.hasOwn(readings, one.code) ? readings[one.code] : "");
+  const n = asked.filter((one) => strip(typed(one))).length;
+  const all = asked.length === 1 ? t("1 reading") : t("{n} readings", { n: asked.length });
+  return make("section", { class: "stack" },
+    make("h2", { id: "readings" }, t("Readings")),
+    make("details", { open: n > 0 || asked.length < FEW },
+      make("summary", {}, t("{n} of {readings} taken", { n, readings: all })),
+      make("div", { class: "readings" }, asked.map((one) => reading(aircraft, one, typed(one))))));
+}
+
+/** Put the readings of the card's aircraft into its form; what was typed in them stands there. */
+export function layReadings(form, setting, card) {
+  const aircraft = aircraftOf(card, setting);
+  const found = aircraft && setting.lesson.flies ? aircraft.readings : [];
+  const asked = found.filter((one) => taskOf(setting, one.task));
+  form.querySelector("#readings")?.closest("section").remove();
+  form.querySelector(".jumps a[href='#readings']")?.remove();
+  form.querySelector(".jumps [value=flow]")?.toggleAttribute("hidden", !aircraft);
+  if (!asked.length) return;
+  form.querySelector("#times").closest("section").before(section(aircraft, asked, card.readings));
+  form.querySelector(".jumps a").before(make("a", { href: "#readings" }, t("Readings")), " ");
+}

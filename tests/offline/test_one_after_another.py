@@ -1,0 +1,165 @@
+"""Two lessons of one student signed out of reach: the second builds on the first."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Error, Route, expect
+from sqlalchemy import select
+
+from gradebook.records.tables.lessons import Grade
+from tests.offline.field import WORDS, Field, Phone, opened_field
+from tests.story import opened
+
+
+@pytest.fixture
+def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
+    """A served school."""
+    with opened_field(tmp_path, browser) as found:
+        yield found
+
+
+def sign_both_away(field: Field) -> Phone:
+    """Ben signs S-01 with a task below its target, then S-02, both out of reach."""
+    opened(field.school, "ben", "s-02")
+    phone = field.phone()
+    phone.set_up()
+    phone.lose_network()
+    page = phone.page
+    phone.go("/")
+    row = page.get_by_role("listitem").filter(has_text="First lesson")
+    row.get_by_role("link", name="Grade", exact=True).click()
+    preflight = page.locator("[data-task=preflight]")
+    preflight.get_by_role("radio", name="Explain").check()
+    preflight.get_by_role("checkbox", name="Cover left on").focus()
+    page.keyboard.press("Space")
+    phone.fill_rest("first")
+    page.get_by_role("radio", name="Repeat", exact=True).click()
+    expect(phone.status).to_contain_text("On this phone only")
+    phone.sign()
+    expect(page.get_by_text("Signed and queued")).to_be_visible()
+    phone.go("/")
+    row = page.get_by_role("listitem").filter(has_text="Second lesson")
+    row.get_by_role("link", name="Grade", exact=True).click()
+    expect(page.locator("[data-task=preflight]")).to_contain_text(
+        "Carried over from First lesson"
+    )
+    expect(page.locator("[data-task=preflight] .chip-open")).to_contain_text("Cover left on")
+    expect(page.locator("[data-task=preflight] .notch-last")).to_have_count(1)
+    phone.fill_rest("second")
+    page.get_by_role("radio", name="Complete", exact=True).click()
+    expect(phone.status).to_contain_text("On this phone only")
+    phone.sign()
+    expect(page.get_by_text("Signed and queued")).to_be_visible()
+    return phone
+
+
+def arrive_both(field: Field) -> None:
+    """Both arrive as they were signed."""
+    phone = sign_both_away(field)
+    assert field.signed() == 0
+    phone.find_network()
+    phone.sent()
+    states = sorted((row.lesson, row.state) for row in field.records())
+    assert states == [("s-01", "signed"), ("s-02", "signed")]
+    with field.school.database.read() as session:
+        carried = session.scalars(select(Grade.task).where(Grade.carried_from == "s-01")).all()
+    assert carried == ["preflight"]
+    assert (field.signed(), field.findings()) == (2, [])
+
+
+def test_the_second_lesson_arrives_as_it_was_signed(field: Field) -> None:
+    arrive_both(field)
+
+
+def waits_for_the_first(field: Field) -> None:
+    """The school is too busy for the first: the second is not tried before it."""
+    phone = sign_both_away(field)
+    busy = [True]
+
+    def answer(route: Route) -> None:
+        if busy:
+            busy.clear()
+            route.fulfill(status=500, json={"error": "Not now.", "reason": "torn"})
+        else:
+            route.continue_()
+
+    phone.page.route("**/api/lessons/*", answer)
+    phone.find_network()
+    phone.go("/phone")
+    phone.sent()
+    assert not busy
+    assert field.signed() == 2
+
+
+def test_the_second_lesson_waits_until_the_first_has_arrived(field: Field) -> None:
+    waits_for_the_first(field)
+
+
+def rests_when_asked(field: Field) -> None:
+    """A school that asks for rest is left alone until then, whatever wakes the phone."""
+    phone = field.phone()
+    phone.set_up()
+    phone.sign_away()
+    asked = []
+
+    def answer(route: Route) -> None:
+        asked.append(route.request.url)
+        headers = {"Retry-After": "600"}
+        route.fulfill(
+            status=429, json={"error": "Slow down.", "reason": "slow"}, headers=headers
+        )
+
+    phone.page.route("**/api/lessons/*", answer)
+    phone.find_network()
+    phone.go("/phone")
+    phone.page.get_by_role("button", name="Send now").click()
+    expect(phone.page.get_by_text("The school is busy")).to_be_visible()
+    assert len(asked) == 1, f"sent {len(asked)} times"
+    phone.page.unroute("**/api/lessons/*")
+    phone.run("""await db.put("facts", { name: "rest", until: Date.now() - 1 });""")
+    phone.page.get_by_role("button", name="Send now").click()
+    phone.sent()
+    assert [row.remarks for row in field.records()] == [WORDS]
+
+
+def test_a_school_that_asks_for_rest_is_left_alone(field: Field) -> None:
+    rests_when_asked(field)
+
+
+def test_a_card_signed_away_can_be_looked_at_after_it_arrived(field: Field) -> None:
+    phone = sign_both_away(field)
+    phone.find_network()
+    phone.sent()
+    [first] = [row for row in field.records() if row.lesson == "s-01"]
+    phone.lose_network()
+    phone.go(f"/lessons/{first.id}")
+    expect(phone.page.get_by_text("of the school's ledger")).to_be_visible()
+    phone.go("/")
+    expect(phone.page.get_by_text("None was taken along")).to_be_visible()
+
+
+PLANTED = {
+    "the first is not applied": (
+        ("phone/past.js", "if (!after.length) return card;", "if (after) return card;"),
+        arrive_both,
+    ),
+    "the second is not held back": (
+        ("phone/outbox.js", "Boolean(letter.after?.length) && ", "false && "),
+        waits_for_the_first,
+    ),
+    "rest is not kept": (
+        ("phone/outbox.js", "return left > 0 &&", "return left < 0 &&"),
+        rests_when_asked,
+    ),
+}
+
+
+@pytest.mark.parametrize("name", PLANTED)
+def test_a_fault_in_a_script_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
+    planted, check = PLANTED[name]
+    with (
+        opened_field(tmp_path, browser, planted) as field,
+        pytest.raises((AssertionError, Error)),
+    ):
+        check(field)
