@@ -96,7 +96,8 @@ def result_of(found: Proof) -> dict[str, Any]:
     sums = ("code", "size", "rows", "events", "checkpoints")
     told = {name: getattr(found, name) for name in sums}
     findings = [{"seq": one.seq, "words": one.words} for one in found.findings[:MOST_TOLD]]
-    return {**told, "number": len(found.findings), "findings": findings}
+    numbers = {"erased": len(found.erased), "number": len(found.findings)}
+    return {**told, **numbers, "findings": findings}
 
 
 Work = Callable[[Site, Act, Job], dict[str, Any]]
