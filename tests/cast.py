@@ -176,6 +176,7 @@ def new_school(
         hash_cost=FLOOR,
         now=clock,
         owner=owner,
+        apart=False,
     )
     migrate(settings)
     engine = open_engine(settings.database)

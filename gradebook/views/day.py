@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.permissions import Relation, Role
 from gradebook.records.store import accounts, enrolments, gate, lessons, people, standing
 from gradebook.records.store.enrolments import Enrolment
-from gradebook.views import desk, places
+from gradebook.views import aside, desk, places
 
 bp = Blueprint("day", __name__)
 STAFF = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
@@ -31,6 +31,7 @@ def home() -> str | Response:
 
 def _instructors_day() -> str:
     with desk.reading() as act:
+        jobs = aside.mine(act)
         rows = enrolments.enrolments(act.session, act.actor)
         mine = [
             row
@@ -80,6 +81,7 @@ def _instructors_day() -> str:
         undecided=undecided,
         ending=ending,
         today=act.today,
+        jobs=jobs,
         awaiting=awaiting if chief else [],
         last=_last(rows),
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},
