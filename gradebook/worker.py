@@ -3,6 +3,7 @@
 import logging
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from gradebook.records.database import Database, open_engine
@@ -16,7 +17,8 @@ KINDNESS = 5
 
 def main(data: str, job_id: str) -> None:
     """Do the job, whose lock this process inherited; complaints go where the server's go."""
-    os.nice(KINDNESS)
+    with suppress(OSError):  # where the service may not: then it gives way to nobody
+        os.nice(KINDNESS)
     handler = logging.StreamHandler()
     handler.setFormatter(JsonLines())
     logger = logging.getLogger("gradebook.worker")
@@ -30,6 +32,8 @@ def main(data: str, job_id: str) -> None:
 
     try:
         do(settings, Database(engine), job_id, log)
+    except Exception as fault:  # noqa: BLE001 - it could not even say how it ended
+        log(fault)
     finally:
         engine.dispose()
 

@@ -10,7 +10,7 @@ in the database.
 import fcntl
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from time import monotonic
@@ -20,7 +20,7 @@ from gradebook.records.jobs import Count
 from syllabus.saying import say
 
 EVERY_SECONDS = 0.25
-"""How often a count is written at most."""
+"""How often a count is shown at most."""
 LOCK, COUNT = ".lock", ".count"
 TURN = "turn"
 
@@ -76,21 +76,30 @@ def in_turn(folder: Path) -> Iterator[None]:
 
 
 class Teller:
-    """Writes a job's count down; to be called with a step, how many are done, of how many."""
+    """Shows a count; to be called with a step, how many are done, of how many."""
 
-    def __init__(self, folder: Path, job_id: str) -> None:
-        self._file = folder / f"{job_id}{COUNT}"
-        self._step, self._last = "", 0.0
+    def __init__(self, show: Callable[[Count], None]) -> None:
+        self._show, self._step, self._last = show, "", 0.0
 
     def __call__(self, step: str, done: int, total: int) -> None:
-        """Write the count, not more often than anybody looks; each new step at once."""
+        """Show the count, not more often than anybody looks; each new step at once."""
         now = monotonic()
         if step == self._step and now - self._last < EVERY_SECONDS:
             return
         self._step, self._last = step, now
-        unfinished = self._file.with_suffix(".part")
-        unfinished.write_text(json.dumps([step, done, total]))
-        unfinished.replace(self._file)
+        self._show(Count(step, done, total))
+
+
+def teller(folder: Path, job_id: str) -> Teller:
+    """Writes a job's count down."""
+    file = folder / f"{job_id}{COUNT}"
+
+    def write(now: Count) -> None:
+        unfinished = file.with_suffix(".part")
+        unfinished.write_text(json.dumps([now.step, now.done, now.total]))
+        unfinished.replace(file)
+
+    return Teller(write)
 
 
 def count_of(folder: Path, job_id: str) -> Count:

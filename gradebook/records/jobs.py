@@ -74,6 +74,9 @@ STEPS: Mapping[str, tuple[str, str, str, str]] = {
         say("needles of {done} of {things} kept"),
     ),
     "commit": (say("Keeping all of it"), "", "", ""),
+    "copy": (say("Copying the database"), "", "", ""),
+    "pack": (say("Packing"), "MB", "MB", say("{done} of {things} packed")),
+    "unpack": (say("Unpacking"), "MB", "MB", say("{done} of {things} unpacked")),
     "entries": (say("Reading the ledger"), "entry", "entries", say("{done} of {things} read")),
     "events": (
         say("Reading the audit trail"),

@@ -10,17 +10,17 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from gradebook.app import create_app
 from gradebook.records import headway
 from gradebook.records.commands import jobs, roles
 from gradebook.records.jobs import Kind, remaining
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
 from gradebook.records.tables.jobs import Job
-from gradebook.records.working import doing, starting
+from gradebook.records.working import doing
 from tests.cast import SEED, TestSchool, Visitor
 from tests.generator import Made, make
 from tests.walks.test_import import bring_in, upload
@@ -34,9 +34,14 @@ LOOKS, EVERY = 6000, 0.01
 
 def impatient(school: TestSchool) -> TestSchool:
     """The school with a server to which 3 students or 21 grades are long work."""
-    school.app.extensions["windtee"].database.engine.dispose()
-    school.settings = replace(school.settings, at_once_ms=AT_ONCE_MS)
-    school.app = create_app(school.settings)
+    return change(school, at_once_ms=AT_ONCE_MS)
+
+
+def change(school: TestSchool, **settings: Any) -> TestSchool:
+    """The school with other settings of its server."""
+    school.settings = replace(school.settings, **settings)
+    office = school.app.extensions["windtee"]
+    school.app.extensions["windtee"] = replace(office, settings=school.settings)
     return school
 
 
@@ -75,16 +80,10 @@ def job_in(page: str) -> str:
     return found[1]
 
 
-@contextmanager
-def apart(school: TestSchool) -> Iterator[Visitor]:
-    """Cleo at a server of the same school that leaves long work to processes."""
+def leave_to_processes(school: TestSchool) -> None:
+    """Let the school's server leave long work to processes from now on."""
     (school.settings.data / "school.key").write_text(SEED.hex())
-    app = create_app(replace(school.settings, apart=True))
-    cleo = Visitor(app.test_client())
-    cleo.get("/sign-in")
-    cleo.post("/sign-in", email="cleo@school.example", secret="a sentence for the tests")
-    yield cleo
-    app.extensions["windtee"].database.engine.dispose()
+    change(school, apart=True)
 
 
 def ended(folder: Path, job: str) -> None:
@@ -186,52 +185,56 @@ def test_everything_is_proved_aside_in_a_long_ledger(school: TestSchool) -> None
     assert "verified: " in proof
 
 
-def test_counts_are_seen_while_a_process_works_and_the_work_outlives_the_request(
+def test_work_aside_is_counted_and_when_killed_nothing_is_changed_until_it_is_started_again(
     either_school: TestSchool,
 ) -> None:
     school = either_school
-    _, made, digest = ready_to_import(school)
+    cleo, made, digest = ready_to_import(school)
     folder = headway.folder_in(school.settings.data)
-    with apart(school) as cleo:
-        page = send(cleo, digest)
-        job = job_in(page)
-        assert "Importing a file: under way" in page
-        assert job_in(send(cleo, digest)) == job, "asked twice, it is one work"
-        with halted_at(folder, job, "write"):
-            told = cleo.client.get(f"/jobs/{job}/counts").json
+    leave_to_processes(school)
+    before = acts_in(cleo.get("/audit"))
+    page = send(cleo, digest)
+    job = job_in(page)
+    assert "Importing a file: under way" in page
+    assert job_in(send(cleo, digest)) == job, "asked twice, it is one work"
+    with halted_at(folder, job, "write") as pid:
+        told = cleo.client.get(f"/jobs/{job}/counts").json
         assert told["state"] == "asked"
-        assert f"{told['done']} of {told['total']} lessons written" == told["words"]
-        assert told["total"] == made.lessons
-        ended(folder, job)
-        assert f"{made.lessons} lessons with {made.grades} grades" in cleo.get(f"/jobs/{job}")
-        assert "Everything is as it was signed" in cleo.get("/audit?prove=1")
-
-
-def test_work_killed_in_the_middle_is_said_to_be_interrupted_and_can_be_started_again(
-    either_school: TestSchool,
-) -> None:
-    school = either_school
-    _, made, digest = ready_to_import(school)
-    folder = headway.folder_in(school.settings.data)
-    with apart(school) as cleo:
-        before = re.findall(r"(\d+) acts in the trail", cleo.get("/audit"))
-        job = job_in(send(cleo, digest))
-        with halted_at(folder, job, "write") as pid:
-            os.kill(pid, signal.SIGKILL)
-        ended(folder, job)
-        page = cleo.get(f"/jobs/{job}")
-        assert "Importing a file: interrupted" in page
-        assert "Nothing was changed" in page
-        assert "interrupted, and nothing was changed" in cleo.get("/")
-        after = cleo.get("/audit?prove=1")
-        assert "Everything is as it was signed" in after
-        assert re.findall(r"(\d+) acts in the trail", after) == [str(int(before[0]) + 1)]
-        cleo.get(f"/jobs/{job}")
-        cleo.post(f"/jobs/{job}/again")
-        ended(folder, job)
-        done = f"{made.lessons} lessons with {made.grades} grades imported."
-        assert done in cleo.get(f"/jobs/{job}")
+        assert told["words"] == f"{told['done']} of {made.lessons} lessons written"
+        assert told["words"] in cleo.get("/"), "the home page leads back"
         cleo.post(f"/jobs/{job}/again", 409)
+        os.kill(pid, signal.SIGKILL)
+    ended(folder, job)
+    assert "Importing a file: interrupted" in cleo.get(f"/jobs/{job}")
+    assert "interrupted, and nothing was changed" in cleo.get("/")
+    after = cleo.get("/audit?prove=1")
+    assert "Everything is as it was signed" in after
+    assert acts_in(after) == before + 1, "that it was asked for, and no more"
+    cleo.get(f"/jobs/{job}")
+    cleo.post(f"/jobs/{job}/again")
+    ended(folder, job)
+    done = f"{made.lessons} lessons with {made.grades} grades imported."
+    assert done in cleo.get(f"/jobs/{job}")
+    assert "Everything is as it was signed" in cleo.get("/audit?prove=1")
+    cleo.post(f"/jobs/{job}/again", 409)
+
+
+def acts_in(page: str) -> int:
+    """How many acts the page of the audit counts."""
+    found = re.search(r"(\d+) acts in the trail", page)
+    assert found
+    return int(found[1])
+
+
+def test_work_that_is_forgotten_while_it_waits_is_not_done(school: TestSchool) -> None:
+    cleo, made, digest = ready_to_import(school)
+    with school.database.write() as session:
+        row = jobs.ask(school.act(session, "cleo"), "2" * 32, Kind.IMPORT, {"subject": digest})
+        session.flush()
+        session.delete(row)
+    doing.do(school.settings, school.database, "2" * 32, pytest.fail)
+    assert (school.settings.data / "imports" / digest).exists()
+    assert f"{made.lessons} lessons with {made.grades} grades imported." in send(cleo, digest)
 
 
 def test_a_page_is_not_kept_waiting_by_somebody_who_writes(either_school: TestSchool) -> None:
@@ -253,10 +256,8 @@ def test_what_remains_is_told_only_when_it_is_no_guess() -> None:
 def test_a_process_that_cannot_be_started_leaves_an_interrupted_job(
     school: TestSchool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    _, _, digest = ready_to_import(school)
-    with apart(school) as cleo:
-        monkeypatch.setattr(sys, "executable", "/nowhere/python")
-        with pytest.raises(OSError, match="nowhere"):
-            starting.start(school.settings, "0" * 32, 0)
-        cleo.post("/import/commit", 503, digest=digest, reason="")
-        assert "interrupted, and nothing was changed" in cleo.get("/")
+    cleo, _, digest = ready_to_import(school)
+    leave_to_processes(school)
+    monkeypatch.setattr(sys, "executable", "/nowhere/python")
+    cleo.post("/import/commit", 503, digest=digest, reason="")
+    assert "interrupted, and nothing was changed" in cleo.get("/")

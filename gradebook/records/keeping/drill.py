@@ -9,6 +9,7 @@ from pathlib import Path
 from gradebook.ledger import keys
 from gradebook.records.database import Database
 from gradebook.records.guards import GUARDS
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.keeping import backup, copying, restore
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
@@ -37,6 +38,7 @@ def drill(
     database: Database,
     folder: Path | None = None,
     identity: Identity | None = None,
+    tell: Tell = silent,
 ) -> Drill:
     """Restore the newest backup of a folder (one is made when there is none) and examine it.
 
@@ -44,10 +46,11 @@ def drill(
     """
     folder = folder or backup.folder_in(settings.data)
     found = backup.backups_in(folder)
-    file = found[-1] if found else backup.back_up(settings, database, backup.Wanted(folder))
+    new = backup.Wanted(folder, tell=tell)
+    file = found[-1] if found else backup.back_up(settings, database, new)
     with _place(settings, database, folder) as (data, url):
         signer = keys.public_of(settings.seed).hex()
-        wanted = restore.Wanted(file, data, url, identity=identity, signer=signer)
+        wanted = restore.Wanted(file, data, url, identity=identity, signer=signer, tell=tell)
         findings = restore.restore(wanted, settings.now)
     done = Drill(file, findings, _gone(database, findings))
     note(database, settings.now(), "system:drill", {"file": file.name, "result": done.code})

@@ -66,8 +66,7 @@ def prove(
     proof = Proof()
     projection, found = read_through(session, vkey, outside, proof, tell)
     proof.findings += map(_told, found)
-    tell("events", 0, 0)
-    _audit(session, projection, proof)
+    _audit(session, projection, proof, tell)
     _indexes(session, proof)
     return proof
 
@@ -226,11 +225,13 @@ def _leaf(node: AuditNode, event: AuditEvent, erased: Mapping[Listed, Erasure]) 
     return held if auditing.says_nothing(event, erasure.at) else None
 
 
-def _audit(session: Session, projection: Projection, proof: Proof) -> None:
+def _audit(session: Session, projection: Projection, proof: Proof, tell: Tell) -> None:
     """Read the audit trail as a tree of its own, and against what the ledger says of it."""
     edge, marks, erased = Edge(), projection.marks, projection.erased_events
+    total = session.scalar(select(func.count()).select_from(AuditEvent)) or 0
     query = select(AuditNode, AuditEvent).join(AuditEvent).order_by(AuditNode.place)
     for node, event in session.execute(query.execution_options(yield_per=500)):
+        tell("events", proof.events, total)
         leaf = _leaf(node, event, erased)
         nodes = edge.grow(leaf or b"")
         proof.events += 1
@@ -244,7 +245,6 @@ def _audit(session: Session, projection: Projection, proof: Proof) -> None:
     if longest > edge.size:
         words = f"The ledger counts {longest} audit events, but only {edge.size} are here."
         proof.findings.append(Finding(CUT, None, words))
-    total = session.scalar(select(func.count()).select_from(AuditEvent)) or 0
     if total != proof.events:
         words = f"{total - proof.events} audit events stand outside the trail's tree."
         proof.findings.append(Finding(ALTERED, None, words))

@@ -1,6 +1,7 @@
 """Doing one job: in its turn, for a person who still may, whole or not at all."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from typing import Any
 
@@ -11,8 +12,7 @@ from gradebook.records.act import Act
 from gradebook.records.commands import checkpointing, jobs
 from gradebook.records.commands.checkpointing import LedgerCheckpoint
 from gradebook.records.database import Database
-from gradebook.records.faults import RecordsError
-from gradebook.records.headway import Teller
+from gradebook.records.faults import RecordsError, UnknownError
 from gradebook.records.jobs import Kind
 from gradebook.records.pen import Pen, house_of
 from gradebook.records.permissions import Action, Actor
@@ -41,7 +41,7 @@ def do(
     is kept as our fault.
     """
     folder = headway.folder_in(settings.data)
-    site = Site(settings, Teller(folder, job_id))
+    site = Site(settings, headway.teller(folder, job_id))
     site.tell("wait", 0, 0)
     with headway.in_turn(folder):
         site.tell("begin", 0, 0)
@@ -96,7 +96,10 @@ def _checkpoint(site: Site, session: Session, at: datetime) -> LedgerCheckpoint 
 
 
 def _asked(session: Session, job_id: str, settings: Settings) -> tuple[Act, Job]:
-    row = session.get_one(Job, job_id)
+    """The act and its job; UnknownError when jobs were forgotten meanwhile."""
+    row = session.get(Job, job_id)
+    if row is None:
+        raise UnknownError
     return _act(session, row, settings), row
 
 
@@ -110,7 +113,7 @@ def _act(session: Session, row: Job, settings: Settings) -> Act:
 
 
 def _fail(settings: Settings, database: Database, job_id: str, outcome: Told) -> None:
-    with database.write() as session:
+    with suppress(UnknownError), database.write() as session:
         act, row = _asked(session, job_id, settings)
         if row.state == "asked":
             jobs.fail(act, row, outcome)

@@ -19,9 +19,10 @@ def start(settings: Settings, job_id: str, lock: int) -> None:
 
     OSError when no process can be started.
     """
+    found = [str(PACKAGE.parent), *filter(None, [os.environ.get("PYTHONPATH")])]
     environment = {**os.environ, "WINDTEE_DATABASE": settings.database}
-    environment |= {"PYTHONPATH": str(PACKAGE.parent), "OPENBLAS_NUM_THREADS": "1"}
-    command = [sys.executable, "-m", "gradebook.worker", str(settings.data), job_id]
+    environment |= {"PYTHONPATH": os.pathsep.join(found), "OPENBLAS_NUM_THREADS": "1"}
+    command = [sys.executable, "-P", "-m", "gradebook.worker", str(settings.data), job_id]
     child = subprocess.Popen(  # noqa: S603 - our own module, and no shell
         command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, env=environment,
         pass_fds=[lock],
