@@ -110,7 +110,7 @@ def count_of(folder: Path, job_id: str) -> Count:
         return Count("begin")
 
 
-def forget(folder: Path, job_id: str) -> None:
+def let_go(folder: Path, job_id: str) -> None:
     """Take away the files of a job that is over."""
     for suffix in (COUNT, LOCK):
         (folder / f"{job_id}{suffix}").unlink(missing_ok=True)

@@ -55,13 +55,13 @@ def begin(kind: Kind, wanted: Mapping[str, Any]) -> Response:
         with desk.acting() as act:
             same = jobs.open_same(act.session, act.actor, kind, wanted["subject"])
             known = next((row.id for row in same if headway.is_held(folder, row.id)), None)
-            old = commands.forget(act)
+            old = commands.let_go(act)
             if known is None:
                 commands.ask(act, job_id, kind, wanted)
         if known is None:
             _start(job_id, lock)
     for gone in old if known is None else [*old, job_id]:
-        headway.forget(folder, gone)
+        headway.let_go(folder, gone)
     return led(known or job_id)
 
 

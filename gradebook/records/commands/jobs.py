@@ -32,7 +32,7 @@ def ask(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
     return row
 
 
-def forget(act: Act) -> list[str]:
+def let_go(act: Act) -> list[str]:
     """Forget jobs of which nobody needs to know any more; their ids."""
     old = jobs.older(act.session, act.at)
     for row in old:
