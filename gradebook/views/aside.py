@@ -1,6 +1,6 @@
 """Long work, begun by a request and done aside from it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,10 +8,10 @@ from flask import current_app, redirect, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records import headway
-from gradebook.records.act import Act
 from gradebook.records.commands import jobs as commands
 from gradebook.records.faults import BusyError
-from gradebook.records.jobs import Count, Kind, State
+from gradebook.records.jobs import ACTION, Count, Kind, State
+from gradebook.records.permissions import Actor, may
 from gradebook.records.store import jobs
 from gradebook.records.store.jobs import Job, new_id
 from gradebook.records.working import doing, starting
@@ -23,7 +23,10 @@ NO_PROCESS = say("The server cannot start more work now: nothing was changed. Tr
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How a job stands now: asked while somebody is at it, else interrupted, done, failed."""
+    """How a job stands now: asked while somebody is at it, else interrupted, done, failed.
+
+    Of a job in a list `row` has what `jobs.lately` asks for.
+    """
 
     row: Job
     state: State
@@ -38,9 +41,10 @@ def standing(row: Job) -> Standing:
     return Standing(row, state, headway.count_of(folder, row.id))
 
 
-def mine(act: Act) -> Sequence[Standing]:
-    """What the asker asked for within a day, the newest first."""
-    return [standing(row) for row in jobs.lately(act.session, act.actor, act.at)]
+def lately(actor: Actor, rows: Iterable[Any]) -> Sequence[Standing]:
+    """How the jobs of `jobs.lately` stand, the newest first; none that they may not follow."""
+    own = [row for row in rows if may(actor, ACTION[Kind(row.kind)])]
+    return [standing(row) for row in sorted(own, key=lambda row: row.asked_at, reverse=True)]
 
 
 def begin(kind: Kind, wanted: Mapping[str, Any]) -> Response:

@@ -1,6 +1,5 @@
 """Whether the folders are complete and every record unaltered; who did what."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
@@ -10,11 +9,19 @@ from gradebook.ledger import notes
 from gradebook.records.act import Act
 from gradebook.records.acts import action_words
 from gradebook.records.jobs import Kind, State, is_long
-from gradebook.records.store import checking, enrolments, ledger, lessons, people, proof, trail
+from gradebook.records.store import (
+    checking,
+    enrolments,
+    jobs,
+    ledger,
+    lessons,
+    people,
+    proof,
+    trail,
+)
 from gradebook.records.store.together import together
 from gradebook.records.working.works import result_of
 from gradebook.views import aside, desk
-from gradebook.views.aside import Standing
 
 bp = Blueprint("audit", __name__)
 
@@ -24,13 +31,16 @@ def index() -> str | Response:
     """Unsigned and unacknowledged records, the chain checked on request, the trail."""
     page = max(1, request.args.get("page", 1, type=int))
     with desk.reading() as act:
-        mine = aside.mine(act)
         rows = enrolments.enrolments(act.session, act.actor, current=False)
         ids = [row.id for row in rows]
         open_ends = lessons.open_ends(act.session, ids)
         events = trail.trail(act.session, page)
-        *excepted, counted, named = together(
-            act.session, *checking.excepted(ids), trail.length(), people.named()
+        *excepted, counted, named, asked = together(
+            act.session,
+            *checking.excepted(ids),
+            trail.length(),
+            people.named(),
+            jobs.lately(act.actor, act.at),
         )
         length = counted[0].number
         school = desk.school()
@@ -46,18 +56,17 @@ def index() -> str | Response:
             pages=max(1, -(-length // trail.PAGE)),
             length=length,
             names=people.by_id(named),
-            proof=_proof(act, mine),
-            jobs=mine,
+            proof=_proof(act),
+            jobs=aside.lately(act.actor, asked),
             key=notes.fingerprint(school.vkey) if school else "",
         )
 
 
-def _proof(act: Act, mine: Sequence[Standing]) -> dict[str, Any] | None:
+def _proof(act: Act) -> dict[str, Any] | None:
     """What was asked for: a proof done aside by its job, or one small enough to make now."""
-    named = request.args.get("proof", "")
-    for one in mine:
-        if one.row.id == named and one.row.kind == Kind.PROVE and one.state is State.DONE:
-            return one.row.outcome
+    if named := request.args.get("proof"):
+        row = jobs.job(act.session, act.actor, named)
+        return row.outcome if (row.kind, row.state) == (Kind.PROVE, State.DONE) else None
     school = desk.school()
     if not request.args.get("prove") or school is None:
         return None

@@ -6,7 +6,7 @@ from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
-from gradebook.records.store import accounts, enrolments, gate, lessons, people, standing
+from gradebook.records.store import accounts, enrolments, gate, jobs, lessons, people, standing
 from gradebook.records.store.enrolments import Enrolment
 from gradebook.views import aside, desk, places
 
@@ -31,16 +31,14 @@ def home() -> str | Response:
 
 def _instructors_day() -> str:
     with desk.reading() as act:
-        jobs = aside.mine(act)
         rows = enrolments.enrolments(act.session, act.actor)
         mine = [
             row
             for row in rows
             if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
         ]
-        undecided, (near,) = accounts.undecided_and(
-            act.session, act.actor, act.at, people.ending(act.today)
-        )
+        also = people.ending(act.today), jobs.lately(act.actor, act.at)
+        undecided, (near, asked) = accounts.undecided_and(act.session, act.actor, act.at, *also)
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
         open_ends = lessons.open_ends(act.session, ids)
@@ -81,7 +79,7 @@ def _instructors_day() -> str:
         undecided=undecided,
         ending=ending,
         today=act.today,
-        jobs=jobs,
+        jobs=aside.lately(desk.actor(), asked),
         awaiting=awaiting if chief else [],
         last=_last(rows),
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},
