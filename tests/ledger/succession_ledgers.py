@@ -177,6 +177,14 @@ def forged_beyond() -> Made:
     return made(ledger)
 
 
+def ended_beyond() -> Made:
+    """With the stolen key somebody ends a person's key, and signs nothing else."""
+    ledger = opened()
+    ledger.say("key.revoke", "school", {"kid": key_of("dov")["kid"]})
+    compromise(ledger, 5)
+    return made(ledger)
+
+
 def people_beyond() -> Made:
     """What people signed beyond the good size with keys from before it stays good."""
     ledger = opened()
@@ -270,6 +278,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a rotation left out of the file": (4, 4, rotation_hidden),
     "a compromise": (4, 0, compromised),
     "a key forged beyond the good size": (4, 4, forged_beyond),
+    "a key ended beyond the good size": (4, 4, ended_beyond),
     "people beyond the good size": (4, 0, people_beyond),
     "the old key after a compromise": (4, 4, old_key_after_compromise),
     "a compromise told by the key itself": (4, 4, told_by_the_compromised_key),
