@@ -81,6 +81,28 @@ def enrolled_by_old_key_after_rotation() -> Made:
     return made(ledger)
 
 
+def ended_by_old_key_after_rotation() -> Made:
+    ledger = rotated()[0]
+    ledger.say("key.revoke", "school", {"kid": key_of("dov")["kid"]}, signer=OLD)
+    return made(ledger)
+
+
+def rotated_to_a_persons_key() -> Made:
+    ledger = opened()
+    rotate(ledger, OLD, "ben")
+    return made(ledger)
+
+
+def introduced_again() -> Made:
+    """A key that was ended is introduced once more."""
+    ledger = opened()
+    ledger.sign("L1")
+    ledger.say("key.revoke", "school", {"kid": key_of("ben")["kid"]})
+    ledger.enrol("ben")
+    ledger.sign("L2")
+    return made(ledger, OLD)
+
+
 def new_key_before_rotation() -> Made:
     ledger = opened()
     ledger.say("key.enrol", "school", key_of("eve"), signer=NEW)
@@ -265,6 +287,9 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "two rotations": (0, 0, rotated_twice),
     "the old key after a rotation": (4, 4, old_key_after_rotation),
     "a key introduced by the old one": (4, 4, enrolled_by_old_key_after_rotation),
+    "a key ended by the old one": (4, 4, ended_by_old_key_after_rotation),
+    "a rotation to a person's key": (4, 4, rotated_to_a_persons_key),
+    "a key introduced again": (4, 4, introduced_again),
     "the new key before its rotation": (4, 4, new_key_before_rotation),
     "a rotation by a person": (4, 4, rotated_by_a_person),
     "a rotation without the new key": (4, 4, rotated_without_new_keys_word),
