@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from scipy.optimize import minimize
-from scipy.special import expit, log_expit, logit, ndtr
+from scipy.special import expit, log_expit, logit
 
 from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.grader import reaches
 from gradebook.analytics.needle.outlook import Skill
 from gradebook.analytics.needle.parameters import Parameters
 
@@ -66,8 +67,8 @@ def grid(known: Skill, parameters: Parameters) -> Grid:
     ability = known.ability[:, None] + np.sqrt(known.doubt)[:, None] * a
     mean = known.offset[:, None, :] + known.loading[:, None, :] * ability[:, :, None]
     day = parameters.spread.day * e
-    root = np.sqrt(known.residual + 1)[:, None, None, :]
-    chance = ndtr((mean[:, :, None, :] + day[:, None]) / root)
+    residual = known.residual[:, None, None, :]
+    chance = reaches(mean[:, :, None, :] + day[:, None], residual, parameters.spread.wild)
     weight = np.ravel(known.weight[:, None, None] * wa[:, None] * we) / known.weight.sum()
     return Grid(chance.reshape(len(weight), len(known.tasks)), weight)
 
@@ -95,7 +96,8 @@ def _interval(known: Skill, parameters: Parameters) -> tuple[float, float]:
     skill = skill + np.sqrt(known.residual[speed]) * noise
     e, we = _nodes(DAY_NODES)
     day = parameters.spread.day * e
-    chance = ndtr(skill[:, None, :] + day[:, None]).prod(axis=2) @ we
+    shown = skill[:, None, :] + day[:, None]
+    chance = reaches(shown, 0.0, parameters.spread.wild).prod(axis=2) @ we
     low, high = np.quantile(chance, [0.1, 0.9])
     return float(low), float(high)
 

@@ -61,7 +61,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last two [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
 
     start: Floats
     plateau: Floats
@@ -73,6 +73,7 @@ class _Rows:
     noise: Floats
     carry: Floats
     practice: Floats
+    wild: Floats
 
 
 def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool) -> Run:
@@ -117,6 +118,7 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         noise=1 + known.murk[:, hand],
         carry=known.carry,
         practice=known.practice,
+        wild=known.wild,
     )
 
 
@@ -178,7 +180,7 @@ def _graded(
         minds.mood[..., live],
         minds.doubt[..., live],
     )
-    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
+    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here], rows.wild)
     sites = sites_of(marks, skill, shared, group)
     weight = minds.weight[..., live]
     beside = np.log((group.spread(weight) * sites.chance).sum(axis=0))

@@ -29,7 +29,8 @@ class Spread:
     student's task from that, `practice` noise of one attempt, `rest` noise per square root of
     a day, `day` shared by all grades of a lesson, `speed` of log learning speed. `retention`
     in days after the first attempt; attempts lengthen it by (1 + n)^`durability`. `carry`: the
-    part of ability that still shows on the plateau.
+    part of ability that still shows on the plateau. `wild`: the share of grades given wildly
+    (`grader`), 0-1.
     """
 
     ability: float = 0.6
@@ -41,6 +42,7 @@ class Spread:
     speed: float = 0.4
     durability: float = 0.4
     carry: float = 0.5
+    wild: float = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,7 @@ def parameters_from(text: str) -> Parameters:
     raw = json.loads(text)
     return Parameters(
         cuts={name: tuple(cuts) for name, cuts in raw["cuts"].items()},
-        spread=Spread(**raw["spread"]),
+        spread=Spread(**{"wild": 0.0, **raw["spread"]}),  # fits made before there was one
         tasks={name: TaskCurve(**one) for name, one in raw["tasks"].items()},
         instructors={name: Hand(**one) for name, one in raw["instructors"].items()},
         typical=TaskCurve(**raw["typical"]),

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from scipy.special import ndtri
 
 from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.grader import margin_for
 from gradebook.analytics.needle.outlook import Skill, lasting
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.steps import gains, toward
@@ -53,7 +53,8 @@ def prospects(known: Skill, parameters: Parameters, pace: float) -> dict[str, Pr
 
     The same beliefs give the same answer: the futures are drawn from a fixed seed.
     """
-    needed = float(ndtri(GREEN_FROM)) * np.sqrt(1 + parameters.spread.day**2)
+    spread = parameters.spread
+    needed = margin_for(GREEN_FROM, spread.day**2, spread.wild)
     when = _first_reached(_Futures(known, parameters, pace), needed)
     return {name: _prospect(name, when[:, at], pace) for at, name in enumerate(known.tasks)}
 
