@@ -11,13 +11,14 @@ from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, Spread
 
 FIELDS = tuple(Spread.__dataclass_fields__)
-LOGGED = np.array([name not in ("durability", "carry") for name in FIELDS])
+LOGGED = np.array([name not in ("durability", "carry", "hold") for name in FIELDS])
 """The fields of `Spread` that are positive, and fitted as logs."""
 
-DOUBTS = np.array([0.5, 0.5, 0.6, 0.7, 0.7, 0.8, 0.5, 0.3, 0.4, 1.0])
+DOUBTS = np.array([0.5, 0.5, 0.6, 0.7, 0.7, 0.8, 0.5, 0.3, 0.4, 1.0, 0.7])
 """Prior standard deviations of the fields of `Spread`, of the log where they are logged."""
 
 MOST_WILD = 0.5
+WILD, HOLD = FIELDS.index("wild"), FIELDS.index("hold")
 
 SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 """Prior standard deviations of log distances between cuts, and of common shifts of tasks."""
@@ -27,7 +28,7 @@ SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 class Draft:
     """Parameters on scales where a step is a step.
 
-    `spread` [10]: fields of `Spread`, logs where `LOGGED`. `gaps`: log distances between
+    `spread` [11]: fields of `Spread`, logs where `LOGGED`, `hold` as its logit. `gaps`: log distances between
     neighbouring cuts, by scale. `curves` [3, tasks]: start, plateau, logit of the rate.
     `hands` [2, instructors]: severity, log of the spread.
     """
@@ -43,7 +44,8 @@ class Draft:
         """The same in the columns the kernel reads."""
         spread = self.spread.copy()
         spread[LOGGED] = np.exp(spread[LOGGED])
-        spread[-1] = min(spread[-1], MOST_WILD)
+        spread[WILD] = min(spread[WILD], MOST_WILD)
+        spread[HOLD] = expit(spread[HOLD])
         sure = np.zeros((1, self.curves.shape[1]))
         return Values(
             spread,
@@ -77,6 +79,7 @@ def first_draft(parameters: Parameters, tasks: Sequence[str], hands: Sequence[st
     """Start from known parameters, by the scales in the order of their cuts."""
     spread = np.array([getattr(parameters.spread, name) for name in FIELDS], float)
     spread[LOGGED] = np.log(spread[LOGGED])
+    spread[HOLD] = logit(spread[HOLD])
     cuts = list(parameters.cuts.values())
     curves = [parameters.curve(name) for name in tasks]
     known = [parameters.hand(name) for name in hands]
@@ -94,6 +97,7 @@ def expectations(draft: Draft, cuts: Mapping[str, Sequence[float]]) -> tuple[Flo
     default = Spread()
     means = np.array([getattr(default, name) for name in FIELDS], float)
     means[LOGGED] = np.log(means[LOGGED])
+    means[HOLD] = logit(means[HOLD])
     n_gaps = sum(len(one) - 1 for one in cuts.values())
     centre = np.concatenate([means, np.full(n_gaps, np.log(1.5)), np.zeros(3)])
     doubt = np.concatenate([DOUBTS, np.full(n_gaps, SPACING_DOUBT), np.full(3, SHIFT_DOUBT)])

@@ -16,14 +16,14 @@ from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
 from gradebook.analytics.needle.sites import Marks, sites_of
 from gradebook.analytics.needle.sitting import Group, Shared, density, seen
-from gradebook.analytics.needle.steps import Skill, practised, rested
+from gradebook.analytics.needle.steps import Skill, faded, practised, rested, walked
 
 
 @dataclass(slots=True)
 class Minds:
     """Beliefs about every student while the march goes on; see `Beliefs` for the meaning.
 
-    `offset`, `loading`, `residual` are [M, Q, pairs]; `weight`, `precision`, `pull` [M, Q,
+    `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`, `pull` [M, Q,
     lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
     `doubt` [M, Q, lanes]: mean and variance of the running lesson's day effect.
     """
@@ -31,6 +31,8 @@ class Minds:
     offset: Floats
     loading: Floats
     residual: Floats
+    path: Floats
+    lean: Floats
     weight: Floats
     precision: Floats
     pull: Floats
@@ -61,7 +63,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last four [Q, 1]."""
 
     start: Floats
     plateau: Floats
@@ -74,6 +76,7 @@ class _Rows:
     carry: Floats
     practice: Floats
     wild: Floats
+    hold: Floats
 
 
 def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool) -> Run:
@@ -119,6 +122,7 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         carry=known.carry,
         practice=known.practice,
         wild=known.wild,
+        hold=known.hold,
     )
 
 
@@ -128,6 +132,7 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
     offset = np.broadcast_to(known.start[:, steps.pair_task], (*shape, pairs)).copy()
     residual = np.broadcast_to(known.first[:, steps.pair_task], (*shape, pairs)).copy()
     loading = np.ones((*shape, pairs))
+    path, lean = offset.copy(), loading.copy()
     weight = np.broadcast_to(known.weights[:, None, None], (*shape, lanes)).copy()
     precision = np.broadcast_to(1 / known.ability, (*shape, lanes)).copy()
     pull = np.zeros((*shape, lanes))
@@ -138,11 +143,13 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
                 offset[:, 0, at] = before.offset[:, place]
                 loading[:, 0, at] = before.loading[:, place]
                 residual[:, 0, at] = before.residual[:, place]
+                path[:, 0, at] = before.path[:, place]
+                lean[:, 0, at] = before.lean[:, place]
         weight[:, 0, 0], precision[:, 0, 0] = before.weight, before.precision
         pull[:, 0, 0] = before.pull
     then = (weight.copy(), precision.copy(), pull.copy())
     day = (np.zeros_like(pull), np.zeros_like(pull))
-    return Minds(offset, loading, residual, weight, precision, pull, *then, *day)
+    return Minds(offset, loading, residual, path, lean, weight, precision, pull, *then, *day)
 
 
 def _open(minds: Minds, known: Coefficients, opens: Flags) -> None:
@@ -206,7 +213,9 @@ def _weighed(weight: Floats, each: Floats, group: Group) -> tuple[Floats, Floats
 
 def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice) -> None:
     """An attempt also teaches."""
-    after = practised(
-        skill, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.practice
-    )
+    path = minds.path[:, :, pair], minds.lean[:, :, pair]
+    path = faded(path, rows.keep[:, here], rows.start[:, here])
+    now = walked(path, rows.gain[:, :, here], rows.plateau[:, here], rows.carry)
+    after = practised(skill, path, now, rows.hold, rows.practice)
+    minds.path[:, :, pair], minds.lean[:, :, pair] = now
     minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair] = after

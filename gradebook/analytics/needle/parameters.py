@@ -30,7 +30,8 @@ class Spread:
     a day, `day` shared by all grades of a lesson, `speed` of log learning speed. `retention`
     in days after the first attempt; attempts lengthen it by (1 + n)^`durability`. `carry`: the
     part of ability that still shows on the plateau. `wild`: the share of grades given wildly
-    (`grader`), 0-1.
+    (`grader`), 0-1. `hold`: the part of what a skill is off its task's curve that an attempt
+    leaves, 0-1.
     """
 
     ability: float = 0.6
@@ -43,6 +44,7 @@ class Spread:
     durability: float = 0.4
     carry: float = 0.5
     wild: float = 0.03
+    hold: float = 0.85
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,9 @@ from gradebook.analytics.needle.parameters import speed_nodes
 Skill = tuple[Floats, Floats, Floats]
 """Offset, loading and residual."""
 
+Path = tuple[Floats, Floats]
+"""Offset and loading that practice and rest alone would have brought, whatever the grades."""
+
 
 def gains(rate: Floats, speed: Floats | float, nodes: int) -> Floats:
     """The part of the way to its plateau that one attempt takes a task, by learning speed.
@@ -29,20 +32,32 @@ def toward(value: Floats, goal: Floats | float, part: Floats) -> Floats:
     return np.asarray((1 - part) * value + part * goal, float)
 
 
-def practised(
-    skill: Skill, gain: Floats, plateau: Floats, carry: Floats | float, noise: Floats | float
-) -> Skill:
-    """Skill after an attempt: part of the way to the plateau, and `noise` more of variance.
+def walked(path: Path, gain: Floats, plateau: Floats, carry: Floats | float) -> Path:
+    """The path after an attempt: part of the way to the plateau.
 
     On the plateau ability still shows in the part `carry`.
     """
+    return toward(path[0], plateau, gain), toward(path[1], carry, gain)
+
+
+def practised(
+    skill: Skill, path: Path, now: Path, hold: Floats | float, noise: Floats | float
+) -> Skill:
+    """Skill after an attempt has brought its path to where it is `now`.
+
+    Of what the skill was off its path the part `hold` stays, with `noise` more of variance.
+    """
     offset, loading, residual = skill
-    stay = 1 - gain
     return (
-        toward(offset, plateau, gain),
-        toward(loading, carry, gain),
-        stay * stay * residual + noise,
+        now[0] + hold * (offset - path[0]),
+        now[1] + hold * (loading - path[1]),
+        hold * hold * residual + noise,
     )
+
+
+def faded(path: Path, keep: Floats, start: Floats) -> Path:
+    """The path after days without: what is kept of the way from its start."""
+    return start + keep * (path[0] - start), 1 + keep * (path[1] - 1)
 
 
 def rested(skill: Skill, keep: Floats, start: Floats, noise: Floats | float) -> Skill:
