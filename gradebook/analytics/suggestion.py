@@ -108,11 +108,14 @@ def practised(known: Skill, parameters: Parameters) -> Skill:
         np.array([getattr(one, part) for one in curves]) for part in ("rate", "plateau")
     )
     spread = parameters.spread
+    before = known.path, known.lean
+    gain = steps.gains(rate, spread.speed, parameters.nodes)
+    path, lean = steps.walked(before, gain, plateau, spread.carry)
     offset, loading, residual = steps.practised(
         (known.offset, known.loading, known.residual),
-        steps.gains(rate, spread.speed, parameters.nodes),
-        plateau,
-        spread.carry,
+        before,
+        (path, lean),
+        spread.hold,
         spread.practice**2,
     )
     return replace(
@@ -120,6 +123,8 @@ def practised(known: Skill, parameters: Parameters) -> Skill:
         offset=offset,
         loading=loading,
         residual=residual,
+        path=path,
+        lean=lean,
         attempts=known.attempts + 1,
     )
 

@@ -8,6 +8,21 @@ import numpy as np
 from gradebook.analytics.needle.floats import Floats
 
 
+ARITHMETIC = 4
+"""Which arithmetic beliefs and parameters are of; one more whenever either changes its meaning.
+
+Fits and beliefs that say none are of an earlier one.
+"""
+
+MARK = np.array(ARITHMETIC, "<f8").tobytes()
+"""How beliefs of this arithmetic begin."""
+
+
+def is_current(raw: bytes) -> bool:
+    """Whether these bytes are beliefs of this arithmetic."""
+    return raw.startswith(MARK)
+
+
 @dataclass(frozen=True, slots=True)
 class Beliefs:
     """One student after some lessons, for M learning speeds and the J tasks met so far.
@@ -38,16 +53,23 @@ class Beliefs:
         return [at.get(name) for name in tasks]
 
     def as_bytes(self) -> bytes:
-        """All numbers as little-endian doubles: 3 M + (5 M + 2) J of them."""
-        parts = (self.weight, self.precision, self.pull, self.offset, self.loading)
+        """All numbers as little-endian doubles: 1 + 3 M + (5 M + 2) J of them.
+
+        The first is `ARITHMETIC`."""
+        parts = (np.array(ARITHMETIC), self.weight, self.precision, self.pull, self.offset, self.loading)
         tail = (self.residual, self.path, self.lean, self.attempts, self.last_day)
         flat = np.concatenate([np.ravel(one) for one in (*parts, *tail)])
         return flat.astype("<f8").tobytes()
 
 
 def beliefs_from(tasks: Sequence[str], raw: bytes, nodes: int) -> Beliefs:
-    """The beliefs `Beliefs.as_bytes` wrote; ValueError when the length does not fit."""
-    flat, j, m = np.frombuffer(raw, "<f8").astype(float), len(tasks), nodes
+    """The beliefs `Beliefs.as_bytes` wrote.
+
+    ValueError when they are of another arithmetic or their length does not fit.
+    """
+    if not is_current(raw):
+        raise ValueError("These beliefs were kept by another arithmetic.")
+    flat, j, m = np.frombuffer(raw, "<f8")[1:].astype(float), len(tasks), nodes
     if len(flat) != 3 * m + (5 * m + 2) * j:
         raise ValueError("These beliefs were kept for other tasks or another number of speeds.")
     sizes = [m, m, m, *[m * j] * 5, j, j]

@@ -8,7 +8,7 @@ from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.grader import reaches
 from gradebook.analytics.needle.parameters import Parameters, Spread, speed_nodes
-from gradebook.analytics.needle.steps import rested
+from gradebook.analytics.needle.steps import faded, rested
 
 Z80 = 1.2815515655446004
 """Standard normal deviate of an 80 % interval."""
@@ -29,7 +29,8 @@ class Skill:
 
     Given ability a, skill of task j at speed m is normal with mean `offset[m, j] +
     loading[m, j] * a` and variance `residual[m, j]`; a is normal with mean `ability[m]` and
-    variance `doubt[m]`; speed m has chance `weight[m]`. `attempts` and `idle` (days since the
+    variance `doubt[m]`; speed m has chance `weight[m]`. `path` and `lean` [M, J] are what offset
+    and loading would be but for the grades. `attempts` and `idle` (days since the
     last, nan when never or unknown) are [J], `retention` [J] is the part kept since (1 when
     never practised).
     """
@@ -38,6 +39,8 @@ class Skill:
     offset: Floats
     loading: Floats
     residual: Floats
+    path: Floats
+    lean: Floats
     ability: Floats
     doubt: Floats
     weight: Floats
@@ -95,6 +98,7 @@ def skill(
     first = _first_variance(parameters, tasks)
     offset, loading = np.tile(start, (speeds, 1)), np.ones((speeds, len(tasks)))
     residual = np.tile(first, (speeds, 1))
+    path, lean = offset.copy(), loading.copy()
     attempts, idle = np.zeros(len(tasks)), np.full(len(tasks), np.nan)
     if beliefs is not None:
         known = [
@@ -103,6 +107,7 @@ def skill(
         at, place = (list(part) for part in zip(*known, strict=True)) if known else ([], [])
         offset[:, at], loading[:, at] = beliefs.offset[:, place], beliefs.loading[:, place]
         residual[:, at] = beliefs.residual[:, place]
+        path[:, at], lean[:, at] = beliefs.path[:, place], beliefs.lean[:, place]
         attempts[at], idle[at] = beliefs.attempts[place], day - beliefs.last_day[place]
     rest = np.maximum(np.nan_to_num(idle, nan=0.0), 0.0)
     keep = retention(parameters, rest, attempts)
@@ -114,6 +119,7 @@ def skill(
     return Skill(
         tuple(tasks),
         *now,
+        *faded((path, lean), keep, start),
         ability=pull / precision,
         doubt=1 / precision,
         weight=beliefs.weight if beliefs else speed_nodes(speeds)[1],

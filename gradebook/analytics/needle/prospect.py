@@ -9,7 +9,7 @@ from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.grader import margin_for
 from gradebook.analytics.needle.outlook import Skill, lasting
 from gradebook.analytics.needle.parameters import Parameters
-from gradebook.analytics.needle.steps import gains, toward
+from gradebook.analytics.needle.steps import gains, held, kept, toward
 
 GREEN_FROM = 0.8
 """Proficient: a chance of meeting the standard this high for an average instructor."""
@@ -66,7 +66,7 @@ def _prospect(task: str, when: Floats, pace: float) -> Prospect:
 
 
 class _Futures:
-    """Skill [PATHS, J] on many paths, one attempt after another."""
+    """Skill [PATHS, J] in many futures, one attempt after another."""
 
     def __init__(self, known: Skill, parameters: Parameters, pace: float) -> None:
         self.random = np.random.default_rng(SEED)
@@ -81,6 +81,7 @@ class _Futures:
             + known.loading[speed] * ability[:, None]
             + np.sqrt(known.residual[speed]) * self._normal((PATHS, len(tasks)))
         )
+        self.path = known.path[speed] + known.lean[speed] * ability[:, None]
         rate = np.array([one.rate for one in curves])
         self.gain = gains(rate, spread.speed, parameters.nodes)[speed]
         self.start = np.array([one.start for one in curves]) + ability[:, None]
@@ -93,11 +94,13 @@ class _Futures:
     def attempt(self) -> None:
         """One more attempt, then the usual days of rest."""
         noise = self.spread.practice * self._normal(self.skill.shape)
-        self.skill = toward(self.skill, self.goal, self.gain) + noise
+        now = toward(self.path, self.goal, self.gain)
+        self.skill = held(self.skill, self.path, now, self.spread.hold) + noise
         self.attempts += 1
         keep = np.exp(-self.pace / lasting(self.spread, self.attempts))
         faded = self.spread.rest * np.sqrt(self.pace) * self._normal(self.skill.shape)
-        self.skill = toward(self.skill, self.start, 1 - keep) + faded
+        self.skill = kept(self.skill, self.start, keep) + faded
+        self.path = kept(now, self.start, keep)
 
 
 def _first_reached(futures: _Futures, needed: float) -> Floats:

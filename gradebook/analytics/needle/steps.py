@@ -32,6 +32,16 @@ def toward(value: Floats, goal: Floats | float, part: Floats) -> Floats:
     return np.asarray((1 - part) * value + part * goal, float)
 
 
+def held(value: Floats, path: Floats, now: Floats, hold: Floats | float) -> Floats:
+    """A value whose path went to `now`: the part `hold` of what it is off the path stays."""
+    return np.asarray(now + hold * (value - path), float)
+
+
+def kept(value: Floats, start: Floats | float, keep: Floats) -> Floats:
+    """A value of whose way from its start the part `keep` is left."""
+    return np.asarray(start + keep * (value - start), float)
+
+
 def walked(path: Path, gain: Floats, plateau: Floats, carry: Floats | float) -> Path:
     """The path after an attempt: part of the way to the plateau.
 
@@ -49,22 +59,22 @@ def practised(
     """
     offset, loading, residual = skill
     return (
-        now[0] + hold * (offset - path[0]),
-        now[1] + hold * (loading - path[1]),
+        held(offset, path[0], now[0], hold),
+        held(loading, path[1], now[1], hold),
         hold * hold * residual + noise,
     )
 
 
 def faded(path: Path, keep: Floats, start: Floats) -> Path:
     """The path after days without: what is kept of the way from its start."""
-    return start + keep * (path[0] - start), 1 + keep * (path[1] - 1)
+    return kept(path[0], start, keep), kept(path[1], 1.0, keep)
 
 
 def rested(skill: Skill, keep: Floats, start: Floats, noise: Floats | float) -> Skill:
     """Skill after days without: what is kept of the way from its start, and less sure."""
     offset, loading, residual = skill
     return (
-        start + keep * (offset - start),
-        1 + keep * (loading - 1),
+        kept(offset, start, keep),
+        kept(loading, 1.0, keep),
         keep * keep * residual + noise,
     )

@@ -9,7 +9,7 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.forecast import chances, graders
-from gradebook.analytics.needle.beliefs import Beliefs, beliefs_from
+from gradebook.analytics.needle.beliefs import MARK, Beliefs, beliefs_from, is_current
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, parameters_from
 from gradebook.analytics.needle.replay import Replay, advance, replay
@@ -102,8 +102,8 @@ def beliefs(
 
 
 def _is_of(row: Any, flights: StudentFlights, now: InForce) -> bool:  # noqa: ANN401
-    """Whether kept beliefs are of these parameters and this history's last lesson."""
-    if row.fit_id != now.fit_id or not flights.history:
+    """Whether kept beliefs are of this arithmetic, these parameters, this last lesson."""
+    if row.fit_id != now.fit_id or not flights.history or not is_current(row.numbers):
         return False
     last = flights.history[-1]
     return (row.flown_on, row.sequence) == (last.flown_on, last.sequence)
@@ -121,7 +121,7 @@ def goes_on(session: Session, now: InForce, flights: StudentFlights) -> NeedleSt
     """
     row = session.get(NeedleState, flights.enrolment_id)
     first = flights.history[0]
-    if row is None or row.fit_id != now.fit_id:
+    if row is None or row.fit_id != now.fit_id or not is_current(row.numbers):
         return None
     return row if (row.flown_on, row.sequence) < (first.flown_on, first.sequence) else None
 
