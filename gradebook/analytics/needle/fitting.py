@@ -25,6 +25,7 @@ NUDGE = 1e-3
 NEAR = 0.1
 """A stage is done when a step is this small a part of the standard errors."""
 DAMPING, LARGEST_STEP = 0.7, 0.6
+STRIDE = 11
 CURVE_SPREADS = (0.5, 0.5, 0.5)
 HAND_SPREADS = (0.4, 0.2)
 LEAST_SPREAD = 0.05
@@ -122,8 +123,9 @@ def _own_step(
     ways = [NUDGE * _signs(one.shape[1], turn) for one in (draft.curves, draft.hands)]
     sets = [draft, *_nudged(draft, "curves", ways[0]), *_nudged(draft, "hands", ways[1])]
     found = judge.own([one.values() for one in sets], *ways)
-    curves, far = _scored(draft.curves, found[0], tasks)
-    grips, far_too = _scored(draft.hands, found[1], hands)
+    damping = min(DAMPING, 2 / (turn + 1))  # so that the patterns average out
+    curves, far = _scored(draft.curves, found[0], tasks, damping)
+    grips, far_too = _scored(draft.hands, found[1], hands, damping)
     draft = _centred(replace(draft, curves=curves, hands=grips), log)
     _spread_again(tasks, draft.curves)
     _spread_again(hands, draft.hands, centred=True)
@@ -136,8 +138,9 @@ def _signs(owners: int, turn: int) -> Floats:
     Moved all one way they would be taken for a better student or a better day, and the bend of
     the likelihood for much less than it is.
     """
-    bit = turn % max(1, (owners - 1).bit_length())
-    return np.where((np.arange(owners) >> bit) & 1, -1.0, 1.0)
+    patterns = (1 << max(1, (owners - 1).bit_length())) - 1
+    shared = np.arange(owners) & (1 + turn * STRIDE % patterns)
+    return np.where(np.bitwise_count(shared) & 1, -1.0, 1.0)
 
 
 def _nudged(draft: Draft, name: str, ways: Floats) -> Iterator[Draft]:
@@ -149,12 +152,12 @@ def _nudged(draft: Draft, name: str, ways: Floats) -> Iterator[Draft]:
         yield replace(draft, **{name: moved})
 
 
-def _scored(values: Floats, found: Slope, own: _Own) -> tuple[Floats, float]:
+def _scored(values: Floats, found: Slope, own: _Own, damping: float) -> tuple[Floats, float]:
     """The values [k, owners] a damped step on, and its length in standard errors."""
     precision = 1 / own.sd[:, None] ** 2
     slope = found.slope - (values - own.mean[:, None]) * precision
     bend = found.information + precision
-    step = np.clip(DAMPING * slope / bend, -LARGEST_STEP, LARGEST_STEP)
+    step = np.clip(damping * slope / bend, -LARGEST_STEP, LARGEST_STEP)
     own.error = 1 / np.sqrt(bend)
     length = float(np.sqrt((step**2 * bend).mean())) if step.size else 0.0
     return values + step, length
