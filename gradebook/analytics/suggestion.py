@@ -104,8 +104,9 @@ def _why(task: str, wish: Wish) -> str:
 def practised(known: Skill, parameters: Parameters) -> Skill:
     """Skill after one more attempt of every task."""
     curves = [parameters.curve(name) for name in known.tasks]
-    rate, plateau = (
-        np.array([getattr(one, part) for one in curves]) for part in ("rate", "plateau")
+    rate, plateau, vague = (
+        np.array([getattr(one, part) for one in curves])
+        for part in ("rate", "plateau", "vague")
     )
     spread = parameters.spread
     before = known.path, known.lean
@@ -116,7 +117,7 @@ def practised(known: Skill, parameters: Parameters) -> Skill:
         before,
         (path, lean),
         spread.hold,
-        spread.practice**2,
+        steps.jolt(spread, vague),
     )
     return replace(
         known,

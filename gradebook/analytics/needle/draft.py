@@ -49,7 +49,7 @@ class Draft:
         sure = np.zeros((1, self.curves.shape[1]))
         return Values(
             spread,
-            np.concatenate([self.curves[:2], expit(self.curves[2:]), sure]),
+            np.concatenate([self.curves[:2], expit(self.curves[2:]), sure, sure]),
             np.stack([self.hands[0], np.exp(self.hands[1]), np.zeros(self.hands.shape[1])]),
             cut_table(self.cuts()),
         )

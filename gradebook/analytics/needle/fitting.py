@@ -196,9 +196,9 @@ def _parameters(
         },
         spread=Spread(*(float(one) for one in values.spread)),
         tasks={
-            name: TaskCurve(float(begin), float(end), float(expit(rate)), float(error))
-            for name, (begin, end, rate), error in zip(
-                log.tasks, draft.curves.T, tasks.error[0], strict=True
+            name: TaskCurve(float(begin), float(end), float(expit(rate)), *map(float, errors))
+            for name, (begin, end, rate), errors in zip(
+                log.tasks, draft.curves.T, tasks.error[:2].T, strict=True
             )
         },
         instructors={
@@ -208,7 +208,7 @@ def _parameters(
             )
         },
         typical=TaskCurve(
-            float(middle[0]), float(middle[1]), float(expit(middle[2])), float(tasks.sd[0])
+            float(middle[0]), float(middle[1]), float(expit(middle[2])), *map(float, tasks.sd[:2])
         ),
         grades=len(log),
         students=len(np.unique(log.student)),

@@ -63,7 +63,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last four [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
 
     start: Floats
     plateau: Floats
@@ -73,8 +73,8 @@ class _Rows:
     low: Floats
     high: Floats
     noise: Floats
-    carry: Floats
     practice: Floats
+    carry: Floats
     wild: Floats
     hold: Floats
 
@@ -119,8 +119,8 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         low=known.cuts[:, scale, grade - 1] * stretch + severity,
         high=known.cuts[:, scale, grade] * stretch + severity,
         noise=1 + known.murk[:, hand],
+        practice=known.practice[:, task],
         carry=known.carry,
-        practice=known.practice,
         wild=known.wild,
         hold=known.hold,
     )
@@ -216,6 +216,6 @@ def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice)
     path = minds.path[:, :, pair], minds.lean[:, :, pair]
     path = faded(path, rows.keep[:, here], rows.start[:, here])
     now = walked(path, rows.gain[:, :, here], rows.plateau[:, here], rows.carry)
-    after = practised(skill, path, now, rows.hold, rows.practice)
+    after = practised(skill, path, now, rows.hold, rows.practice[:, here])
     minds.path[:, :, pair], minds.lean[:, :, pair] = now
     minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair] = after

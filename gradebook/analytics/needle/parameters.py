@@ -52,13 +52,15 @@ class TaskCurve:
     """How one task is learnt.
 
     Skill at the `start`, the `plateau` practice leads to, and the `rate` (0-1), the part of
-    the way to it that one attempt goes. `unsure` is the standard error of `start`.
+    the way to it that one attempt goes. `unsure` is the standard error of `start`, `vague` that of the
+    plateau.
     """
 
     start: float = -1.2
     plateau: float = 1.5
     rate: float = 0.23
     unsure: float = 0.5
+    vague: float = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,13 +114,17 @@ def parameters_from(text: str) -> Parameters:
     return Parameters(
         cuts={name: tuple(cuts) for name, cuts in raw["cuts"].items()},
         spread=Spread(**{"wild": 0.0, **raw["spread"]}),  # fits made before there was one
-        tasks={name: TaskCurve(**one) for name, one in raw["tasks"].items()},
+        tasks={name: _curve(one) for name, one in raw["tasks"].items()},
         instructors={name: Hand(**one) for name, one in raw["instructors"].items()},
-        typical=TaskCurve(**raw["typical"]),
+        typical=_curve(raw["typical"]),
         grades=raw["grades"],
         students=raw["students"],
         nodes=raw["nodes"],
     )
+
+
+def _curve(raw: Mapping[str, float]) -> TaskCurve:
+    return TaskCurve(**{"vague": raw["unsure"], **raw})  # earlier fits knew one error alone
 
 
 def default_cuts(levels: int, standard: int) -> tuple[float, ...]:

@@ -9,7 +9,7 @@ from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.grader import margin_for
 from gradebook.analytics.needle.outlook import Skill, lasting
 from gradebook.analytics.needle.parameters import Parameters
-from gradebook.analytics.needle.steps import gains, held, kept, toward
+from gradebook.analytics.needle.steps import gains, held, jolt, kept, toward
 
 GREEN_FROM = 0.8
 """Proficient: a chance of meeting the standard this high for an average instructor."""
@@ -82,6 +82,7 @@ class _Futures:
             + np.sqrt(known.residual[speed]) * self._normal((PATHS, len(tasks)))
         )
         self.path = known.path[speed] + known.lean[speed] * ability[:, None]
+        self.jolt = np.sqrt(jolt(spread, np.array([one.vague for one in curves])))
         rate = np.array([one.rate for one in curves])
         self.gain = gains(rate, spread.speed, parameters.nodes)[speed]
         self.start = np.array([one.start for one in curves]) + ability[:, None]
@@ -93,7 +94,7 @@ class _Futures:
 
     def attempt(self) -> None:
         """One more attempt, then the usual days of rest."""
-        noise = self.spread.practice * self._normal(self.skill.shape)
+        noise = self.jolt * self._normal(self.skill.shape)
         now = toward(self.path, self.goal, self.gain)
         self.skill = held(self.skill, self.path, now, self.spread.hold) + noise
         self.attempts += 1

@@ -8,7 +8,7 @@ variance residual. Every step works element by element, whatever the shape.
 import numpy as np
 
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.parameters import speed_nodes
+from gradebook.analytics.needle.parameters import Spread, speed_nodes
 
 Skill = tuple[Floats, Floats, Floats]
 """Offset, loading and residual."""
@@ -40,6 +40,14 @@ def held(value: Floats, path: Floats, now: Floats, hold: Floats | float) -> Floa
 def kept(value: Floats, start: Floats | float, keep: Floats) -> Floats:
     """A value of whose way from its start the part `keep` is left."""
     return np.asarray(start + keep * (value - start), float)
+
+
+def jolt(spread: Spread, vague: Floats) -> Floats:
+    """Variance that an attempt adds: practice differs, and the plateau is known so `vague`ly.
+
+    `vague` is its standard error; what is held and what is added make up its square.
+    """
+    return np.asarray(spread.practice**2 + (1 - spread.hold**2) * vague**2, float)
 
 
 def walked(path: Path, gain: Floats, plateau: Floats, carry: Floats | float) -> Path:
