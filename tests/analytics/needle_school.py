@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from scipy.stats import norm
 
 from gradebook.analytics.forecast import chances
 from gradebook.analytics.needle.beliefs import Beliefs
@@ -91,6 +92,12 @@ def neutral(done: Replay, parameters: Parameters) -> Floats:
     """Chance of meeting the standard for an instructor of average severity [N]."""
     none = np.zeros(len(done.log))
     return chances(done, none, none, parameters.spread)[0]
+
+
+def reached(margin: Floats | float, wild: float, doubt: float = 0.0) -> Floats:
+    """Chance that normal noise of variance 1, or 9 for a share, stays below the margin."""
+    calm, rough = (norm.cdf(margin / np.sqrt(noise + doubt)) for noise in (1.0, 9.0))
+    return np.asarray((1 - wild) * calm + wild * rough)
 
 
 def after(rows: Sequence[Row], parameters: Parameters, student: str = "s0") -> Beliefs:

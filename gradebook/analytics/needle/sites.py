@@ -28,7 +28,7 @@ from gradebook.analytics.needle.steps import Skill
 
 ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
 LEAST = 1e-300
-LEAST_BEND = 1e-9
+LEAST_BEND, LEAST_MIXED = 1e-9, 1e-6
 
 SWEEPS = 3
 """How often each grade is worked out against the others; more move no chance by .001."""
@@ -92,7 +92,7 @@ def mixed(marks: Marks, mean: Floats, variance: Floats) -> tuple[Floats, Floats,
     slope = calm[1] + part * (wild[1] - calm[1])
     apart = (1 - part) * part * (wild[1] - calm[1]) ** 2
     bend = calm[2] + part * (wild[2] - calm[2]) - apart
-    return chance, slope, np.maximum(bend, LEAST_BEND)
+    return chance, slope, np.maximum(bend, LEAST_MIXED)
 
 
 def moments(
