@@ -68,6 +68,7 @@ def with_scales(parameters: Parameters | None, wanted: Sequence[ScaleShape]) -> 
         grades=parameters.grades,
         students=parameters.students,
         nodes=parameters.nodes,
+        arithmetic=parameters.arithmetic,
     )
 
 

@@ -6,13 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.parameters import ARITHMETIC
 
-
-ARITHMETIC = 4
-"""Which arithmetic beliefs and parameters are of; one more whenever either changes its meaning.
-
-Fits and beliefs that say none are of an earlier one.
-"""
 
 MARK = np.array(ARITHMETIC, "<f8").tobytes()
 """How beliefs of this arithmetic begin."""

@@ -17,6 +17,12 @@ from gradebook.analytics.needle.floats import Floats
 FEWEST_GRADES = 500
 """A school fits its own parameters from this many counted grades on; before, the defaults."""
 
+ARITHMETIC = 4
+"""Which arithmetic beliefs and parameters are of; one more whenever either changes its meaning.
+
+Fits and beliefs that say none are of an earlier one.
+"""
+
 NODES = 5
 """Learning speeds followed side by side (Gauss-Hermite nodes of a log-normal)."""
 
@@ -83,7 +89,8 @@ class Parameters:
 
     `cuts` by grade scale: the K - 1 thresholds between its K levels, rising, 0 where the
     standard begins. `tasks` and `instructors` hold the fitted ones; others are the defaults.
-    `grades` and `students` count what it was fitted on (0: nothing, the published defaults).
+    `grades` and `students` count what it was fitted on (0: nothing, the published defaults);
+    `arithmetic` is the one it was fitted under (0: before they were numbered).
     """
 
     cuts: Mapping[str, tuple[float, ...]]
@@ -94,6 +101,7 @@ class Parameters:
     grades: int = 0
     students: int = 0
     nodes: int = NODES
+    arithmetic: int = ARITHMETIC
 
     def curve(self, task: str) -> TaskCurve:
         """The task's own curve, or the typical one."""
@@ -120,6 +128,7 @@ def parameters_from(text: str) -> Parameters:
         grades=raw["grades"],
         students=raw["students"],
         nodes=raw["nodes"],
+        arithmetic=raw.get("arithmetic", 0),
     )
 
 

@@ -131,6 +131,21 @@ def refit(session: Session, at: datetime, report: Report = silent) -> NeedleFit 
     return row
 
 
+def renew(session: Session, at: datetime, report: Report = silent) -> int:
+    """Renew what an earlier arithmetic left: how many beliefs and fits that were.
+
+    A fit of an earlier arithmetic is made anew where there are grades enough for one.
+    """
+    found = needles.outdated(session)
+    if not found:
+        return 0
+    fit_id = needles.newest_fit(session)
+    stale = fit_id is not None and not needles.is_fit_current(session, fit_id)
+    if not (stale and refit(session, at, report)):
+        rebuild(session, everybody(session))
+    return found
+
+
 def _flights(session: Session, enrolments: Sequence[Enrolment]) -> list[StudentFlights]:
     histories = facts.histories(session, [row.id for row in enrolments])
     return [

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from sqlalchemy import delete, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.forecast import chances, graders
 from gradebook.analytics.needle.beliefs import MARK, Beliefs, beliefs_from, is_current
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.parameters import Parameters, parameters_from
+from gradebook.analytics.needle.parameters import ARITHMETIC, Parameters, parameters_from
 from gradebook.analytics.needle.replay import Replay, advance, replay
 from gradebook.analytics.readiness import Calibration, CheckChance, calibrate
 from gradebook.records.graded import Graded, StudentFlights, graded, shapes, with_scales
@@ -198,6 +198,23 @@ def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
     spread, none = parameters.spread, np.zeros(len(log))
     own, _, _ = chances(reading.done, severity, doubt, spread)
     return (own, *chances(reading.done, none, none, spread))
+
+
+def outdated(session: Session) -> int:
+    """How many students' beliefs, and fits in force, are of an earlier arithmetic.
+
+    Nobody sees them: pages work beliefs out anew, which takes longer.
+    """
+    mark = func.substr(NeedleState.numbers, 1, len(MARK))
+    beliefs = session.scalar(select(func.count()).where(mark != MARK)) or 0
+    fit_id = newest_fit(session)
+    return beliefs + (fit_id is not None and not is_fit_current(session, fit_id))
+
+
+def is_fit_current(session: Session, fit_id: str) -> bool:
+    """Whether a fit is of this arithmetic."""
+    text = session.get_one(NeedleFit, fit_id).parameters
+    return parameters_from(text).arithmetic == ARITHMETIC
 
 
 def forget(session: Session, enrolment_id: str | None = None) -> None:
