@@ -29,6 +29,9 @@ from gradebook.pictures.series import (
     TrendPoint,
     by_clearness,
 )
+from gradebook.words import spoken
+from syllabus.saying import figure as number
+from syllabus.saying import say
 
 INK, EDGE, RED, GREEN = "var(--ink)", "var(--edge)", "var(--red)", "var(--green)"
 PAPER, RULE, SIGNAL, DIM = "var(--paper)", "var(--rule)", "var(--signal-ink)", "var(--dim)"
@@ -41,20 +44,21 @@ Values = Sequence[Any]
 
 def _line(x: Values, y: Values, name: str, **line: object) -> go.Scatter:
     drawn = {"color": INK, "width": 2, **line}
-    return go.Scatter(x=list(x), y=list(y), name=name, mode="lines", line=drawn)
+    return go.Scatter(x=list(x), y=list(y), name=spoken(name), mode="lines", line=drawn)
 
 
 def _marks(x: Values, y: Values, name: str, **marker: object) -> go.Scatter:
     drawn = {"color": INK, "size": 9, **marker}
     drawn["line"] = {"color": drawn["color"], "width": 2}
     return go.Scatter(
-        x=list(x), y=list(y), name=name, mode="markers", marker=drawn, cliponaxis=False
+        x=list(x), y=list(y), name=spoken(name), mode="markers", marker=drawn, cliponaxis=False
     )
 
 
 def _ribbon(x: Values, low: Values, high: Values, name: str) -> list[go.Scatter]:
     """The area between two lines that are not drawn; the legend names it once."""
     none = {"color": PALE, "width": 0}
+    name = str(spoken(name))
     ends = {"x": list(x), "name": name, "mode": "lines", "line": none, "legendgroup": name}
     return [
         go.Scatter(y=list(low), showlegend=False, **ends),
@@ -93,11 +97,11 @@ def _text(
 
 def _spots(spots: Sequence[Spot], unit: str) -> dict[str, Any]:
     counted = not spots or isinstance(spots[0], int | float)
-    return {"title": {"text": unit if counted else "date"}}
+    return _title(say(unit) if counted else say("date"))
 
 
 def _title(words: str, **more: object) -> dict[str, Any]:
-    return {"title": {"text": words}, **more}
+    return {"title": {"text": spoken(words)}, **more}
 
 
 def _level(value: float, x: Values, name: str, colour: str = EDGE) -> go.Scatter:
@@ -116,13 +120,13 @@ def trend_figure(
     short = [point.at for point in points if point.met is False]
     spots = [point.at for point in points]
     traces = [
-        *_ribbon(at, [p.low for p in known], [p.high for p in known], "80 % interval"),
-        _level(band, spots, "green band from here", GREEN),
+        *_ribbon(at, [p.low for p in known], [p.high for p in known], say("80 % interval")),
+        _level(band, spots, say("green band from here"), GREEN),
         _line(at, [point.chance for point in known], CHANCE),
-        _marks(met, [1] * len(met), "grade met the standard"),
-        _marks(short, [0] * len(short), "grade did not", symbol="circle-open"),
+        _marks(met, [1] * len(met), say("grade met the standard")),
+        _marks(short, [0] * len(short), say("grade did not"), symbol="circle-open"),
     ]
-    return _text(traces, _spots(spots, unit), _title("chance", **SHARES))
+    return _text(traces, _spots(spots, unit), _title(say("chance"), **SHARES))
 
 
 def run_figure(
@@ -135,29 +139,37 @@ def run_figure(
     running = rates(opportunities, window)
     ends = [spots[window - 1 + at] for at in range(len(running))]
     traces = [
-        _level(target, spots, "target: below this"),
-        _line(ends, [value for _, value in running], f"share of the last {window}"),
-        _marks(errors, [1] * len(errors), "error", symbol="square", color=RED),
-        _marks(clean, [0] * len(clean), "clean", symbol="square-open"),
+        _level(target, spots, say("target: below this")),
+        _line(ends, [value for _, value in running], say("share of the last {n}", n=window)),
+        _marks(errors, [1] * len(errors), say("error"), symbol="square", color=RED),
+        _marks(clean, [0] * len(clean), say("clean"), symbol="square-open"),
     ]
-    return _text(traces, _spots(spots, unit), _title("errors, share", **SHARES))
+    return _text(traces, _spots(spots, unit), _title(say("errors, share"), **SHARES))
 
 
 def proof_figure(runs: Sequence[ScoreRun]) -> Markup:
     """The score of the test for proof, and after it the relapse score, downward."""
     attempts = [0, sum(len(run.scores) for run in runs)]
     traces = [
-        _level(sign, attempts, f"{name}: {run.threshold:.2f}")
-        for run, sign, name in zip(runs, (1, -1), ("enough evidence", "relapse"), strict=False)
+        _level(
+            sign,
+            attempts,
+            say("{name}: {value}", name=name, value=number(f"{run.threshold:.2f}")),
+        )
+        for run, sign, name in zip(
+            runs, (1, -1), (say("enough evidence"), say("relapse")), strict=False
+        )
     ]
     for turn, (start, run) in enumerate(begun(runs)):
         sign = -1 if turn % 2 else 1
         x, y = zip(*scaled(run, start, sign), strict=True)
-        name = "score towards proof" if sign > 0 else "score towards relapse"
+        name = say("score towards proof") if sign > 0 else say("score towards relapse")
         traces.append(_line(x, y, name, color=INK if sign > 0 else SIGNAL))
         traces[-1].showlegend = turn < 2
     return _text(
-        traces, _title("attempt"), _title("score, share of its line", tickformat=".0%")
+        traces,
+        _title(say("attempt")),
+        _title(say("score, share of its line"), tickformat=".0%"),
     )
 
 
@@ -171,14 +183,17 @@ def severity_figure(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> Mar
     names = [f"{row.name} (n = {row.n})" for row in ordered]
     values = [row.value for row in ordered]
     traces = [
-        _intervals(wide, "95 % interval", 2),
-        _intervals(narrow, "80 % interval", 7),
+        _intervals(wide, say("95 % interval"), 2),
+        _intervals(narrow, say("80 % interval"), 7),
         _marks(values, places, gauge.unit, symbol=symbols, size=12),
     ]
     bare = dict.fromkeys(("showticklabels", "showgrid", "zeroline"), False)
     lines = {"range": [len(ordered) - 0.4, -0.8], **bare}
     return _text(
-        traces, _title(f"{gauge.unit}: {gauge.low} to {gauge.high}"), lines, _labels(names)
+        traces,
+        _title(say("{unit}: {low} to {high}", unit=gauge.unit, low=gauge.low, high=gauge.high)),
+        lines,
+        _labels(names),
     )
 
 
@@ -201,12 +216,16 @@ def survival_figure(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Ma
     for at, curve in enumerate(one for one in curves if one.n):
         colour, dash = STROKES[at % len(STROKES)]
         x, y = zip(*steps(curve), strict=True)
-        name = f"{escape(curve.name) or 'all'} (n = {curve.n})"
+        name = say("{name} (n = {n})", name=escape(curve.name) or say("all"), n=curve.n)
         if curve.lows:
             spots, low, high = zip(*band(curve), strict=True)
-            traces += _ribbon(spots, low, high, f"95 % interval of {escape(curve.name)}")
+            traces += _ribbon(
+                spots, low, high, say("95 % interval of {name}", name=escape(curve.name))
+            )
         traces.append(_line(x, y, name, color=colour, dash=dash, shape="hv"))
-    return _text(traces, _title(unit), _title("still short of the standard", **SHARES))
+    return _text(
+        traces, _title(say(unit)), _title(say("still short of the standard"), **SHARES)
+    )
 
 
 def reliability_figure(bins: Sequence[ForecastBin]) -> Markup:
@@ -215,13 +234,15 @@ def reliability_figure(bins: Sequence[ForecastBin]) -> Markup:
     below = [one.share - one.share_low for one in bins]
     symbols = ["circle" if one.agrees else "diamond-open" for one in bins]
     colours = [INK if one.agrees else RED for one in bins]
-    said = [f"{one.k} of {one.n}" for one in bins]
+    said = [spoken(say("{k} of {n}", k=one.k, n=one.n)) for one in bins]
     at, shares = [one.forecast for one in bins], [one.share for one in bins]
-    tried = _marks(at, shares, "came true, 95 % interval", symbol=symbols, color=colours)
+    tried = _marks(at, shares, say("came true, 95 % interval"), symbol=symbols, color=colours)
     ends = {"array": above, "arrayminus": below, "symmetric": False, "color": EDGE, "width": 4}
     tried.update(text=said, error_y=ends)
-    diagonal = _line([0, 1], [0, 1], "as often as said", color=EDGE, dash="dash")
-    return _text([diagonal, tried], _title("forecast", **SHARES), _title("came true", **SHARES))
+    diagonal = _line([0, 1], [0, 1], say("as often as said"), color=EDGE, dash="dash")
+    return _text(
+        [diagonal, tried], _title(say("forecast"), **SHARES), _title(say("came true"), **SHARES)
+    )
 
 
 def cohort_figure(
@@ -230,12 +251,16 @@ def cohort_figure(
     """One student over the percentiles of the cohort."""
     at = [one.at for one in bands]
     spots = [spot for spot, _ in own]
-    student = _line(spots, [value for _, value in own], "this student")
+    student = _line(spots, [value for _, value in own], say("this student"))
     student.mode = "lines+markers"
     traces = [
-        *_ribbon(at, [b.p10 for b in bands], [b.p90 for b in bands], "10th to 90th percentile"),
-        *_ribbon(at, [b.p25 for b in bands], [b.p75 for b in bands], "25th to 75th percentile"),
-        _line(at, [one.p50 for one in bands], "median", color=EDGE, dash="dash"),
+        *_ribbon(
+            at, [b.p10 for b in bands], [b.p90 for b in bands], say("10th to 90th percentile")
+        ),
+        *_ribbon(
+            at, [b.p25 for b in bands], [b.p75 for b in bands], say("25th to 75th percentile")
+        ),
+        _line(at, [one.p50 for one in bands], say("median"), color=EDGE, dash="dash"),
         student,
     ]
-    return _text(traces, _spots(at or spots, unit), _title("chance", **SHARES))
+    return _text(traces, _spots(at or spots, unit), _title(say("chance"), **SHARES))

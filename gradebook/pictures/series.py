@@ -84,9 +84,9 @@ class Gauge:
 
 
 SEVERITY = Gauge(
-    unit="severity",
-    low="easier",
-    high="harder",
+    unit=say("severity"),
+    low=say("easier"),
+    high=say("harder"),
     counted="grade",
     act=("grades", "grade"),
     lower="easier",

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from gradebook.formats import span
+from syllabus.saying import say, say_n
 
 NETWORK = frozenset(
     {
@@ -123,93 +124,120 @@ def described(facts: Facts) -> list[tuple[str, str]]:
     """What was looked at and what it was, in words."""
     storage, folder, serving = facts.storage, facts.folder, facts.serving
     return [
-        ("Database", _described_storage(storage)),
-        ("File system", folder.filesystem or "not known"),
-        ("Free space", f"{folder.free // MB} of {folder.size // MB} MB"),
-        ("Newest backup", _stamp(folder.backed_up)),
-        ("Names", ", ".join(serving.hosts)),
-        ("Served by", "https" if serving.https else "http"),
-        ("Clock", _stamp(facts.clocks.now)),
-        ("Newest act on file", _stamp(facts.clocks.newest)),
+        (say("Database"), _described_storage(storage)),
+        (say("File system"), folder.filesystem or say("not known")),
+        (
+            say("Free space"),
+            say("{free} of {size} MB", free=folder.free // MB, size=folder.size // MB),
+        ),
+        (say("Newest backup"), _stamp(folder.backed_up)),
+        (say("Names"), ", ".join(serving.hosts)),
+        (say("Served by"), "https" if serving.https else "http"),
+        (say("Clock"), _stamp(facts.clocks.now)),
+        (say("Newest act on file"), _stamp(facts.clocks.newest)),
     ]
 
 
 def _described_storage(met: Sqlite | Postgres) -> str:
     if isinstance(met, Sqlite):
         level = ("off", "normal", "full", "extra")[met.synchronous]
-        return f"SQLite {met.version}, journal {met.journal}, synchronous {level}"
+        return say(
+            "SQLite {version}, journal {journal}, synchronous {level}",
+            version=met.version,
+            journal=met.journal,
+            level=level,
+        )
     settings = ", ".join(f"{name} {value}" for name, value in met.settings.items())
     return f"PostgreSQL {met.version}, {settings}"
 
 
 def _stamp(moment: datetime | None) -> str:
-    return "none" if moment is None else f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+    return say("none") if moment is None else f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
 
 
 def _sqlite(met: Sqlite, folder: Folder) -> Iterator[Finding]:
     if not met.race_free and met.journal == "wal":
         yield Finding(
-            f"SQLite {met.version} can lose a commit in its write-ahead log",
-            "Install pysqlite3 0.6.1 or newer beside Windtee (or a Python with SQLite 3.51.3 "
-            "or newer) and start again.",
+            say(
+                "SQLite {version} can lose a commit in its write-ahead log", version=met.version
+            ),
+            say(
+                "Install pysqlite3 0.6.1 or newer beside Windtee (or a Python with SQLite "
+                "3.51.3 or newer) and start again."
+            ),
         )
     elif not met.race_free:
         yield Finding(
-            f"SQLite {met.version} is old: the slower rollback journal is used",
-            "Nothing is at risk. For more speed install pysqlite3 0.6.1 or newer.",
+            say(
+                "SQLite {version} is old: the slower rollback journal is used",
+                version=met.version,
+            ),
+            say("Nothing is at risk. For more speed install pysqlite3 0.6.1 or newer."),
             unsafe=False,
         )
     if met.synchronous < FULL:
         yield Finding(
-            "SQLite does not wait for the disk",
-            "Something turned synchronous below FULL: an acknowledged signature can be lost "
-            "when the power fails. Start Windtee through its own commands.",
+            say("SQLite does not wait for the disk"),
+            say(
+                "Something turned synchronous below FULL: an acknowledged signature can be "
+                "lost when the power fails. Start Windtee through its own commands."
+            ),
         )
     if folder.filesystem in NETWORK:
         yield Finding(
-            f"The database lies on a network file system ({folder.filesystem})",
-            "Locks and flushes cannot be trusted there. Move the folder to a disk of this "
-            "machine, or use PostgreSQL (WINDTEE_DATABASE).",
+            say("The database lies on a network file system ({kind})", kind=folder.filesystem),
+            say(
+                "Locks and flushes cannot be trusted there. Move the folder to a disk of this "
+                "machine, or use PostgreSQL (WINDTEE_DATABASE)."
+            ),
         )
     if folder.filesystem in MEMORY:
         yield Finding(
-            "The database lies in memory",
-            f"The folder is on {folder.filesystem} and is gone when the machine stops. Move it "
-            "to a disk.",
+            say("The database lies in memory"),
+            say(
+                "The folder is on {kind} and is gone when the machine stops. "
+                "Move it to a disk.",
+                kind=folder.filesystem,
+            ),
         )
 
 
 def _postgres(met: Postgres) -> Iterator[Finding]:
     if met.superuser or met.owns_tables:
-        power = "is a superuser" if met.superuser else "owns the tables"
         yield Finding(
-            f"Windtee's PostgreSQL role {power}",
-            "Such a role can switch off what keeps records from being changed. Let another "
-            "role own the tables, and give Windtee's role SELECT, INSERT and UPDATE alone.",
+            say("Windtee's PostgreSQL role is a superuser")
+            if met.superuser
+            else say("Windtee's PostgreSQL role owns the tables"),
+            say(
+                "Such a role can switch off what keeps records from being changed. Let another "
+                "role own the tables, and give Windtee's role SELECT, INSERT and UPDATE alone."
+            ),
         )
     for name in KEPT_ON:
         if met.settings.get(name) == "off":
             yield Finding(
-                f"PostgreSQL runs with {name} off",
-                "Switch data checksums on with pg_checksums while the server is stopped."
+                say("PostgreSQL runs with {name} off", name=name),
+                say("Switch data checksums on with pg_checksums while the server is stopped.")
                 if name == "data_checksums"
-                else f"An acknowledged signature can be lost. Set {name} = on in "
-                "postgresql.conf and reload.",
+                else say(
+                    "An acknowledged signature can be lost. Set {name} = on in postgresql.conf "
+                    "and reload.",
+                    name=name,
+                ),
             )
 
 
 def _folder(folder: Folder) -> Iterator[Finding]:
     if names := folder.open_files:
-        more = f" and {len(names) - SOME} more" if len(names) > SOME else ""
         yield Finding(
-            "Other accounts of this machine can read the school's folder",
-            f"{', '.join(names[:SOME])}{more}. Run: chmod -R go= on the folder.",
+            say("Other accounts of this machine can read the school's folder"),
+            say("{files}. Run: chmod -R go= on the folder.", files=_some(names)),
         )
     free, share = folder.free, folder.free / folder.size if folder.size else 0.0
     if free < LEAST_FREE or (share < LOW_SHARE and free < LOW_FREE):
         yield Finding(
-            f"{free // MB} MB are free for the school's folder",
-            "Nothing can be signed on a full disk. Make room, or move the folder.",
+            say("{n} MB are free for the school's folder", n=free // MB),
+            say("Nothing can be signed on a full disk. Make room, or move the folder."),
             unsafe=free < LEAST_FREE,
         )
 
@@ -220,30 +248,38 @@ def _backup(facts: Facts) -> Iterator[Finding]:
         return
     hours = 0 if last is None else int((facts.clocks.now - last).total_seconds() // 3600)
     yield Finding(
-        "There is no backup" if last is None else f"The last backup is {hours} hours old",
-        "Let windtee backup run every night, and carry the files to another place.",
+        say("There is no backup")
+        if last is None
+        else say("The last backup is {n} hours old", n=hours),
+        say("Let windtee backup run every night, and carry the files to another place."),
     )
 
 
 def _serving(serving: Serving) -> Iterator[Finding]:
     if serving.debug:
-        yield Finding("Debugging is on", "Start without FLASK_DEBUG.")
+        yield Finding(say("Debugging is on"), say("Start without FLASK_DEBUG."))
     if serving.demo:
         yield Finding(
-            "This is the demo: its accounts are printed",
-            "Keep no real records here. Set a school up with windtee setup.",
+            say("This is the demo: its accounts are printed"),
+            say("Keep no real records here. Set a school up with windtee setup."),
         )
     elif serving.demo_accounts:
         yield Finding(
-            f"{serving.demo_accounts} of the demo's printed accounts can sign in",
-            "Anyone knows their secret. Under People, take away that they may sign in.",
+            say_n(
+                "{n} of the demo's printed accounts can sign in",
+                "{n} of the demo's printed accounts can sign in",
+                serving.demo_accounts,
+            ),
+            say("Anyone knows their secret. Under People, take away that they may sign in."),
         )
     abroad = [name for name in serving.hosts if name not in LOOPBACK]
     if abroad and not serving.https:
         yield Finding(
-            f"Plain http on {', '.join(abroad)}",
-            "Whoever shares the network can read secrets and records. Put a proxy with https "
-            "in front and set WINDTEE_HTTPS=1 and WINDTEE_PROXIES=1.",
+            say("Plain http on {names}", names=", ".join(abroad)),
+            say(
+                "Whoever shares the network can read secrets and records. Put a proxy with "
+                "https in front and set WINDTEE_HTTPS=1 and WINDTEE_PROXIES=1."
+            ),
         )
 
 
@@ -251,17 +287,29 @@ def _clocks(clocks: Clocks) -> Iterator[Finding]:
     if clocks.newest is not None and clocks.newest > clocks.now:
         behind = clocks.newest - clocks.now
         yield Finding(
-            f"The clock stands {_span(behind)} before the newest act on file",
-            "It was set back, or was wrong then. Let the machine take its time from the "
-            "network. Order on file does not follow the clock.",
+            say("The clock stands {span} before the newest act on file", span=_span(behind)),
+            say(
+                "It was set back, or was wrong then. Let the machine take its time from the "
+                "network. Order on file does not follow the clock."
+            ),
             unsafe=behind > SKEW,
         )
     if clocks.database is not None and abs(clocks.database - clocks.now) > SKEW:
         yield Finding(
-            f"The database's clock is {_span(clocks.database - clocks.now)} off this one",
-            "Let both machines take their time from the network.",
+            say(
+                "The database's clock is {span} off this one",
+                span=_span(clocks.database - clocks.now),
+            ),
+            say("Let both machines take their time from the network."),
         )
 
 
 def _span(length: timedelta) -> str:
     return span(int(length.total_seconds()))
+
+
+def _some(names: tuple[str, ...]) -> str:
+    first = ", ".join(names[:SOME])
+    if len(names) <= SOME:
+        return first
+    return say("{files} and {n} more", files=first, n=len(names) - SOME)

@@ -1,15 +1,29 @@
 // Draws the figures of a page with plotly, in the colours of the style sheet. Without it, or
 // when the library does not arrive, the words in place of the chart point to the table.
 
-import { t } from "./words.js";
+import { figure, t } from "./words.js";
 
 // Nothing leaves this server: no button that sends the chart away, no address to send it to.
 const CONFIG = {
   responsive: true,
   displaylogo: false,
+  locale: "reader",
   displayModeBar: true,
   modeBarButtons: [["zoom2d", "pan2d", "zoomIn2d", "zoomOut2d", "resetScale2d"]],
   plotlyServerURL: "",
+};
+// What the library itself says, and its decimal sign.
+const LOCALE = {
+  moduleType: "locale",
+  name: "reader",
+  dictionary: {
+    "Zoom": t("Zoom"),
+    "Pan": t("Move"),
+    "Zoom in": t("Closer"),
+    "Zoom out": t("Further away"),
+    "Reset axes": t("As at first"),
+  },
+  format: { decimal: figure("."), thousands: "" },
 };
 const COLOUR = /^var\((--[\w-]+)(?:, ([\d.]+))?\)$/;
 
@@ -76,12 +90,13 @@ async function show(source) {
   canvas.className = "plot-canvas";
   note.textContent = t("Loading the chart");
   try {
-    const figure = JSON.parse(source.textContent);
+    const drawn = JSON.parse(source.textContent);
     await load(plot.dataset.library);
+    globalThis.Plotly.register(LOCALE);
     plot.append(canvas);
-    await draw(canvas, figure);
+    await draw(canvas, drawn);
     note.remove();
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => draw(canvas, figure));
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => draw(canvas, drawn));
   } catch {
     canvas.remove();
     note.textContent = words;

@@ -6,6 +6,17 @@ import { t } from "./words.js";
 const form = document.querySelector("[data-verify]");
 const place = document.querySelector("[data-verdict-place]");
 
+const JUDGED = {
+  0: t("The record is whole and unaltered."),
+  1: t("This browser cannot check signatures."),
+  2: t("Something in the file was changed after it was signed."),
+  3: t("Entries are missing, or the ledger was rolled back or forked."),
+  4: t("It is signed with a key that is unknown, was revoked, or is not the one named."),
+  5: t("This is no training record that can be read."),
+  6: t("It shows as current what was replaced."),
+};
+const UNCOMPARED = t("The file agrees with itself. Whose key signed it was not compared.");
+
 function line(kind, words) {
   const made = document.createElement("p");
   const mark = document.createElement("span");
@@ -39,7 +50,11 @@ form.addEventListener("submit", async (event) => {
   const good = told.code === 0 && typed;
   const known = told.code === 0 ? "verdict-unknown" : "verdict-missing";
   const kind = `verdict ${good ? "verdict-met" : known}`;
-  const lines = [line(kind, told.line), line("small dim", t("Judged on this device; nothing was sent."))];
+  const plainly = told.code === 0 && !typed ? UNCOMPARED : JUDGED[told.code];
+  const exactly = line("typed", told.line);
+  exactly.lang = "en";
+  const lines = [line(kind, plainly), exactly];
+  lines.push(line("small dim", t("Judged on this device; nothing was sent.")));
   const digest = await sha256(bytes);
   if (digest) lines.push(line("typed", t("SHA-256 of the file: {digest}", { digest })));
   place.replaceChildren(...lines);

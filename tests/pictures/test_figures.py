@@ -7,6 +7,7 @@ import pytest
 
 from gradebook.pictures import figures
 from gradebook.pictures.series import ScoreRun
+from gradebook.words import Language, speaking
 from tests.pictures.samples import (
     cohort,
     curve,
@@ -57,6 +58,19 @@ def test_colours_are_those_of_the_style_sheet(figure):
 @pytest.mark.parametrize("figure", FULL.values(), ids=FULL)
 def test_the_horizontal_axis_says_what_it_measures(figure):
     assert json.loads(figure())["layout"]["xaxis"]["title"]["text"]
+
+
+def said_by(text):
+    figure = json.loads(text)
+    axes = [figure["layout"][axis].get("title", {}).get("text") for axis in ("xaxis", "yaxis")]
+    return {*(one["name"] for one in figure["data"]), *filter(None, axes)}
+
+
+@pytest.mark.parametrize("figure", FULL.values(), ids=FULL)
+def test_lines_and_axes_speak_the_readers_language(figure):
+    with speaking(Language("de")):
+        german = said_by(figure())
+    assert german & said_by(figure()) <= {"Revision 2 (n = 4)", "Revision 3 (n = 4)"}
 
 
 @pytest.mark.parametrize("figure", FEW.values(), ids=FEW)

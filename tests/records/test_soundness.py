@@ -15,6 +15,7 @@ from gradebook.records.soundness import (
     described,
     findings,
 )
+from gradebook.words import Language, speaking, spoken
 
 NOW = datetime(2026, 5, 20, 9, 0, tzinfo=UTC)
 GB = 1_000_000_000
@@ -151,7 +152,11 @@ RACE = storage(version="3.40.1", race_free=False)
 )
 def test_what_is_not_is_named_alone(facts: Facts, title: str, unsafe: bool) -> None:
     assert told(facts) == [(title, unsafe)]
-    assert all(one.remedy.endswith(".") for one in findings(facts))
+    (one,) = findings(facts)
+    assert one.remedy.endswith(".")
+    with speaking(Language("de")):
+        assert spoken(one.title) != one.title
+        assert spoken(one.remedy) != one.remedy
 
 
 def test_the_unsafe_stands_first() -> None:
