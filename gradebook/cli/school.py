@@ -7,7 +7,7 @@ from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.records import schema
 from gradebook.records.act import Act
-from gradebook.records.commands import founding, inviting, roles
+from gradebook.records.commands import founding, inviting, needling, roles
 from gradebook.records.commands.people import AddPerson, entry_problems, new_person
 from gradebook.records.faults import InvalidError
 from gradebook.records.keeping.manifest import BackupError
@@ -89,6 +89,8 @@ def upgrade(chosen: argparse.Namespace) -> int:
     try:
         with opened(settings) as database:
             done = bring_up(settings, database, safe=not chosen.no_backup)
+            with database.write() as session:
+                renewed = needling.renew(session, settings.now())
     except (BackupError, schema.SchemaError) as refusal:
         warn(str(refusal))
         return 1
@@ -100,4 +102,6 @@ def upgrade(chosen: argparse.Namespace) -> int:
     say(f"Schema {done.since or 'empty'} -> {schema.newest()}; every guard in place.")
     if done.adopted:
         say(f"{done.adopted} statements entered in the new ledger for what was there before.")
+    if renewed:
+        say("Every needle renewed: they were of an earlier arithmetic.")
     return 0

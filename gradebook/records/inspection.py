@@ -20,6 +20,7 @@ from gradebook.records.soundness import (
     Serving,
     Sqlite,
 )
+from gradebook.records.store import needles
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.people import Person
 from gradebook.settings import Settings
@@ -54,6 +55,7 @@ def look_over(session: Session, settings: Settings, *, debug: bool) -> Facts:
             database=None if is_sqlite else session.scalar(select(func.clock_timestamp())),
             newest=session.scalar(select(func.max(AuditEvent.at))),
         ),
+        needles=needles.outdated(session),
     )
 
 

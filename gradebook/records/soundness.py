@@ -95,12 +95,13 @@ class Clocks:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """All that is looked at."""
+    """All that is looked at; `needles`: how many are of an earlier arithmetic."""
 
     storage: Sqlite | Postgres
     folder: Folder
     serving: Serving
     clocks: Clocks
+    needles: int = 0
 
 
 def findings(facts: Facts) -> list[Finding]:
@@ -116,6 +117,7 @@ def findings(facts: Facts) -> list[Finding]:
         *_backup(facts),
         *_serving(facts.serving),
         *_clocks(facts.clocks),
+        *_needles(facts.needles),
     ]
     return sorted(found, key=lambda one: not one.unsafe)
 
@@ -301,6 +303,18 @@ def _clocks(clocks: Clocks) -> Iterator[Finding]:
                 span=_span(clocks.database - clocks.now),
             ),
             say("Let both machines take their time from the network."),
+        )
+
+
+def _needles(outdated: int) -> Iterator[Finding]:
+    if outdated:
+        yield Finding(
+            say("Needles are of an earlier arithmetic than this program's"),
+            say(
+                "They are worked out anew whenever a page asks, which takes longer. Run "
+                "windtee upgrade: it renews them."
+            ),
+            unsafe=False,
         )
 
 

@@ -49,7 +49,9 @@ def skills(draw) -> Skill:
 @given(st.lists(st.tuples(st.floats(1e-6, 1), FAR, DOUBT), min_size=1, max_size=5), DOUBT, WILD)
 def test_a_chance_lies_in_its_interval_whatever_is_believed(nodes, day, wild):
     weight, mean, variance = (np.array(one)[:, None] for one in zip(*nodes, strict=True))
-    chance, low, high = chance_and_interval(weight / weight.sum(), mean, variance, Spread(day=day, wild=wild))
+    chance, low, high = chance_and_interval(
+        weight / weight.sum(), mean, variance, Spread(day=day, wild=wild)
+    )
     assert 0 <= low[0] <= chance[0] <= high[0] <= 1
 
 

@@ -209,7 +209,9 @@ def test_the_information_is_what_a_probit_knows_of_its_threshold():
     ]
     log = log_of(rows)
     idle = dict.fromkeys(("deviation", "practice", "rest", "day", "speed", "wild"), NOTHING)
-    known = replace(still(cuts, start=start, rate=NOTHING), spread=replace(STILL, **idle, hold=0.9))
+    known = replace(
+        still(cuts, start=start, rate=NOTHING), spread=replace(STILL, **idle, hold=0.9)
+    )
     draft = first_draft(known, log.tasks, log.instructors)
     ways = np.full(1, 1e-5)
     moved = replace(draft, curves=draft.curves + np.array([[1e-5], [0.0], [0.0]]))

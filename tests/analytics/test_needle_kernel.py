@@ -138,6 +138,18 @@ def test_a_grade_beyond_all_expectation_leaves_a_proper_belief(start):
     assert (toward_zero <= abs(start)).all()
 
 
+def flown(path, curve, spread, student):
+    """Where an attempt brings the curve of students of some speed and ability."""
+    speed, ability = student
+    goal = curve.plateau + spread.carry * ability
+    return path + (1 - (1 - curve.rate) ** speed) * (goal - path)
+
+
+def jolt(curve, spread):
+    """Standard deviation that an attempt adds."""
+    return np.sqrt(spread.practice**2 + (1 - spread.hold**2) * curve.vague**2)
+
+
 def simulated(rows, known, paths=150_000):
     """Neutral chance of every grade before its lesson, by weighing simulated students."""
     random, spread = np.random.default_rng(5), known.spread
@@ -167,14 +179,13 @@ def simulated(rows, known, paths=150_000):
             ends = np.array([-np.inf, *known.cuts["grade"], np.inf]) * one.spread + one.severity
             low, high = ends[grade - 1 : grade + 1, None] - now[task] - mood
             doubt = one.error**2
-            weight = weight * (reached(high, spread.wild, doubt) - reached(low, spread.wild, doubt))
-            gain = 1 - (1 - curve.rate) ** speed
-            jolt = spread.practice**2 + (1 - spread.hold**2) * curve.vague**2
-            noise = np.sqrt(jolt) * random.standard_normal(paths)
-            goal = curve.plateau + spread.carry * ability
-            after_it = path[task] + gain * (goal - path[task])
-            now[task] = after_it + spread.hold * (now[task] - path[task]) + noise
-            path[task] = after_it
+            weight = weight * (
+                reached(high, spread.wild, doubt) - reached(low, spread.wild, doubt)
+            )
+            noise = random.standard_normal(paths)
+            off = now[task] - path[task]
+            path[task] = flown(path[task], curve, spread, (speed, ability))
+            now[task] = path[task] + spread.hold * off + jolt(curve, spread) * noise
             n[task], last[task] = n[task] + 1, day
     return np.array(expected)
 
@@ -205,7 +216,9 @@ def test_forecasts_agree_with_simulated_students(grades, day):
 
 def test_an_attempt_moves_the_curve_and_holds_what_the_skill_is_off_it():
     idle = replace(defaults(practice=0.0, hold=1.0), typical=TaskCurve(-1.0, 2.0, 0.0, 0.3))
-    busy = replace(defaults(practice=0.4, hold=0.7), typical=TaskCurve(-1.0, 2.0, 0.3, 0.3, 0.2))
+    busy = replace(
+        defaults(practice=0.4, hold=0.7), typical=TaskCurve(-1.0, 2.0, 0.3, 0.3, 0.2)
+    )
     still_, moved = (after(one_task(2), one) for one in (idle, busy))
     gain = 1 - 0.7 ** np.exp(busy.spread.speed * speed_nodes(busy.nodes)[0])
     curve, lean = -1.0 + gain * 3.0, 1.0 + gain * (busy.spread.carry - 1.0)

@@ -5,7 +5,6 @@ from datetime import date
 
 import numpy as np
 import pytest
-from scipy.stats import norm
 
 from gradebook.analytics.needle.outlook import (
     STALE_BELOW,
@@ -17,7 +16,14 @@ from gradebook.analytics.needle.outlook import (
 )
 from gradebook.analytics.needle.parameters import TaskCurve, speed_nodes
 from gradebook.analytics.needle.prospect import FURTHEST, prospects
-from tests.analytics.needle_school import NOWHERE, after, defaults, one_task, random_rows, reached
+from tests.analytics.needle_school import (
+    NOWHERE,
+    after,
+    defaults,
+    one_task,
+    random_rows,
+    reached,
+)
 
 KNOWN = defaults()
 TASKS = [f"task-{place}" for place in range(6)]
@@ -35,7 +41,8 @@ def at(mean: float, spread: float = 0.2) -> Skill:
     nodes = KNOWN.nodes
     one = np.ones((nodes, 1))
     return Skill(
-        ("hover",), mean * one, 0 * one, spread**2 * one, mean * one, 0 * one, np.zeros(nodes), np.full(nodes, 0.01),
+        ("hover",), mean * one, 0 * one, spread**2 * one, mean * one, 0 * one,
+        np.zeros(nodes), np.full(nodes, 0.01),
         speed_nodes(nodes)[1], attempts=np.array([5.0]), idle=np.zeros(1), retention=np.ones(1),
     )  # fmt: skip
 

@@ -38,6 +38,11 @@ def told(facts: Facts) -> list[tuple[str, bool]]:
     return [(one.title, one.unsafe) for one in findings(facts)]
 
 
+def test_needles_of_an_earlier_arithmetic_are_told_and_put_nothing_at_risk() -> None:
+    title = "Needles are of an earlier arithmetic than this program's"
+    assert told(replace(SOUND, needles=3)) == [(title, False)]
+
+
 def storage(**changes: object) -> Facts:
     return replace(SOUND, storage=replace(SQLITE, **changes))
 

@@ -1,5 +1,6 @@
 """The needle in a school: signing, late lessons, amendments, imports, refits, rebuilds."""
 
+import json
 from dataclasses import dataclass
 from datetime import date
 
@@ -279,6 +280,63 @@ def test_beliefs_thrown_away_come_back(school: TestSchool) -> None:
                 needling.rebuild(session, needling.everybody(session))
             assert states(school) == before
         assert_as_rebuilt(school)
+
+
+def age(school: TestSchool) -> None:
+    """Leave beliefs and fits as an earlier arithmetic kept them: without saying which it is."""
+    with school.database.write() as session:
+        for row in session.scalars(select(NeedleState)):
+            row.numbers = row.numbers[8:]
+        for fit in session.scalars(select(NeedleFit)):
+            known = json.loads(fit.parameters)
+            del known["arithmetic"], known["spread"]["wild"], known["spread"]["hold"]
+            for curve in (known["typical"], *known["tasks"].values()):
+                del curve["vague"]
+            fit.parameters = json.dumps(known)
+    needles._kept.clear()  # as a server that starts with the newer program
+
+
+def test_needles_of_an_earlier_arithmetic_are_noticed_and_renewed(
+    either_school: TestSchool,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    school = either_school
+    sign(school, "s-01", FIRST)
+    before = states(school)
+    age(school)
+    page = school.visitor("cleo").get("/installation")
+    assert "Needles are of an earlier arithmetic" in page
+    assert_as_rebuilt(school)  # pages work them out anew meanwhile
+    monkeypatch.setenv("WINDTEE_DATABASE", school.settings.database)
+    data = ["--data", str(school.settings.data)]
+    for words in (True, False):
+        assert main(["upgrade", *data]) == 0
+        assert ("Every needle renewed" in capsys.readouterr().out) is words
+    assert states(school) == before
+    assert "earlier arithmetic" not in school.visitor("cleo").get("/installation")
+
+
+def test_a_signature_goes_on_from_nothing_an_earlier_arithmetic_believed(
+    school: TestSchool,
+) -> None:
+    sign(school, "s-01", FIRST)
+    age(school)
+    school.clock.pass_days(4)
+    sign(school, "s-02", SECOND)
+    assert_as_rebuilt(school)
+
+
+def test_a_fit_of_an_earlier_arithmetic_is_made_anew(school: TestSchool) -> None:
+    bring_in(school, make(students=20))
+    with school.database.write() as session:
+        needling.refit(session, school.clock.at)
+    age(school)
+    with school.database.write() as session:
+        assert needles.outdated(session) == 21
+        needling.renew(session, school.clock.at)
+        assert needles.outdated(session) == 0
+        assert len(needles.fits(session)) == 2
 
 
 def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(

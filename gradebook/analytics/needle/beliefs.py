@@ -8,7 +8,6 @@ import numpy as np
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import ARITHMETIC
 
-
 MARK = np.array(ARITHMETIC, "<f8").tobytes()
 """How beliefs of this arithmetic begin."""
 
@@ -23,9 +22,8 @@ class Beliefs:
     """One student after some lessons, for M learning speeds and the J tasks met so far.
 
     Given the student's ability a, the skill of task j at speed m is normal with mean
-    `offset[m, j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent. `path` and `lean` [M, J] are
-    what offset and loading would be but for the grades.
-    Ability at speed m has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m
+    `offset[m, j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent.
+    `path` and `lean` [M, J] are what offset and loading would be but for the grades. Ability at speed m has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m
     has chance `weight[m]`. `attempts` [J] counts graded attempts, `last_day` [J] is the day
     number of the last one (nan: unknown).
     """
@@ -50,8 +48,16 @@ class Beliefs:
     def as_bytes(self) -> bytes:
         """All numbers as little-endian doubles: 1 + 3 M + (5 M + 2) J of them.
 
-        The first is `ARITHMETIC`."""
-        parts = (np.array(ARITHMETIC), self.weight, self.precision, self.pull, self.offset, self.loading)
+        The first is `ARITHMETIC`.
+        """
+        parts = (
+            np.array(ARITHMETIC),
+            self.weight,
+            self.precision,
+            self.pull,
+            self.offset,
+            self.loading,
+        )
         tail = (self.residual, self.path, self.lean, self.attempts, self.last_day)
         flat = np.concatenate([np.ravel(one) for one in (*parts, *tail)])
         return flat.astype("<f8").tobytes()
@@ -68,10 +74,17 @@ def beliefs_from(tasks: Sequence[str], raw: bytes, nodes: int) -> Beliefs:
     if len(flat) != 3 * m + (5 * m + 2) * j:
         raise ValueError("These beliefs were kept for other tasks or another number of speeds.")
     sizes = [m, m, m, *[m * j] * 5, j, j]
-    weight, precision, pull, *skill, attempts, last = np.split(flat, np.cumsum(sizes)[:-1])
+    parts = np.split(flat, np.cumsum(sizes)[:-1])
+    weight, precision, pull = parts[:3]
+    offset, loading, residual, path, lean = (one.reshape(m, j) for one in parts[3:8])
+    attempts, last = parts[8:]
     return Beliefs(
         tuple(tasks),
-        *(one.reshape(m, j) for one in skill),
+        offset,
+        loading,
+        residual,
+        path,
+        lean,
         attempts,
         last,
         weight,

@@ -110,7 +110,8 @@ def _shared_step(
     found = judge.shared([one.values() for one in (draft, *moved)], NUDGE)
     slope = found.slope - (here - centre) / doubt**2
     step = np.linalg.solve(found.information + np.diag(doubt**-2), slope)
-    step = step / max(1.0, float(np.abs(step / doubt).max()))  # no further than a doubt
+    furthest = float(np.max(np.abs(step / doubt)))
+    step = step / max(1.0, furthest)  # no further than a doubt
     length = float(np.sqrt(max(0.0, step @ slope) / len(step)))
     return draft.moved(here + step), length
 
@@ -208,7 +209,10 @@ def _parameters(
             )
         },
         typical=TaskCurve(
-            float(middle[0]), float(middle[1]), float(expit(middle[2])), *map(float, tasks.sd[:2])
+            float(middle[0]),
+            float(middle[1]),
+            float(expit(middle[2])),
+            *map(float, tasks.sd[:2]),
         ),
         grades=len(log),
         students=len(np.unique(log.student)),

@@ -23,8 +23,8 @@ from gradebook.analytics.needle.steps import Skill, faded, practised, rested, wa
 class Minds:
     """Beliefs about every student while the march goes on; see `Beliefs` for the meaning.
 
-    `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`, `pull` [M, Q,
-    lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
+    `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`,
+    `pull` [M, Q, lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
     `doubt` [M, Q, lanes]: mean and variance of the running lesson's day effect.
     """
 

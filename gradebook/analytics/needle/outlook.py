@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.grader import reaches
@@ -29,8 +30,8 @@ class Skill:
 
     Given ability a, skill of task j at speed m is normal with mean `offset[m, j] +
     loading[m, j] * a` and variance `residual[m, j]`; a is normal with mean `ability[m]` and
-    variance `doubt[m]`; speed m has chance `weight[m]`. `path` and `lean` [M, J] are what offset
-    and loading would be but for the grades. `attempts` and `idle` (days since the
+    variance `doubt[m]`; speed m has chance `weight[m]`. `path` and `lean` [M, J] are what
+    offset and loading would be but for the grades. `attempts` and `idle` (days since the
     last, nan when never or unknown) are [J], `retention` [J] is the part kept since (1 when
     never practised).
     """
@@ -177,9 +178,9 @@ def chance_and_interval(
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `spread` tells how days vary and how grades are given. The chance is a mean: where the chances believed in
-    lie almost all at one end, a few far ones can draw it past their ninth tenth, and then the
-    interval reaches as far as the chance.
+    `spread` tells how days vary and how grades are given. The chance is a mean: where the
+    chances believed in lie almost all at one end, a few far ones can draw it past their
+    ninth tenth, and then the interval reaches as far as the chance.
     """
     day, wild = spread.day**2, spread.wild
     chance = (weight * reaches(mean, variance + day, wild)).sum(axis=0)
