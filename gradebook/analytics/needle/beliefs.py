@@ -21,11 +21,12 @@ def is_current(raw: bytes) -> bool:
 class Beliefs:
     """One student after some lessons, for M learning speeds and the J tasks met so far.
 
-    Given the student's ability a, the skill of task j at speed m is normal with mean
-    `offset[m, j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent.
-    `path` and `lean` [M, J] are what offset and loading would be but for the grades. Ability at speed m has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m
-    has chance `weight[m]`. `attempts` [J] counts graded attempts, `last_day` [J] is the day
-    number of the last one (nan: unknown).
+    Given the student's ability a, the skill of task j at speed m is normal with mean `offset[m,
+    j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent. `path` and
+    `lean` [M, J] are what offset and loading would be but for the grades. Ability at speed m
+    has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m has chance
+    `weight[m]`. `attempts` [J] counts graded attempts, `last_day` [J] is the day number of the
+    last one (nan: unknown).
     """
 
     tasks: tuple[str, ...]

@@ -37,8 +37,8 @@ class Values:
     """One set of values in columns.
 
     `spread` [11] as in `Spread`, `curves` [5, tasks] as in `TaskCurve`, `hands` [3,
-    instructors] (severity, spread, standard error), `cuts` [scales, K + 1] with the ends at -FAR and FAR
-    (scales of fewer levels repeat FAR).
+    instructors] (severity, spread, standard error), `cuts` [scales, K + 1] with the ends at
+    -FAR and FAR (scales of fewer levels repeat FAR).
     """
 
     spread: Floats

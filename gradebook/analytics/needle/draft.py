@@ -28,9 +28,9 @@ SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 class Draft:
     """Parameters on scales where a step is a step.
 
-    `spread` [11]: fields of `Spread`, logs where `LOGGED`, `hold` as its logit. `gaps`:
-    log distances between neighbouring cuts, by scale. `curves` [3, tasks]: start, plateau, logit of the rate.
-    `hands` [2, instructors]: severity, log of the spread.
+    `spread` [11]: fields of `Spread`, logs where `LOGGED`, `hold` as its logit. `gaps`: log
+    distances between neighbouring cuts, by scale. `curves` [3, tasks]: start, plateau, logit of
+    the rate. `hands` [2, instructors]: severity, log of the spread.
     """
 
     spread: Floats

@@ -112,7 +112,7 @@ def _shared_step(
     step = np.linalg.solve(found.information + np.diag(doubt**-2), slope)
     furthest = float(np.max(np.abs(step / doubt)))
     step = step / max(1.0, furthest)  # no further than a doubt
-    length = float(np.sqrt(max(0.0, step @ slope) / len(step)))
+    length = float(np.sqrt(max(0.0, float(step @ slope)) / len(step)))
     return draft.moved(here + step), length
 
 

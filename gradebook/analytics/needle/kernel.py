@@ -24,8 +24,9 @@ class Minds:
     """Beliefs about every student while the march goes on; see `Beliefs` for the meaning.
 
     `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`,
-    `pull` [M, Q, lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
-    `doubt` [M, Q, lanes]: mean and variance of the running lesson's day effect.
+    `pull` [M, Q, lanes]. The same three as they stood when the running lesson opened:
+    `then_...`. `mood` and `doubt` [M, Q, lanes]: mean and variance of the running lesson's day
+    effect.
     """
 
     offset: Floats
