@@ -4,7 +4,6 @@ import hashlib
 import json
 import re
 import unicodedata
-from collections.abc import Iterable
 from typing import Any, NoReturn, TypeAlias
 
 import rfc8785
@@ -15,6 +14,11 @@ LARGEST = 2**53 - 1  # what every reader of JSON keeps exactly
 DEEPEST = 40
 _SORTS_OTHERWISE = re.compile("[\ud800-\U0010ffff]")
 _SURROGATE = re.compile("[\ud800-\udfff]")
+_CONTAINERS = frozenset((dict, list))
+_SINGLE = frozenset((str, bool, type(None)))
+_WRITER = json.JSONEncoder(
+    ensure_ascii=False, check_circular=False, separators=(",", ":"), sort_keys=True
+)
 
 
 class MalformedError(ValueError):
@@ -23,6 +27,9 @@ class MalformedError(ValueError):
 
 def jcs(value: object) -> bytes:
     """RFC 8785 of any JSON value, its text left as it is; MalformedError if it has none."""
+    written = _written(value)
+    if written is not None:
+        return written.encode()
     try:
         return rfc8785.dumps(value)  # type: ignore[arg-type]
     except (rfc8785.CanonicalizationError, RecursionError, UnicodeEncodeError) as error:
@@ -34,21 +41,42 @@ def canonical(value: object) -> bytes:
 
     What is signed holds no floats: two programs seldom print the same one.
     """
+    written = _written(value)
+    if written is not None and unicodedata.is_normalized("NFC", written):
+        return written.encode()
     return jcs(_composed(value))
 
 
 def is_canonical(value: Json, text: str | bytes) -> bool:
-    """Whether `text`, from which `parse` read the value, is the value's canonical text.
-
-    The standard library writes the same text, faster, unless names hold characters that sort
-    otherwise in UTF-16, all of which lie beyond U+D7FF: with such a one, the slow way decides.
-    """
+    """Whether `text`, from which `parse` read the value, is the value's canonical text."""
     read = text.decode() if isinstance(text, bytes) else text
-    if _SORTS_OTHERWISE.search(read):
-        return canonical(value) == read.encode()
-    return unicodedata.is_normalized("NFC", read) and read == json.dumps(
-        value, ensure_ascii=False, separators=(",", ":"), sort_keys=True
-    )
+    if _SORTS_OTHERWISE.search(read) or not unicodedata.is_normalized("NFC", read):
+        return canonical(value) == read.encode()  # the n of a \n may seem to bear an accent
+    return read == _WRITER.encode(value)
+
+
+def _written(value: object) -> str | None:
+    """The text as the standard library writes it, where that is RFC 8785's; else None.
+
+    It is, and comes ten times faster, for whole numbers that are exact, names that are text,
+    and no character beyond U+D7FF, since from there on UTF-16 sorts otherwise.
+    """
+    level: list[Any] = [value]
+    for _ in range(DEEPEST):
+        if not level:
+            written = _WRITER.encode(value)
+            return None if _SORTS_OTHERWISE.search(written) else written
+        deeper: list[Any] = []
+        for item in level:
+            kind = type(item)
+            if kind is dict and all(type(name) is str for name in item):
+                deeper += item.values()
+            elif kind is list or kind is tuple:
+                deeper += item
+            elif kind not in _SINGLE and not (kind is int and abs(item) <= LARGEST):
+                return None
+        level = deeper
+    return None
 
 
 def _composed(value: object) -> object:
@@ -59,7 +87,7 @@ def _composed(value: object) -> object:
     if isinstance(value, list | tuple):
         return [_composed(item) for item in value]
     if isinstance(value, dict):
-        return _unique((_composed(key), _composed(item)) for key, item in value.items())
+        return _unique([(_composed(key), _composed(item)) for key, item in value.items()])
     return value
 
 
@@ -72,27 +100,21 @@ def parse(text: str | bytes) -> Json:
     """
     try:
         read = text.decode() if isinstance(text, bytes) else text
-        value: Json = json.loads(
-            read,
-            object_pairs_hook=_unique,
-            parse_int=_whole,
-            parse_float=_refuse,
-            parse_constant=_refuse,
-        )
+        value: Json = _READER.decode(read)
     except MalformedError:
         raise
     except (ValueError, RecursionError) as error:
         raise MalformedError(f"not JSON: {error}") from error
-    _check(value, DEEPEST)
+    _check(value, read)
     return value
 
 
-def _unique(pairs: Iterable[tuple[Any, Any]]) -> dict[Any, Any]:
-    found: dict[Any, Any] = {}
-    for name, value in pairs:
-        if name in found:
-            raise MalformedError(f"{name!r} stands there twice")
-        found[name] = value
+def _unique(pairs: list[tuple[Any, Any]]) -> dict[Any, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise MalformedError(f"{twice!r} stands there twice")
     return found
 
 
@@ -106,17 +128,31 @@ def _refuse(number: str) -> NoReturn:
     raise MalformedError(f"{number[:20]} is not a whole number")
 
 
-def _check(value: object, room: int) -> None:
-    """No half surrogates, and not too deep."""
-    if isinstance(value, str):
-        if not value.isascii() and _SURROGATE.search(value):
-            raise MalformedError("half of a surrogate pair")
-    elif isinstance(value, list | dict):
-        if not room:
-            raise MalformedError(f"more than {DEEPEST} levels")
-        for item in value if isinstance(value, list) else (*value, *value.values()):
-            if not (isinstance(item, str) and item.isascii()):
-                _check(item, room - 1)
+def _check(value: Json, read: str) -> None:
+    """Not too deep, and no half surrogates, whether written out or escaped."""
+    level: list[Any] = [value] if type(value) in _CONTAINERS else []
+    room = DEEPEST
+    while level and room:
+        level = [
+            item
+            for held in level
+            for item in (held.values() if type(held) is dict else held)
+            if type(item) in _CONTAINERS
+        ]
+        room -= 1
+    if level:
+        raise MalformedError(f"more than {DEEPEST} levels")
+    escaped = "\\ud" in read or "\\uD" in read
+    if (escaped or not read.isascii()) and _SURROGATE.search(_WRITER.encode(value)):
+        raise MalformedError("half of a surrogate pair")
+
+
+_READER = json.JSONDecoder(
+    object_pairs_hook=_unique,
+    parse_int=_whole,
+    parse_float=_refuse,
+    parse_constant=_refuse,
+)
 
 
 def sha256_hex(data: bytes) -> str:

@@ -60,8 +60,7 @@ class Edge:
         self.size += 1
         for level, node in enumerate(added):
             self.peaks[self.size, level] = node
-        wanted = set(tree.wanted_rows(self.size))
-        self.peaks = {place: node for place, node in self.peaks.items() if place in wanted}
+        self.peaks = {place: self.peaks[place] for place in tree.wanted_rows(self.size)}
         return b"".join(added)
 
     def root(self) -> bytes:

@@ -1,6 +1,7 @@
 """Ed25519 keys (RFC 8032): made, named, used; and wrapped in a secret of their holder's."""
 
 import os
+from functools import lru_cache
 
 from argon2.low_level import Type, hash_secret_raw
 from cryptography.exceptions import InvalidSignature, InvalidTag
@@ -46,10 +47,15 @@ def sign(seed: bytes, message: bytes) -> bytes:
 def verify(public: bytes, message: bytes, signature: bytes) -> bool:
     """Whether the plain signature is right; a malformed key or signature is not."""
     try:
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+        _opened(public).verify(signature, message)
     except (InvalidSignature, ValueError):
         return False
     return True
+
+
+@lru_cache(256)
+def _opened(public: bytes) -> Ed25519PublicKey:
+    return Ed25519PublicKey.from_public_bytes(public)
 
 
 def sign_statement(seed: bytes, statement: bytes) -> bytes:

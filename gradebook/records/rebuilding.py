@@ -6,12 +6,13 @@ that no statement speaks of (`Unsaid`).
 """
 
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, Date
+from sqlalchemy import Date
 
 from gradebook.ledger.statements import Statement
 from gradebook.records.mirrors import CHANGES, MADE, PARTS, Mirror
@@ -112,10 +113,8 @@ def change_by(statement: Statement) -> tuple[type[Table], str, Columns] | None:
 
 
 def _columns(inverse: Mirror, statement: Statement) -> Columns:
-    table, body = inverse.table.__table__, statement.body
-    found = {
-        name: _value(table.columns[name], body.get(said)) for name, said in inverse.said.items()
-    }
+    body, reads = statement.body, _readers(inverse.table)
+    found = {name: _value(reads[name], body.get(said)) for name, said in inverse.said.items()}
     at, by = datetime.fromisoformat(statement.claimed_at), statement.actor
     adopted = statement.assurance == ADOPTED
     if inverse.at:
@@ -125,14 +124,25 @@ def _columns(inverse: Mirror, statement: Statement) -> Columns:
     return found
 
 
-def _value(column: ColumnElement[Any], said: object) -> object:
+@cache
+def _readers(table: type[Table]) -> Mapping[str, Callable[[str], object]]:
+    """How the text of each column is read."""
+    return {
+        column.name: datetime.fromisoformat
+        if isinstance(column.type, Moment)
+        else date.fromisoformat
+        if isinstance(column.type, Date)
+        else str
+        for column in table.__table__.columns
+    }
+
+
+def _value(read: Callable[[str], object], said: object) -> object:
     """A value of the body as the column holds it; as it is when it cannot be read."""
     if not isinstance(said, str):
         return said
     try:
-        if isinstance(column.type, Moment):
-            return datetime.fromisoformat(said)
-        return date.fromisoformat(said) if isinstance(column.type, Date) else said
+        return read(said)
     except ValueError:
         return said
 

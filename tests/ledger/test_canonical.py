@@ -4,6 +4,7 @@ import json
 import struct
 
 import pytest
+import rfc8785
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -220,3 +221,22 @@ def test_a_text_is_canonical_when_canonical_writes_it(value, in_nfc):
         return  # no text at all, or one name twice once composed
     assert is_canonical(read, text) is same
     assert is_canonical(read, text.decode()) is same
+
+
+@given(VALUES | st.floats() | st.integers() | st.dictionaries(st.integers(), st.text()))
+@example([LARGEST + 1])
+@example([(1, 2)])
+@example({"a": {True: 1}})
+def test_every_value_has_the_text_that_rfc8785_writes(value):
+    try:
+        expected = rfc8785.dumps(value)
+    except (rfc8785.CanonicalizationError, UnicodeEncodeError):
+        with pytest.raises(MalformedError):
+            jcs(value)
+    else:
+        assert jcs(value) == expected
+
+
+def test_an_accent_after_a_line_end_is_not_borne_by_the_n_that_stands_for_it():
+    text = canonical({"remark": "First.\n\u0301"})
+    assert is_canonical(parse(text), text)

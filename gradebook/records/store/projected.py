@@ -3,9 +3,9 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import cast
+from typing import Any, cast
 
-from sqlalchemy import RowMapping, select
+from sqlalchemy import RowMapping, Select, select
 from sqlalchemy import Table as Columnar
 from sqlalchemy.orm import Session
 
@@ -18,7 +18,9 @@ from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.values import State
 
 CHUNK = 200
-Found = RowMapping
+SINGLE = frozenset((str, int, bool))
+"""Values that are the same when they are equal, without a closer look."""
+Found = Mapping[str, Any] | RowMapping
 """A row as it is stored, by column."""
 
 
@@ -64,8 +66,15 @@ def against_made(session: Session, made: Iterable[tuple[int, Made]]) -> Iterator
 
 def _stored(session: Session, table: type[Table], names: Sequence[str]) -> dict[str, Found]:
     rows = rows_of(table)
-    found = session.execute(select(rows).where(rows.c.id.in_(names))).mappings()
-    return {row["id"]: row for row in found}
+    query = select(rows).where(rows.c.id.in_(names))
+    return {row["id"]: row for row in _read(session, query)}
+
+
+def _read(session: Session, query: Select[Any]) -> Iterator[Found]:
+    """Rows as plain dicts, whose columns are looked up many times."""
+    found = session.execute(query)
+    names = list(found.keys())
+    yield from (dict(zip(names, row, strict=True)) for row in found)
 
 
 def parts_of(
@@ -76,17 +85,19 @@ def parts_of(
     for table in PARTS:
         rows = rows_of(table)
         query = select(rows).where(rows.c.record_id.in_(names))
-        for row in session.execute(query).mappings():
+        for row in _read(session, query):
             found[row["record_id"]].setdefault(table, []).append(row)
     return found
 
 
 def _differing(row: Found, said: Columns) -> dict[str, tuple[object, object]]:
-    return {
-        name: (row[name], value)
-        for name, value in said.items()
-        if not (isinstance(value, Unsaid) or rebuilding.same(row[name], value))
-    }
+    differing: dict[str, tuple[object, object]] = {}
+    for name, value in said.items():
+        held = row[name]
+        equal = held is value or (type(held) is type(value) in SINGLE and held == value)
+        if not (equal or isinstance(value, Unsaid) or rebuilding.same(held, value)):
+            differing[name] = (held, value)
+    return differing
 
 
 def _parts_differing(
