@@ -13,7 +13,7 @@ from gradebook.analytics.needle.fitting import Report, fit
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.log import Columns, GradeLog, grade_log
 from gradebook.analytics.needle.outlook import chance_and_interval
-from gradebook.analytics.needle.parameters import Parameters, Spread
+from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
 
 SCALE = "grade"
@@ -77,9 +77,9 @@ def forecast(
 def _columns(done: Replay, parameters: Parameters) -> dict[str, Floats]:
     log = done.log
     severity, doubt = graders(log, parameters)
-    own, own_low, own_high = chances(done, severity, doubt, parameters.spread)
+    own, own_low, own_high = chances(done, severity, doubt, parameters)
     none = np.zeros(len(log))
-    fair, fair_low, fair_high = chances(done, none, none, parameters.spread)
+    fair, fair_low, fair_high = chances(done, none, none, parameters)
     return {
         "attempts_before": attempts_before(done),
         "p_meets_standard": own,
@@ -92,13 +92,13 @@ def _columns(done: Replay, parameters: Parameters) -> dict[str, Floats]:
 
 
 def chances(
-    done: Replay, severity: Floats, doubt: Floats, spread: Spread
+    done: Replay, severity: Floats, doubt: Floats, parameters: Parameters
 ) -> tuple[Floats, Floats, Floats]:
     """Chance of meeting the standard [N] and its 80 % interval.
 
     For graders of this severity [N], known with the variance `doubt` [N].
     """
-    return chance_and_interval(done.weight, done.mean - severity, done.variance + doubt, spread)
+    return chance_and_interval(done.weight, done.mean - severity, done.variance + doubt, parameters)
 
 
 def graders(log: GradeLog, parameters: Parameters) -> tuple[Floats, Floats]:

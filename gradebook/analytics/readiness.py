@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from scipy.optimize import minimize
-from scipy.special import expit, log_expit, logit
+from scipy.special import expit, log_expit, logit, ndtr
 
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.grader import reaches
 from gradebook.analytics.needle.outlook import Skill
 from gradebook.analytics.needle.parameters import Parameters
 
@@ -67,8 +66,8 @@ def grid(known: Skill, parameters: Parameters) -> Grid:
     ability = known.ability[:, None] + np.sqrt(known.doubt)[:, None] * a
     mean = known.offset[:, None, :] + known.loading[:, None, :] * ability[:, :, None]
     day = parameters.spread.day * e
-    residual = known.residual[:, None, None, :]
-    chance = reaches(mean[:, :, None, :] + day[:, None], residual, parameters.spread.wild)
+    root = np.sqrt(known.residual + 1)[:, None, None, :]
+    chance = ndtr((mean[:, :, None, :] + day[:, None]) / root)
     weight = np.ravel(known.weight[:, None, None] * wa[:, None] * we) / known.weight.sum()
     return Grid(chance.reshape(len(weight), len(known.tasks)), weight)
 
@@ -90,14 +89,15 @@ def check_chance(known: Skill, parameters: Parameters) -> CheckChance:
 def _interval(known: Skill, parameters: Parameters) -> tuple[float, float]:
     random = np.random.default_rng(SEED)
     speed = random.choice(len(known.weight), DRAWS, p=known.weight / known.weight.sum())
-    ability = known.ability[speed] + np.sqrt(known.doubt[speed]) * random.standard_normal(DRAWS)
-    noise = random.standard_normal((DRAWS, len(known.tasks)))
+    wider = np.sqrt(parameters.widening)
+    apart = wider * np.sqrt(known.doubt[speed]) * random.standard_normal(DRAWS)
+    noise = wider * random.standard_normal((DRAWS, len(known.tasks)))
+    ability = known.ability[speed] + apart
     skill = known.offset[speed] + known.loading[speed] * ability[:, None]
     skill = skill + np.sqrt(known.residual[speed]) * noise
     e, we = _nodes(DAY_NODES)
     day = parameters.spread.day * e
-    shown = skill[:, None, :] + day[:, None]
-    chance = reaches(shown, 0.0, parameters.spread.wild).prod(axis=2) @ we
+    chance = ndtr(skill[:, None, :] + day[:, None]).prod(axis=2) @ we
     low, high = np.quantile(chance, [0.1, 0.9])
     return float(low), float(high)
 

@@ -111,7 +111,7 @@ def practised(known: Skill, parameters: Parameters) -> Skill:
     spread = parameters.spread
     before = known.path, known.lean
     gain = steps.gains(rate, spread.speed, parameters.nodes)
-    path, lean = steps.walked(before, gain, plateau, spread.carry)
+    path, lean = steps.walked(before, gain, plateau, spread.carry, spread.hold)
     offset, loading, residual = steps.practised(
         (known.offset, known.loading, known.residual),
         before,

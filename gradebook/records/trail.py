@@ -7,10 +7,10 @@ from typing import Protocol
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtr
 
 from gradebook.analytics.forecast import chances
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
-from gradebook.analytics.needle.grader import reaches
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
 from gradebook.records.graded import Graded, StudentFlights, graded
@@ -87,7 +87,7 @@ def school_trail(flights: Sequence[StudentFlights], parameters: Parameters) -> S
     step = graded(flights)
     done = replay(step.log, parameters)
     none = np.zeros(len(step.log))
-    chance, low, high = chances(done, none, none, parameters.spread)
+    chance, low, high = chances(done, none, none, parameters)
     levels = _levels(done, parameters)
     return SchoolTrail(step, chance, low, high, _met(done, parameters), _distance(done, levels))
 
@@ -111,9 +111,8 @@ def _levels(done: Replay, parameters: Parameters) -> Floats:
     for row, name in enumerate(log.scales):
         table[row, : len(parameters.cuts[name])] = parameters.cuts[name]
     cuts = table[log.scale[log.task]].T[:, None, :]
-    spread = parameters.spread
-    reach = reaches(done.mean - cuts, done.variance + spread.day**2, spread.wild)
-    return np.asarray((done.weight * reach).sum(axis=1))
+    spread = np.sqrt(done.variance + parameters.spread.day**2 + 1)
+    return np.asarray((done.weight * ndtr((done.mean - cuts) / spread)).sum(axis=1))
 
 
 def _distance(done: Replay, reach: Floats) -> Floats:

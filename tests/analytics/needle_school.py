@@ -26,7 +26,6 @@ STILL = Spread(
     day=0.0,
     speed=0.0,
     retention=1e12,
-    wild=0.0,
     hold=1.0,
 )
 """No student differs by ability, no day is better than another, nothing is forgotten."""
@@ -91,13 +90,12 @@ def step_by_step(rows: Sequence[Row], student: str, parameters: Parameters) -> l
 def neutral(done: Replay, parameters: Parameters) -> Floats:
     """Chance of meeting the standard for an instructor of average severity [N]."""
     none = np.zeros(len(done.log))
-    return chances(done, none, none, parameters.spread)[0]
+    return chances(done, none, none, parameters)[0]
 
 
-def reached(margin: Floats | float, wild: float, doubt: float = 0.0) -> Floats:
-    """Chance that normal noise of variance 1, or 9 for a share, stays below the margin."""
-    calm, rough = (norm.cdf(margin / np.sqrt(noise + doubt)) for noise in (1.0, 9.0))
-    return np.asarray((1 - wild) * calm + wild * rough)
+def reached(margin: Floats | float, doubt: float = 0.0) -> Floats:
+    """Chance that normal noise of variance 1 and `doubt` more stays below the margin."""
+    return np.asarray(norm.cdf(margin / np.sqrt(1 + doubt)))
 
 
 def after(rows: Sequence[Row], parameters: Parameters, student: str = "s0") -> Beliefs:

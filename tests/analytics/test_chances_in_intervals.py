@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from gradebook.analytics.needle.outlook import Skill, chance_and_interval, outlooks, skill
-from gradebook.analytics.needle.parameters import Spread
 from gradebook.analytics.needle.prospect import prospects
 from gradebook.analytics.readiness import Calibration, check_chance
 from tests.analytics.needle_school import after, defaults, one_task
@@ -18,7 +17,6 @@ KNOWN = defaults()
 FAR = st.floats(-60, 60)
 DOUBT = st.floats(1e-9, 60)
 TASKS = 3
-WILD = st.floats(0, 0.5)
 
 
 def row(values: st.SearchStrategy[float], size: int) -> st.SearchStrategy[list[float]]:
@@ -46,11 +44,11 @@ def skills(draw) -> Skill:
     )
 
 
-@given(st.lists(st.tuples(st.floats(1e-6, 1), FAR, DOUBT), min_size=1, max_size=5), DOUBT, WILD)
-def test_a_chance_lies_in_its_interval_whatever_is_believed(nodes, day, wild):
+@given(st.lists(st.tuples(st.floats(1e-6, 1), FAR, DOUBT), min_size=1, max_size=5), DOUBT)
+def test_a_chance_lies_in_its_interval_whatever_is_believed(nodes, day):
     weight, mean, variance = (np.array(one)[:, None] for one in zip(*nodes, strict=True))
     chance, low, high = chance_and_interval(
-        weight / weight.sum(), mean, variance, Spread(day=day, wild=wild)
+        weight / weight.sum(), mean, variance, defaults(day=day)
     )
     assert 0 <= low[0] <= chance[0] <= high[0] <= 1
 
@@ -75,7 +73,7 @@ def test_the_middle_number_of_attempts_lies_between_the_ends(known):
 def test_a_hopeless_skill_is_reached_by_its_interval():
     # a mean of -6 known to 2.5: the ninth tenth is P(Z < -2.8), the mean P(Z < -6/2.69)
     weight, mean, variance = np.ones((1, 1)), np.full((1, 1), -6.0), np.full((1, 1), 2.5**2)
-    chance, low, high = chance_and_interval(weight, mean, variance, Spread(day=0.0, wild=0.0))
+    chance, low, high = chance_and_interval(weight, mean, variance, defaults(day=0.0))
     assert chance[0] == pytest.approx(norm.cdf(-6 / np.sqrt(1 + 2.5**2)))
     assert norm.cdf(-6 + 1.2816 * 2.5) < chance[0]  # the ninth tenth itself falls short
     assert (low[0], high[0]) == (pytest.approx(norm.cdf(-6 - 1.2816 * 2.5)), chance[0])

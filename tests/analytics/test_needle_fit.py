@@ -208,7 +208,7 @@ def test_the_information_is_what_a_probit_knows_of_its_threshold():
         for at, one in enumerate(seen)
     ]
     log = log_of(rows)
-    idle = dict.fromkeys(("deviation", "practice", "rest", "day", "speed", "wild"), NOTHING)
+    idle = dict.fromkeys(("deviation", "practice", "rest", "day", "speed"), NOTHING)
     known = replace(
         still(cuts, start=start, rate=NOTHING), spread=replace(STILL, **idle, hold=0.9)
     )
@@ -222,16 +222,6 @@ def test_the_information_is_what_a_probit_knows_of_its_threshold():
     score = (norm.pdf(low) - norm.pdf(high)) / (norm.cdf(high) - norm.cdf(low))
     assert found.slope[0, 0] == pytest.approx(score.sum(), abs=1e-2)
     assert found.information[0, 0] == pytest.approx((score**2).sum(), rel=1e-3)
-
-
-def test_wild_hands_are_told_from_calm_ones():
-    random = np.random.default_rng(11)
-    calm = simulated(6, students=30)
-    wild = [
-        (*row[:5], int(random.integers(1, 5))) if random.random() < 0.2 else row for row in calm
-    ]
-    shares = [fit(log_of(rows), defaults()).spread.wild for rows in (calm, wild)]
-    assert shares[0] < defaults().spread.wild < shares[1]
 
 
 def test_a_grade_alone_in_its_lesson_is_foretold_alike_beside_no_other():

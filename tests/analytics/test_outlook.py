@@ -60,7 +60,7 @@ def test_a_student_nobody_has_graded_stands_at_the_start():
     one = told()
     curve, spread = KNOWN.typical, KNOWN.spread
     variance = spread.ability**2 + spread.deviation**2 + curve.unsure**2 + spread.day**2
-    assert one.chance == pytest.approx(reached(curve.start, spread.wild, variance))
+    assert one.chance == pytest.approx(reached(curve.start, variance))
     assert (one.attempts, one.idle, one.retention) == (0, None, 1)
     assert one.few
     assert not one.stale
@@ -71,7 +71,7 @@ def test_the_interval_holds_four_in_five_of_the_skills_believed_in():
     random = np.random.default_rng(1)
     speed = random.choice(KNOWN.nodes, 200_000, p=now.weight)
     drawn = random.normal(now.mean[speed, 0], np.sqrt(now.variance[speed, 0]))
-    chance = reached(drawn, KNOWN.spread.wild, KNOWN.spread.day**2)
+    chance = reached(drawn, KNOWN.spread.day**2)
     one = outlooks(now, KNOWN)["hover"]
     assert ((one.low < chance) & (chance < one.high)).mean() == pytest.approx(0.8, abs=0.01)
     assert chance.mean() == pytest.approx(one.chance, abs=0.003)
@@ -173,7 +173,7 @@ def test_the_attempts_foretold_agree_with_simulated_futures(pace):
     jolt = np.sqrt(spread.practice**2 + (1 - spread.hold**2) * curve.vague**2)
     when = np.full(paths, FURTHEST + 1)
     for n in range(FURTHEST + 1):
-        chance = reached(now, spread.wild, spread.day**2)
+        chance = reached(now, spread.day**2)
         when = np.where((when > FURTHEST) & (chance >= 0.8), n, when)
         goal = curve.plateau + spread.carry * ability
         then = path + (1 - (1 - curve.rate) ** speed) * (goal - path)

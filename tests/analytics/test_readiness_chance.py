@@ -38,8 +38,7 @@ def by_simulation(known, day, paths=400_000):
     ability = random.normal(known.ability[speed], np.sqrt(known.doubt[speed]))
     mean = known.offset[speed] + known.loading[speed] * ability[:, None]
     now = random.normal(mean, np.sqrt(known.residual[speed]))
-    rough = np.where(random.random(now.shape) < KNOWN.spread.wild, 3.0, 1.0)
-    noise = rough * random.standard_normal(now.shape)
+    noise = random.standard_normal(now.shape)
     seen = now + random.normal(0, day, (paths, 1)) + noise
     return (seen > 0).all(axis=1).mean()
 
@@ -84,7 +83,7 @@ def test_a_good_day_is_good_for_every_task():
         loading=np.zeros((NODES, 8)),
         residual=np.zeros((NODES, 8)),
     )
-    found = check_chance(sharp, defaults(day=0.8, wild=0.0))
+    found = check_chance(sharp, defaults(day=0.8))
     points, weights = np.polynomial.hermite.hermgauss(80)
     joint = (weights @ norm.cdf(1.2 + 0.8 * np.sqrt(2) * points) ** 8) / np.sqrt(np.pi)
     assert found.chance == pytest.approx(joint, abs=2e-3)

@@ -36,7 +36,7 @@ class Names:
 class Values:
     """One set of values in columns.
 
-    `spread` [11] as in `Spread`, `curves` [5, tasks] as in `TaskCurve`, `hands` [3,
+    `spread` [10] as in `Spread`, `curves` [5, tasks] as in `TaskCurve`, `hands` [3,
     instructors] (severity, spread, standard error), `cuts` [scales, K + 1] with the ends at
     -FAR and FAR (scales of fewer levels repeat FAR).
     """
@@ -79,8 +79,7 @@ class Coefficients:
     part of the way to the plateau one attempt goes) [M, Q, tasks], `severity`, `stretch` and
     `murk` (variance of the severity) [Q, instructors], `cuts` [Q, scales, K + 1], `weights`
     [M]; the rest [Q, 1]: variances of `ability`, `rest` (a day) and `day`,
-    `retention` in days, `durability`, `carry`, the share of `wild` grades,
-    `hold`.
+    `retention` in days, `durability`, `carry`, `hold`.
     """
 
     start: Floats
@@ -99,7 +98,6 @@ class Coefficients:
     retention: Floats
     durability: Floats
     carry: Floats
-    wild: Floats
     hold: Floats
 
 
@@ -108,7 +106,7 @@ def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
     spread = np.stack([one.spread for one in sets])[:, :, None]
     curves = np.stack([one.curves for one in sets])
     hands = np.stack([one.hands for one in sets])
-    ability, deviation, practice, rest, day, retention, speed, durability, carry, wild, hold = (
+    ability, deviation, practice, rest, day, retention, speed, durability, carry, hold = (
         spread[:, place] for place in range(spread.shape[1])
     )
     return Coefficients(
@@ -128,7 +126,6 @@ def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
         retention=retention,
         durability=durability,
         carry=carry,
-        wild=wild,
         hold=hold,
     )
 

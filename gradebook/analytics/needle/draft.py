@@ -14,11 +14,10 @@ FIELDS = tuple(Spread.__dataclass_fields__)
 LOGGED = np.array([name not in ("durability", "carry", "hold") for name in FIELDS])
 """The fields of `Spread` that are positive, and fitted as logs."""
 
-DOUBTS = np.array([0.5, 0.5, 0.6, 0.7, 0.7, 0.8, 0.5, 0.3, 0.4, 1.0, 0.7])
+DOUBTS = np.array([0.5, 0.5, 0.6, 0.7, 0.7, 0.8, 0.5, 0.3, 0.4, 0.7])
 """Prior standard deviations of the fields of `Spread`, of the log where they are logged."""
 
-MOST_WILD = 0.5
-WILD, HOLD = FIELDS.index("wild"), FIELDS.index("hold")
+HOLD = FIELDS.index("hold")
 
 SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 """Prior standard deviations of log distances between cuts, and of common shifts of tasks."""
@@ -28,7 +27,7 @@ SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 class Draft:
     """Parameters on scales where a step is a step.
 
-    `spread` [11]: fields of `Spread`, logs where `LOGGED`, `hold` as its logit. `gaps`: log
+    `spread` [10]: fields of `Spread`, logs where `LOGGED`, `hold` as its logit. `gaps`: log
     distances between neighbouring cuts, by scale. `curves` [3, tasks]: start, plateau, logit of
     the rate. `hands` [2, instructors]: severity, log of the spread.
     """
@@ -44,7 +43,6 @@ class Draft:
         """The same in the columns the kernel reads."""
         spread = self.spread.copy()
         spread[LOGGED] = np.exp(spread[LOGGED])
-        spread[WILD] = min(spread[WILD], MOST_WILD)
         spread[HOLD] = expit(spread[HOLD])
         sure = np.zeros((1, self.curves.shape[1]))
         return Values(

@@ -64,7 +64,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last two [Q, 1]."""
 
     start: Floats
     plateau: Floats
@@ -76,7 +76,6 @@ class _Rows:
     noise: Floats
     practice: Floats
     carry: Floats
-    wild: Floats
     hold: Floats
 
 
@@ -122,7 +121,6 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         noise=1 + known.murk[:, hand],
         practice=known.practice[:, task],
         carry=known.carry,
-        wild=known.wild,
         hold=known.hold,
     )
 
@@ -188,7 +186,7 @@ def _graded(
         minds.mood[..., live],
         minds.doubt[..., live],
     )
-    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here], rows.wild)
+    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
     sites = sites_of(marks, skill, shared, group)
     weight = minds.weight[..., live]
     beside = np.log((group.spread(weight) * sites.chance).sum(axis=0))
@@ -216,7 +214,7 @@ def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice)
     """An attempt also teaches."""
     path = minds.path[:, :, pair], minds.lean[:, :, pair]
     path = faded(path, rows.keep[:, here], rows.start[:, here])
-    now = walked(path, rows.gain[:, :, here], rows.plateau[:, here], rows.carry)
+    now = walked(path, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.hold)
     after = practised(skill, path, now, rows.hold, rows.practice[:, here])
     minds.path[:, :, pair], minds.lean[:, :, pair] = now
     minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair] = after

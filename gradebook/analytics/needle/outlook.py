@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtr
 
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.grader import reaches
 from gradebook.analytics.needle.parameters import Parameters, Spread, speed_nodes
 from gradebook.analytics.needle.steps import faded, rested
 
@@ -156,7 +156,7 @@ def lasting(spread: Spread, attempts: Floats) -> Floats:
 def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
     """The outlook of every task, by name."""
     chance, low, high = chance_and_interval(
-        known.weight[:, None], known.mean, known.variance, parameters.spread
+        known.weight[:, None], known.mean, known.variance, parameters
     )
     return {
         name: Outlook(
@@ -173,22 +173,23 @@ def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
 
 
 def chance_and_interval(
-    weight: Floats, mean: Floats, variance: Floats, spread: Spread
+    weight: Floats, mean: Floats, variance: Floats, parameters: Parameters
 ) -> tuple[Floats, Floats, Floats]:
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `spread` tells how days vary and how grades are given. The chance is a mean: where the
+    `parameters` tell how days vary and how well skills are known at all. The chance is a mean: where the
     chances believed in lie almost all at one end, a few far ones can draw it past their
     ninth tenth, and then the interval reaches as far as the chance.
     """
-    day, wild = spread.day**2, spread.wild
-    chance = (weight * reaches(mean, variance + day, wild)).sum(axis=0)
+    day = parameters.spread.day**2
+    chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
     chance = np.minimum(chance, 1.0)  # weights that sum to 1 but for the last digit
     middle = (weight * mean).sum(axis=0)
     whole = (weight * (variance + (mean - middle) ** 2)).sum(axis=0)
-    reach = Z80 * np.sqrt(whole)
-    low, high = reaches(middle - reach, day, wild), reaches(middle + reach, day, wild)
+    reach = Z80 * np.sqrt(parameters.widening * whole)
+    root = np.sqrt(1 + day)
+    low, high = ndtr((middle - reach) / root), ndtr((middle + reach) / root)
     return chance, np.minimum(low, chance), np.maximum(high, chance)
 
 

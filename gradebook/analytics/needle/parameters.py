@@ -23,6 +23,9 @@ ARITHMETIC = 4
 Fits and beliefs that say none are of an earlier one.
 """
 
+CURVE_VALUES = 3
+"""Values fitted of each curve: start, plateau and rate."""
+
 NODES = 5
 """Learning speeds followed side by side (Gauss-Hermite nodes of a log-normal)."""
 
@@ -35,9 +38,8 @@ class Spread:
     student's task from that, `practice` noise of one attempt, `rest` noise per square root of
     a day, `day` shared by all grades of a lesson, `speed` of log learning speed. `retention`
     in days after the first attempt; attempts lengthen it by (1 + n)^`durability`. `carry`: the
-    part of ability that still shows on the plateau. `wild`: the share of grades given wildly
-    (`grader`), 0-1. `hold`: the part of what a skill is off its task's curve that an attempt
-    leaves, 0-1.
+    part of ability that still shows on the plateau. `hold`: the part of what a skill is off its
+    task's curve that an attempt leaves, 0-1.
     """
 
     ability: float = 0.6
@@ -49,7 +51,6 @@ class Spread:
     speed: float = 0.4
     durability: float = 0.4
     carry: float = 0.5
-    wild: float = 0.03
     hold: float = 0.85
 
 
@@ -111,6 +112,17 @@ class Parameters:
         """The instructor's own hand, or an unknown one."""
         return self.instructors.get(instructor, Hand())
 
+    @property
+    def widening(self) -> float:
+        """What the variance of a skill is multiplied by in an interval, at least 1.
+
+        A curve has three values, and so many students have shown them: they fit these students
+        better than the next one. To first order the final prediction error of H. Akaike,
+        'Fitting autoregressive models for prediction', Annals of the Institute of Statistical
+        Mathematics 21 (1969) 243-247 (from memory). The defaults were fitted to nobody.
+        """
+        return 1 + 2 * CURVE_VALUES / self.students if self.students else 1.0
+
     def as_text(self) -> str:
         """JSON; `parameters_from` reads it back without losing a bit."""
         return json.dumps(asdict(self), sort_keys=True)
@@ -121,7 +133,7 @@ def parameters_from(text: str) -> Parameters:
     raw = json.loads(text)
     return Parameters(
         cuts={name: tuple(cuts) for name, cuts in raw["cuts"].items()},
-        spread=Spread(**{"wild": 0.0, **raw["spread"]}),  # fits made before there was one
+        spread=Spread(**raw["spread"]),
         tasks={name: _curve(one) for name, one in raw["tasks"].items()},
         instructors={name: Hand(**one) for name, one in raw["instructors"].items()},
         typical=_curve(raw["typical"]),

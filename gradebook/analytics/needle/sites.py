@@ -14,7 +14,6 @@ import numpy as np
 from scipy.special import ndtr
 
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.grader import WILD
 from gradebook.analytics.needle.sitting import (
     LOG_ROOT_TWO_PI,
     Evidence,
@@ -28,7 +27,7 @@ from gradebook.analytics.needle.steps import Skill
 
 ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
 LEAST = 1e-300
-LEAST_BEND, LEAST_MIXED = 1e-9, 1e-6
+LEAST_BEND = 1e-9
 
 SWEEPS = 3
 """How often each grade is worked out against the others; more move no chance by .001."""
@@ -36,15 +35,11 @@ SWEEPS = 3
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """The cuts each grade lies between, and the variance of a calm grader [Q, rows].
-
-    `wild` [Q, 1]: the share of wild grades.
-    """
+    """The cuts each grade lies between, and the variance of the grader [Q, rows]."""
 
     low: Floats
     high: Floats
     noise: Floats
-    wild: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,26 +68,9 @@ def sites_of(marks: Marks, skill: Skill, shared: Shared, group: Group) -> Sites:
 
 def _against(marks: Marks, skill: Skill, shared: Shared, others: Evidence) -> Sites:
     mean, variance = predicted(skill, shared, others)
-    chance, slope, bend = mixed(marks, mean, variance)
+    chance, slope, bend = moments(marks.low, marks.high, mean, variance + marks.noise)
     worth = np.log(chance) + 0.5 * (slope * slope / bend - np.log(bend)) + LOG_ROOT_TWO_PI
     return Sites(mean + slope / bend, 1 / bend - variance, chance, worth)
-
-
-def mixed(marks: Marks, mean: Floats, variance: Floats) -> tuple[Floats, Floats, Floats]:
-    """`moments` of a grader who is calm or wild.
-
-    Two normals together are not log-concave: a grade far from all expectation was a wild one,
-    and leaves the skill no surer than it was. Less sure it is not let become.
-    """
-    total = variance + marks.noise
-    calm = moments(marks.low, marks.high, mean, total)
-    wild = moments(marks.low, marks.high, mean, total + (WILD - 1))
-    chance = calm[0] + marks.wild * (wild[0] - calm[0])
-    part = marks.wild * wild[0] / chance
-    slope = calm[1] + part * (wild[1] - calm[1])
-    apart = (1 - part) * part * (wild[1] - calm[1]) ** 2
-    bend = calm[2] + part * (wild[2] - calm[2]) - apart
-    return chance, slope, np.maximum(bend, LEAST_MIXED)
 
 
 def moments(

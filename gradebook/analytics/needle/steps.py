@@ -50,12 +50,18 @@ def jolt(spread: Spread, vague: Floats) -> Floats:
     return np.asarray(spread.practice**2 + (1 - spread.hold**2) * vague**2, float)
 
 
-def walked(path: Path, gain: Floats, plateau: Floats, carry: Floats | float) -> Path:
+def walked(
+    path: Path, gain: Floats, plateau: Floats, carry: Floats | float, hold: Floats | float
+) -> Path:
     """The path after an attempt: part of the way to the plateau.
 
-    On the plateau ability still shows in the part `carry`.
+    On the plateau ability still shows in the part `carry`. It fades from the path no faster
+    than what a skill is off it, of which the part `hold` stays: else who is as good as an abler
+    student would be taken for the better one next time, and a better grade elsewhere would
+    lower this skill.
     """
-    return toward(path[0], plateau, gain), toward(path[1], carry, gain)
+    lean = np.maximum(toward(path[1], carry, gain), hold * path[1])
+    return toward(path[0], plateau, gain), np.asarray(lean, float)
 
 
 def practised(
