@@ -16,21 +16,24 @@ from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
 from gradebook.analytics.needle.sites import Marks, sites_of
 from gradebook.analytics.needle.sitting import Group, Shared, density, seen
-from gradebook.analytics.needle.steps import Skill, practised, rested
+from gradebook.analytics.needle.steps import Skill, faded, practised, rested, walked
 
 
 @dataclass(slots=True)
 class Minds:
     """Beliefs about every student while the march goes on; see `Beliefs` for the meaning.
 
-    `offset`, `loading`, `residual` are [M, Q, pairs]; `weight`, `precision`, `pull` [M, Q,
-    lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
-    `doubt` [M, Q, lanes]: mean and variance of the running lesson's day effect.
+    `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`,
+    `pull` [M, Q, lanes]. The same three as they stood when the running lesson opened:
+    `then_...`. `mood` and `doubt` [M, Q, lanes]: mean and variance of the running lesson's day
+    effect.
     """
 
     offset: Floats
     loading: Floats
     residual: Floats
+    path: Floats
+    lean: Floats
     weight: Floats
     precision: Floats
     pull: Floats
@@ -71,8 +74,9 @@ class _Rows:
     low: Floats
     high: Floats
     noise: Floats
-    carry: Floats
     practice: Floats
+    carry: Floats
+    hold: Floats
 
 
 def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool) -> Run:
@@ -115,8 +119,9 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         low=known.cuts[:, scale, grade - 1] * stretch + severity,
         high=known.cuts[:, scale, grade] * stretch + severity,
         noise=1 + known.murk[:, hand],
+        practice=known.practice[:, task],
         carry=known.carry,
-        practice=known.practice,
+        hold=known.hold,
     )
 
 
@@ -126,6 +131,7 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
     offset = np.broadcast_to(known.start[:, steps.pair_task], (*shape, pairs)).copy()
     residual = np.broadcast_to(known.first[:, steps.pair_task], (*shape, pairs)).copy()
     loading = np.ones((*shape, pairs))
+    path, lean = offset.copy(), loading.copy()
     weight = np.broadcast_to(known.weights[:, None, None], (*shape, lanes)).copy()
     precision = np.broadcast_to(1 / known.ability, (*shape, lanes)).copy()
     pull = np.zeros((*shape, lanes))
@@ -136,11 +142,13 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
                 offset[:, 0, at] = before.offset[:, place]
                 loading[:, 0, at] = before.loading[:, place]
                 residual[:, 0, at] = before.residual[:, place]
+                path[:, 0, at] = before.path[:, place]
+                lean[:, 0, at] = before.lean[:, place]
         weight[:, 0, 0], precision[:, 0, 0] = before.weight, before.precision
         pull[:, 0, 0] = before.pull
     then = (weight.copy(), precision.copy(), pull.copy())
     day = (np.zeros_like(pull), np.zeros_like(pull))
-    return Minds(offset, loading, residual, weight, precision, pull, *then, *day)
+    return Minds(offset, loading, residual, path, lean, weight, precision, pull, *then, *day)
 
 
 def _open(minds: Minds, known: Coefficients, opens: Flags) -> None:
@@ -204,7 +212,9 @@ def _weighed(weight: Floats, each: Floats, group: Group) -> tuple[Floats, Floats
 
 def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice) -> None:
     """An attempt also teaches."""
-    after = practised(
-        skill, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.practice
-    )
+    path = minds.path[:, :, pair], minds.lean[:, :, pair]
+    path = faded(path, rows.keep[:, here], rows.start[:, here])
+    now = walked(path, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.hold)
+    after = practised(skill, path, now, rows.hold, rows.practice[:, here])
+    minds.path[:, :, pair], minds.lean[:, :, pair] = now
     minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair] = after
