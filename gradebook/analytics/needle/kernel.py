@@ -15,7 +15,7 @@ from gradebook.analytics.needle.coefficients import Coefficients
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
 from gradebook.analytics.needle.sites import Marks, sites_of
-from gradebook.analytics.needle.sitting import Group, Shared, density, seen
+from gradebook.analytics.needle.sitting import Group, Shared, bound, density, seen
 from gradebook.analytics.needle.steps import Skill, faded, practised, rested, walked
 
 
@@ -64,7 +64,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last two [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
 
     start: Floats
     plateau: Floats
@@ -77,6 +77,7 @@ class _Rows:
     practice: Floats
     carry: Floats
     hold: Floats
+    day: Floats
 
 
 def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool) -> Run:
@@ -122,6 +123,7 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         practice=known.practice[:, task],
         carry=known.carry,
         hold=known.hold,
+        day=known.day,
     )
 
 
@@ -180,17 +182,19 @@ def _graded(
 ) -> tuple[Skill, Floats]:
     """Skill, ability, speed and day after the grades of a sitting; and their log chances."""
     live = slice(len(group.size))
+    doubt = np.minimum(minds.doubt[..., live], bound(skill, rows.noise[:, here], group))
     shared = Shared(
         minds.precision[..., live],
         minds.pull[..., live],
         minds.mood[..., live],
-        minds.doubt[..., live],
+        doubt,
     )
-    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
+    rest = group.spread(minds.doubt[..., live] - doubt)
+    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here] + rest)
     sites = sites_of(marks, skill, shared, group)
     weight = minds.weight[..., live]
     beside = np.log((group.spread(weight) * sites.chance).sum(axis=0))
-    after, now = seen(skill, shared, sites.value, sites.width, group)
+    after, now = seen(skill, shared, sites.value, sites.width, rows.day - rest, group)
     each = sites.worth + density(skill, shared, sites.value, sites.width, group)
     minds.weight[..., live], chance = _weighed(weight, each, group)
     minds.precision[..., live], minds.pull[..., live] = now.precision, now.pull

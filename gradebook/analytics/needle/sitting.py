@@ -111,26 +111,35 @@ def predicted(skill: Skill, shared: Shared, known: Evidence) -> tuple[Floats, Fl
     return mean, residual + calm + tilt * tilt / sure
 
 
+def bound(skill: Skill, noise: Floats, group: Group) -> Floats:
+    """The largest variance of the day [lanes] with which no better grade speaks against a student.
+
+    What a row says of ability is taken down by what the day may explain. It must keep at least
+    the part that its task does not take for itself, or the next grade of the task, now less of
+    a surprise, would take more from ability than this one gave.
+    """
+    _, loading, residual = skill
+    heavy = 1 / (residual + noise)
+    left = np.minimum.reduceat(loading * (1 - residual * heavy), group.starts, axis=-1)
+    return np.asarray(left / group.total(heavy * (loading - group.spread(left))))
+
+
 def seen(
-    skill: Skill, shared: Shared, value: Floats, noise: Floats, group: Group
+    skill: Skill, shared: Shared, value: Floats, noise: Floats, day: Floats, group: Group
 ) -> tuple[Skill, Shared]:
     """Skill and what is shared after the rows were seen as `value` with variance `noise`.
 
-    The skill of each task, and ability, come out exactly; what tasks still share through the
-    day, and ability with it, is forgotten with the day.
+    Ability comes out exactly. Each task learns from ability and its own row, for which the day
+    is noise of variance `day`: what other rows say of the day is kept from it. Told of it, a
+    task would be believed less when another was flown better, for a good day would explain its
+    grade. That is sound, and no student would take it; so a better grade lowers no skill.
     """
     offset, loading, residual = skill
-    mood = group.spread(shared.mood)
-    known = evidence(skill, mood, value, noise).total(group)
+    known = evidence(skill, group.spread(shared.mood), value, noise).total(group)
     calm, sure, pull = _joint(shared, known)
-    trust = residual / (residual + noise)
+    trust = residual / (residual + noise + day)
+    after = (offset + trust * (value - offset), loading * (1 - trust), residual * (1 - trust))
     rise, slope = calm * known.e, calm * known.ae
-    off = value - (offset + mood) - group.spread(rise)
-    after = (
-        offset + trust * off,
-        loading * (1 - trust) + trust * group.spread(slope),
-        residual * (1 - trust) + trust * trust * group.spread(calm),
-    )
     mood_now = shared.mood + rise - slope * (pull / sure)
     return after, Shared(sure, pull, mood_now, calm + slope * slope / sure)
 
