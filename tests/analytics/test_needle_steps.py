@@ -30,7 +30,7 @@ IRREGULAR, LEVEL = 15099.0, 1469.1
 Koopman, Time Series Analysis by State Space Methods (2nd ed., 2012), 2.2.5 (from memory)."""
 VAGUE = 1e6
 STAY = np.zeros(1)
-NO_DAY = np.zeros(1), np.zeros(1)
+NO_DAY = np.zeros(1)
 
 
 def followed(ability: float):
@@ -40,7 +40,7 @@ def followed(ability: float):
     (gain 0) and that moves by `LEVEL` a year is a local level.
     """
     line = (np.zeros(1), np.ones(1), np.full(1, VAGUE - ability))
-    known = Shared(np.full(1, 1 / ability), np.zeros(1), *NO_DAY)
+    known = Shared(np.full(1, 1 / ability), np.zeros(1), NO_DAY)
     found = []
     for year, flow in enumerate(FLOW):
         if year:

@@ -15,7 +15,7 @@ from gradebook.analytics.needle.coefficients import Coefficients
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
 from gradebook.analytics.needle.sites import Marks, sites_of
-from gradebook.analytics.needle.sitting import Group, Shared, bound, density, seen
+from gradebook.analytics.needle.sitting import Group, Shared, density, seen
 from gradebook.analytics.needle.steps import Skill, faded, practised, rested, walked
 
 
@@ -25,8 +25,7 @@ class Minds:
 
     `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`,
     `pull` [M, Q, lanes]. The same three as they stood when the running lesson opened:
-    `then_...`. `mood` and `doubt` [M, Q, lanes]: mean and variance of the running lesson's day
-    effect.
+    `then_...`.
     """
 
     offset: Floats
@@ -40,8 +39,6 @@ class Minds:
     then_weight: Floats
     then_precision: Floats
     then_pull: Floats
-    mood: Floats
-    doubt: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +88,7 @@ def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool)
         here = slice(int(edges[0]), int(edges[-1]))
         pair, lane = steps.pair[here], steps.lane[here]
         group = Group(lane, edges[:-1] - edges[0], np.diff(edges).astype(float))
-        _open(minds, known, steps.opens[left:right])
+        _open(minds, steps.opens[left:right])
         skill = _rested(minds, rows, pair, here)
         if record:
             kept[:, :, here] = _forecast(minds, skill, lane)
@@ -149,18 +146,15 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
         weight[:, 0, 0], precision[:, 0, 0] = before.weight, before.precision
         pull[:, 0, 0] = before.pull
     then = (weight.copy(), precision.copy(), pull.copy())
-    day = (np.zeros_like(pull), np.zeros_like(pull))
-    return Minds(offset, loading, residual, path, lean, weight, precision, pull, *then, *day)
+    return Minds(offset, loading, residual, path, lean, weight, precision, pull, *then)
 
 
-def _open(minds: Minds, known: Coefficients, opens: Flags) -> None:
-    """Note where things stand as a lesson opens, and forget the day before."""
+def _open(minds: Minds, opens: Flags) -> None:
+    """Note where things stand as a lesson opens."""
     live = len(opens)
     np.copyto(minds.then_weight[..., :live], minds.weight[..., :live], where=opens)
     np.copyto(minds.then_precision[..., :live], minds.precision[..., :live], where=opens)
     np.copyto(minds.then_pull[..., :live], minds.pull[..., :live], where=opens)
-    np.copyto(minds.mood[..., :live], 0.0, where=opens)
-    np.copyto(minds.doubt[..., :live], known.day, where=opens)
 
 
 def _rested(minds: Minds, rows: _Rows, pair: Ints, here: slice) -> Skill:
@@ -180,25 +174,21 @@ def _forecast(minds: Minds, skill: Skill, lane: Ints) -> tuple[Floats, Floats, F
 def _graded(
     minds: Minds, rows: _Rows, skill: Skill, here: slice, group: Group
 ) -> tuple[Skill, Floats]:
-    """Skill, ability, speed and day after the grades of a sitting; and their log chances."""
+    """Skill, ability and speed after the grades of a sitting; and their log chances."""
     live = slice(len(group.size))
-    doubt = np.minimum(minds.doubt[..., live], bound(skill, rows.noise[:, here], group))
     shared = Shared(
         minds.precision[..., live],
         minds.pull[..., live],
-        minds.mood[..., live],
-        doubt,
+        np.broadcast_to(rows.day, minds.pull[..., live].shape),
     )
-    rest = group.spread(minds.doubt[..., live] - doubt)
-    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here] + rest)
+    marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
     sites = sites_of(marks, skill, shared, group)
     weight = minds.weight[..., live]
     beside = np.log((group.spread(weight) * sites.chance).sum(axis=0))
-    after, now = seen(skill, shared, sites.value, sites.width, rows.day - rest, group)
+    after, now = seen(skill, shared, sites.value, sites.width, group)
     each = sites.worth + density(skill, shared, sites.value, sites.width, group)
     minds.weight[..., live], chance = _weighed(weight, each, group)
     minds.precision[..., live], minds.pull[..., live] = now.precision, now.pull
-    minds.mood[..., live], minds.doubt[..., live] = now.mood, now.doubt
     return after, np.stack([chance, beside])
 
 

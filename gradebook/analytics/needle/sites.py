@@ -61,7 +61,7 @@ def sites_of(marks: Marks, skill: Skill, shared: Shared, group: Group) -> Sites:
     beside = shared.spread(group)
     sites = _against(marks, skill, beside, nothing(skill))
     for _ in range(SWEEPS - 1):
-        told = evidence(skill, beside.mood, sites.value, sites.width)
+        told = evidence(skill, sites.value, sites.width)
         sites = _against(marks, skill, beside, told.of_others(group))
     return sites
 
