@@ -98,7 +98,9 @@ def chances(
 
     For graders of this severity [N], known with the variance `doubt` [N].
     """
-    return chance_and_interval(done.weight, done.mean - severity, done.variance + doubt, parameters)
+    return chance_and_interval(
+        done.weight, done.mean - severity, done.variance + doubt, parameters
+    )
 
 
 def graders(log: GradeLog, parameters: Parameters) -> tuple[Floats, Floats]:

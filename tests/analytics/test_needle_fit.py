@@ -92,8 +92,8 @@ def test_a_fit_says_what_it_rests_on(school):
 def test_every_round_is_reported():
     told = []
     fit(log_of(simulated(2, students=3, lessons=2)), defaults(), told.append)
-    assert told[0] == "round 1"
-    assert told == [f"round {turn + 1}" for turn in range(len(told))]
+    assert told[0] == "round 1 of at most 8"
+    assert told == [f"round {turn + 1} of at most 8" for turn in range(len(told))]
 
 
 @pytest.mark.parametrize("n", [0, 1])

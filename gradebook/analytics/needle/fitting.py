@@ -19,6 +19,7 @@ from gradebook.analytics.needle.parameters import Hand, Parameters, Spread, Task
 
 STAGES = ((4, 8_000, 8_000), (2, 24_000, 24_000), (2, 24_000, 400_000))
 """Rounds, and on whole students of about how many grades the shared and the own are fitted."""
+MOST_ROUNDS = sum(rounds for rounds, _, _ in STAGES)
 LONGEST = 1_500
 """Only so many first grades of one student are fitted on; all are replayed."""
 NUDGE = 1e-3
@@ -69,7 +70,7 @@ def fit(log: GradeLog, start: Parameters, report: Report | None = None) -> Param
             draft, moved_too = _own_step(judges, draft, long, (tasks, hands), turn)
             turn += 1
             if report:
-                report(f"round {turn}")
+                report(f"round {turn} of at most {MOST_ROUNDS}")
             if max(moved, moved_too) < NEAR:
                 break
     return _parameters(log, ordered, draft, tasks, hands)

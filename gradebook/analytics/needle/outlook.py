@@ -178,9 +178,9 @@ def chance_and_interval(
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `parameters` tell how days vary and how well skills are known at all. The chance is a mean: where the
-    chances believed in lie almost all at one end, a few far ones can draw it past their
-    ninth tenth, and then the interval reaches as far as the chance.
+    `parameters` tell how days vary and how much wider an interval has to be. The chance is a
+    mean: where the chances believed in lie almost all at one end, a few far ones can draw it
+    past their ninth tenth, and then the interval reaches as far as the chance.
     """
     day = parameters.spread.day**2
     chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)

@@ -60,8 +60,8 @@ class TaskCurve:
     """How one task is learnt.
 
     Skill at the `start`, the `plateau` practice leads to, and the `rate` (0-1), the part of
-    the way to it that one attempt goes. `unsure` is the standard error of
-    `start`, `vague` that of the plateau.
+    the way to it that one attempt goes. `unsure` is the standard error of the start, `vague`
+    that of the plateau.
     """
 
     start: float = -1.2
