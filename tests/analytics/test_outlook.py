@@ -5,6 +5,7 @@ from datetime import date
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from gradebook.analytics.needle.outlook import (
     STALE_BELOW,
@@ -64,6 +65,16 @@ def test_a_student_nobody_has_graded_stands_at_the_start():
     assert (one.attempts, one.idle, one.retention) == (0, None, 1)
     assert one.few
     assert not one.stale
+
+
+def test_the_fewer_students_were_fitted_on_the_wider_is_the_interval():
+    for students, wider in ((0, 1.0), (6, 2.0), (60, 1.1)):
+        one = outlooks(at(0.4, spread=0.5), replace(KNOWN, students=students))["hover"]
+        reach = norm.ppf(0.9) * 0.5 * np.sqrt(wider)
+        day = KNOWN.spread.day**2
+        assert one.low == pytest.approx(reached(0.4 - reach, day))
+        assert one.high == pytest.approx(reached(0.4 + reach, day))
+        assert one.chance == outlooks(at(0.4, spread=0.5), KNOWN)["hover"].chance
 
 
 def test_the_interval_holds_four_in_five_of_the_skills_believed_in():
