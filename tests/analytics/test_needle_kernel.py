@@ -209,7 +209,7 @@ def test_forecasts_agree_with_simulated_students(grades, day):
         for ((lesson, when, hand), task), grade in zip(tasks, grades, strict=True)
     ]
     found = neutral(replay(log_of(rows), known), known)
-    assert found == pytest.approx(simulated(rows, known), abs=0.015 if day < 0.8 else 0.03)
+    assert found == pytest.approx(simulated(rows, known), abs=0.05 if day > 0.5 else 0.015)
 
 
 def test_an_attempt_moves_the_curve_and_holds_what_the_skill_is_off_it():
