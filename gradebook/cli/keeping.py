@@ -128,6 +128,8 @@ def drill(chosen: argparse.Namespace) -> int:
     _report(done.findings)
     say(f"{len(done.gone)} tables of the school hold fewer rows than the backup.")
     warn(*done.gone)
+    if done.parted:
+        warn("The backup's ledger is not the beginning of the school's: one of them is forged.")
     say("The backup can be relied on." if done.code == 0 else "The drill failed.")
     return done.code
 

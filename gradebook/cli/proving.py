@@ -9,12 +9,12 @@ from pathlib import Path
 from gradebook.cli import mailing
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
-from gradebook.ledger import notes
+from gradebook.ledger import keys, notes
 from gradebook.ledger.bundle import is_trusted, told, verify_bundle
 from gradebook.ledger.bundle_file import LARGEST_FILE
-from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY
+from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY, Finding
 from gradebook.ledger.notes import Checkpoint, NoteError
-from gradebook.ledger.succession import Succession
+from gradebook.ledger.succession import DisownedError, Succession
 from gradebook.records import checkpoints
 from gradebook.records.commands import checkpointing, founding
 from gradebook.records.database import Database
@@ -33,6 +33,10 @@ VERDICTS = {
     5: "Unreadable: this is not what it claims to be.",
     6: "Outdated: a record that was superseded is shown as current.",
 }
+OLDER = (
+    "a checkpoint signed by the school.key of this folder, of which the ledger does not know: "
+    "the ledger is older than the change to that key."
+)
 MOST_FINDINGS = 50
 Command = argparse.ArgumentParser
 
@@ -96,12 +100,13 @@ def database(chosen: argparse.Namespace) -> int:
             line = schoolkeys.succession(session)
         try:
             trusted = _trusted(chosen.key, school, line)
-            outside = outside_of(chosen, settings, line)
+            outside, strange = _told_apart(chosen, settings, line)
         except (NoteError, OSError, UnicodeDecodeError) as fault:
             warn(f"The key or checkpoint cannot be used: {fault}.")
             return UNKNOWN_KEY
         with here.read() as session:
             found = proof.prove(session, trusted, outside)
+        found.findings += strange
         _note_run(here, settings, found)
     for finding in found.findings[:MOST_FINDINGS]:
         warn(finding.words)
@@ -145,6 +150,30 @@ def outside_of(
     return list(checkpoints.kept(checkpoints.folders(settings.data, settings.outside), line))
 
 
+def _told_apart(
+    chosen: argparse.Namespace, settings: Settings, line: Succession
+) -> tuple[list[Checkpoint], list[Finding]]:
+    """What outside_of reads, and what is found of those that no key of the ledger signed."""
+    held, strange, own = list[Checkpoint](), list[Finding](), keys.public_of(settings.seed)
+    kept = checkpoints.files_in(*checkpoints.folders(settings.data, settings.outside))
+    for path in kept if chosen.checkpoint is None else [chosen.checkpoint]:
+        note = path.read_text()
+        try:
+            held.append(checkpoints.read(note, line))
+        except DisownedError:
+            if chosen.checkpoint is not None:
+                raise
+        except NoteError as fault:
+            if checkpoints.seen_by(note, own, line):
+                strange.append(Finding(CUT, None, f"{path.name}: {OLDER}"))
+            elif chosen.checkpoint is not None:
+                raise
+            else:
+                words = f"{path.name}: it is not this school's: {fault}."
+                strange.append(Finding(UNKNOWN_KEY, None, words))
+    return held, strange
+
+
 def _note_run(here: Database, settings: Settings, found: proof.Proof) -> None:
     """Put the result on the audit trail: an inspector asks when this was last done."""
     with here.write() as session:
@@ -161,9 +190,9 @@ def checkpoint(chosen: argparse.Namespace) -> int:
         if school is None or not school.vkey:
             warn("There is no school with a ledger here.")
             return MALFORMED
-        with here.read() as session:
-            known = checkpoints.newest(places, schoolkeys.succession(session))
         try:
+            with here.read() as session:
+                known = checkpoints.newest(places, schoolkeys.succession(session))
             with here.write() as session:
                 row = checkpointing.issue(
                     session, house_of(settings.seed), settings.now(), known
@@ -171,6 +200,9 @@ def checkpoint(chosen: argparse.Namespace) -> int:
         except TornError as fault:
             warn(str(fault))
             return CUT
+        except NoteError as fault:
+            warn(f"A checkpoint kept outside is not this school's: {fault}.")
+            return UNKNOWN_KEY
     checkpoints.keep(row.note, row.size, places)
     say(row.note.rstrip())
     return _mail(chosen.mail, settings, row.note) if chosen.mail else 0

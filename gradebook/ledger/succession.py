@@ -107,6 +107,10 @@ class Succession:
         found = (one for one in self.keys if one.since <= seq)
         return [one.public for one in found if one.until is None or seq <= one.until]
 
+    def covers(self, public: bytes, size: int) -> bool:
+        """Whether this was a key of the school where its ledger had so many entries."""
+        return any(one.public == public and one.covers(size) for one in self.keys)
+
     @property
     def followed(self) -> list[SchoolKey]:
         """The keys from which one can get to the present one: none that was compromised."""

@@ -50,6 +50,21 @@ def kept(places: Sequence[Path], line: Succession) -> Iterator[Checkpoint]:
             yield read(path.read_text(), line)
 
 
+def seen_by(note: str, own: bytes, line: Succession) -> bool:
+    """Whether the school's own key signed a checkpoint that its ledger has no key for.
+
+    `own` is the public key on this machine. Then the ledger is older than the change to it.
+    """
+    if any(one.public == own for one in line.keys):
+        return False
+    later = Succession(origin=line.origin)
+    later.begin(own)
+    try:
+        return bool(read(note, later))
+    except notes.NoteError:
+        return False
+
+
 def newest(places: Sequence[Path], line: Succession) -> Checkpoint | None:
     """The checkpoint over most entries among those kept; None where there is none."""
     last = (next(_backwards(folder, line), None) for folder in places)

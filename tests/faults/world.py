@@ -1,5 +1,6 @@
 """Small schools by the dozen: one is made, every other is a copy of its file."""
 
+import atexit
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -169,13 +170,20 @@ def pattern() -> _Pattern:
     return _Pattern()
 
 
+@lru_cache(maxsize=1)
+def _place() -> tuple[Path, Database]:
+    """Where copies live, one after another; what the engine compiled outlives them."""
+    folder = Path(tempfile.mkdtemp(prefix="windtee-world-"))
+    atexit.register(shutil.rmtree, folder)
+    return folder, Database(open_engine(f"sqlite:///{folder / 'windtee.db'}"))
+
+
 class World:
-    """One copy: a school on SQLite in a folder of its own, with a clock that can be set."""
+    """One copy, the only one at its time: a school on SQLite whose clock can be set."""
 
     def __init__(self) -> None:
-        self.folder = Path(tempfile.mkdtemp(prefix="windtee-world-"))
+        self.folder, self.database = _place()
         (self.folder / "windtee.db").write_bytes(pattern().file)
-        self.database = Database(open_engine(f"sqlite:///{self.folder / 'windtee.db'}"))
         self.at: datetime = MORNING
 
     def act(self, session: Any, name: str) -> Act:
@@ -195,4 +203,5 @@ class World:
     def close(self) -> None:
         """Throw it away."""
         self.database.engine.dispose()
-        shutil.rmtree(self.folder)
+        for file in self.folder.iterdir():
+            file.unlink()

@@ -76,7 +76,8 @@ def ready(session: Session, seed: bytes, places: Sequence[Path]) -> School | Non
         raise TornError(
             "The school.key in this folder is not the one in force: put the right one back (it "
             "is never in a backup made without --with-keys). Where a change of keys was cut "
-            "off, the same windtee key command finishes it."
+            "off, the same windtee key command finishes it. Where the database was put back "
+            "from before a change of keys, it is the database that is too old: windtee verify."
         )
     continues(session, checkpoints.newest(places, schoolkeys.succession(session)))
     return school

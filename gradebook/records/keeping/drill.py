@@ -13,7 +13,7 @@ from gradebook.records.keeping import backup, copying, restore
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
 from gradebook.records.keeping.sealing import Identity
-from gradebook.records.store import erasing
+from gradebook.records.store import erasing, ledger, schoolkeys
 from gradebook.records.tally import tally
 from gradebook.settings import Settings
 
@@ -25,10 +25,14 @@ class Drill:
     file: Path
     findings: restore.Findings
     gone: Sequence[str]
+    parted: bool = False
+    """Whether its ledger is not the beginning of the school's."""
 
     @property
     def code(self) -> int:
         """0 only when nothing is wrong."""
+        if self.parted:
+            return 3
         return self.findings.code or (2 if self.gone else 0)
 
 
@@ -40,16 +44,20 @@ def drill(
 ) -> Drill:
     """Restore the newest backup of a folder (one is made when there is none) and examine it.
 
-    BackupError when it cannot be restored at all, or another than this school signed it.
+    BackupError when it cannot be restored at all, or no key signed it that this school had
+    where the backup's ledger ends. Its entries must be the first ones of the school's ledger.
     """
     folder = folder or backup.folder_in(settings.data)
     found = backup.backups_in(folder)
     file = found[-1] if found else backup.back_up(settings, database, backup.Wanted(folder))
+    with database.read() as session:
+        line = schoolkeys.succession(session)
+    if not line.keys:  # before there is a school
+        line.begin(keys.public_of(settings.seed))
     with _place(settings, database, folder) as (data, url):
-        signer = keys.public_of(settings.seed).hex()
-        wanted = restore.Wanted(file, data, url, identity=identity, signer=signer)
+        wanted = restore.Wanted(file, data, url, identity=identity, line=line)
         findings = restore.restore(wanted, settings.now)
-    done = Drill(file, findings, _gone(database, findings))
+    done = Drill(file, findings, _gone(database, findings), _parted(database, findings))
     note(database, settings.now(), "system:drill", {"file": file.name, "result": done.code})
     return done
 
@@ -78,3 +86,11 @@ def _gone(database: Database, findings: restore.Findings) -> list[str]:
         for name, rows in findings.manifest.rows.items()
         if name in kept and now.get(name, 0) + erased.get(name, 0) < rows
     ]
+
+
+def _parted(database: Database, findings: restore.Findings) -> bool:
+    """Whether the ledgers differ as far as both go; a shorter one of the school is `gone`."""
+    with database.read() as session:
+        if not findings.root or ledger.size(session) < findings.signed:
+            return False
+        return ledger.ledger_nodes(session).root(findings.signed) != findings.root

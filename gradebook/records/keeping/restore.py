@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.chain import CUT
 from gradebook.ledger.notes import NoteError, read_verifier_key
-from gradebook.ledger.succession import DisownedError
+from gradebook.ledger.succession import DisownedError, Succession
 from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import FAULTS, Database, open_engine
 from gradebook.records.keeping import archive, copying, erasures, marks
@@ -32,8 +32,9 @@ class Wanted:
     `database` is the SQLAlchemy URL to fill, or empty for the SQLite file of the folder `data`;
     `role` the application's role, where the URL names another. `identity` opens a sealed
     backup; `unsigned` takes one that this school did not sign: of the first format, or by a
-    lost key; `signer` is the public key (hex) that must have signed it, where the asker knows.
-    `notices` are folders in which notices of erasures lie.
+    lost key; `line` are the school's keys, where the asker knows them: one that was in force
+    where the backup's ledger ends must have signed it. `notices` are folders in which notices
+    of erasures lie.
     """
 
     file: Path
@@ -44,12 +45,15 @@ class Wanted:
     notices: tuple[Path, ...] = ()
     identity: Identity | None = None
     unsigned: bool = False
-    signer: str = ""
+    line: Succession | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What a restored school is worth: everything that is not as it should be, and counts."""
+    """What a restored school is worth: everything that is not as it should be, and counts.
+
+    `root` is its ledger's over the `signed` entries; empty where there was no ledger yet.
+    """
 
     manifest: Manifest
     differing: Sequence[str]
@@ -57,6 +61,7 @@ class Findings:
     signed: int
     altered: Sequence[str]
     lacking: Sequence[int]
+    root: bytes = b""
     erased_again: int = 0
 
     @property
@@ -111,8 +116,13 @@ def _check_signed(wanted: Wanted, manifest: Manifest) -> None:
             "Nobody signed this backup: it is older than signed backups, or was altered. "
             "If you know where it has been all the time, restore it with --unsigned."
         )
-    if manifest.public and wanted.signer not in ("", manifest.public):
-        raise BackupError("This backup was signed by another key than this school's.")
+    if manifest.public and wanted.line is not None:
+        size = manifest.rows.get(marks.LEDGER.name, 0)
+        if not wanted.line.covers(bytes.fromhex(manifest.public), size):
+            raise BackupError(
+                "This backup was signed by no key that this school had then: by another "
+                "school's, or by one that was compromised, beyond its good size."
+            )
 
 
 def _load(wanted: Wanted, manifest: Manifest, scratch: Path) -> Database:
@@ -159,9 +169,9 @@ def examine(
     with database.read() as session:
         if not unsigned:
             _check_signer(session, manifest)
-        signed, altered = _signatures(session, notes)
+        signed, altered, root = _signatures(session, notes)
         lacking = marks.lacking(session.connection(), size)
-    return Findings(manifest, differing, faults, signed, altered, lacking)
+    return Findings(manifest, differing, faults, signed, altered, lacking, root)
 
 
 def _check_signer(session: Session, manifest: Manifest) -> None:
@@ -176,11 +186,11 @@ def _check_signer(session: Session, manifest: Manifest) -> None:
         )
 
 
-def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]:
-    """How many entries were read, and what does not hold (missing entries are told apart)."""
+def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str], bytes]:
+    """How many entries were read, what does not hold (missing ones apart), and the root."""
     school = people.school(session)
     if school is None or not school.vkey:
-        return _early(session)
+        return *_early(session), b""
     outside, words, line = [], [], schoolkeys.succession(session)
     for text in notes:
         try:
@@ -192,7 +202,7 @@ def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str]]
     found = proof.prove(session, school.vkey, outside)
     longer = max((one.size for one in outside), default=0) > found.size
     words += [one.words for one in found.findings if not (longer and one.code == CUT)]
-    return found.size, words
+    return found.size, words, found.root
 
 
 def _early(session: Session) -> tuple[int, list[str]]:

@@ -13,6 +13,7 @@ import pytest
 
 from gradebook.ledger import keys
 from gradebook.ledger.canonical import canonical
+from gradebook.ledger.succession import Succession
 from gradebook.records import checkpoints
 from gradebook.records.keeping import backup, restore
 from gradebook.records.keeping.manifest import DOMAIN, BackupError
@@ -175,10 +176,10 @@ def test_a_manifest_signed_by_another_key_is_refused(
 def test_a_backup_of_another_school_is_no_backup_of_this_one(
     made: tuple[TestSchool, Path], tmp_path: Path
 ) -> None:
-    with pytest.raises(BackupError, match="another key than this school's"):
-        restore.restore(
-            restore.Wanted(made[1], tmp_path / "new", signer="00" * 32), made[0].clock
-        )
+    line = Succession()
+    line.begin(keys.public_of(bytes(32)))
+    with pytest.raises(BackupError, match="no key that this school had then"):
+        restore.restore(restore.Wanted(made[1], tmp_path / "new", line=line), made[0].clock)
 
 
 def test_a_manifest_without_its_signature_is_refused_until_asked_for(

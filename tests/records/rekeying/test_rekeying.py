@@ -1,14 +1,11 @@
 """The school's key is changed on the machine; records convince strangers before and after."""
 
 import json
-from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from sqlalchemy import select
 
-from gradebook.cli import main
 from gradebook.ledger import keys, notes
 from gradebook.ledger.bundle import fingerprint, verify_bundle
 from gradebook.ledger.chain import ALTERED
@@ -16,56 +13,15 @@ from gradebook.records import checkpoints
 from gradebook.records.commands import checkpointing, founding
 from gradebook.records.faults import BusyError
 from gradebook.records.pen import house_of
-from gradebook.records.store import people, proof, schoolkeys
+from gradebook.records.store import proof, schoolkeys
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import LedgerEntry, SigningKey
 from gradebook.settings import NEXT_KEY, SCHOOL_KEY
 from tests.cast import SEED, TestSchool
 from tests.copies.paper_trail import certify, fly
 from tests.records.keeping.test_drill import unguarded
+from tests.records.rekeying.machine import Run, held, size, use_new_key, vkey
 from tests.walks.test_main_job import sign_first_lesson
-
-Run = Callable[..., int]
-
-
-@pytest.fixture
-def run(school: TestSchool, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """`windtee ...` in the school's folder, its key on the disk."""
-    return runner(school, monkeypatch)
-
-
-@pytest.fixture
-def either_run(either_school: TestSchool, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """The same on both databases."""
-    return runner(either_school, monkeypatch)
-
-
-def runner(school: TestSchool, monkeypatch: pytest.MonkeyPatch) -> Run:
-    data = school.settings.data
-    (data / SCHOOL_KEY).write_text(SEED.hex())
-    monkeypatch.setenv("WINDTEE_DATABASE", school.settings.database)
-    return lambda act, *words: main([*act.split(), "--data", str(data), *map(str, words)])
-
-
-def vkey(school: TestSchool) -> str:
-    with school.database.read() as session:
-        row = people.school(session)
-        assert row is not None
-        return row.vkey
-
-
-def size(school: TestSchool) -> int:
-    with school.database.read() as session:
-        return max(session.scalars(select(LedgerEntry.seq)))
-
-
-def held(school: TestSchool) -> bytes:
-    return bytes.fromhex((school.settings.data / SCHOOL_KEY).read_text())
-
-
-def use_new_key(school: TestSchool) -> None:
-    """Let the cast's acts be witnessed by the key on the disk."""
-    school.settings = replace(school.settings, seed=held(school))
 
 
 def test_after_a_rotation_old_and_new_fingerprint_verify(

@@ -1,0 +1,47 @@
+"""A school's machine, on which somebody changes its key."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from sqlalchemy import select
+
+from gradebook.cli import main
+from gradebook.records.store import people
+from gradebook.records.tables.ledger import LedgerEntry
+from gradebook.settings import SCHOOL_KEY
+from tests.cast import SEED, TestSchool
+
+Run = Callable[..., int]
+
+
+def runner(school: TestSchool, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """`windtee ...` in the school's folder, its key on the disk."""
+    data = school.settings.data
+    (data / SCHOOL_KEY).write_text(SEED.hex())
+    monkeypatch.setenv("WINDTEE_DATABASE", school.settings.database)
+    return lambda act, *words: main([*act.split(), "--data", str(data), *map(str, words)])
+
+
+def vkey(school: TestSchool) -> str:
+    """The line of the key in force."""
+    with school.database.read() as session:
+        row = people.school(session)
+        assert row is not None
+        return row.vkey
+
+
+def size(school: TestSchool) -> int:
+    """How many entries the ledger has."""
+    with school.database.read() as session:
+        return max(session.scalars(select(LedgerEntry.seq)))
+
+
+def held(school: TestSchool) -> bytes:
+    """The seed of the key on the disk."""
+    return bytes.fromhex((school.settings.data / SCHOOL_KEY).read_text())
+
+
+def use_new_key(school: TestSchool) -> None:
+    """Let the cast's acts be witnessed by the key on the disk."""
+    school.settings = replace(school.settings, seed=held(school))
