@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -25,6 +25,7 @@ from gradebook.records.pen import Pen, Signer, house_of
 from gradebook.records.permissions import Role
 from gradebook.records.store import people
 from gradebook.settings import FLOOR, Settings
+from tests.moulds import COMPILED, Moulds
 from tests.small_course import FILES
 
 SECRET = "a sentence for the tests"
@@ -138,6 +139,9 @@ class TestSchool:
         return Pen(house_of(self.settings.seed), Signer(key.kid, key.seed, "secret"))
 
 
+MOULDS: Moulds[TestSchool] = Moulds()
+
+
 def open_school(
     data: Path,
     url: str | None = None,
@@ -151,22 +155,38 @@ def open_school(
 
     With `second_factor` everybody but students has to have one, as in a real school.
     """
-    school = new_school(data, url, owner, second_factor=second_factor, seed=seed)
-    _people(school, files)
+    settings = _settings(data, url, owner, second_factor=second_factor, seed=seed)
+
+    def found() -> TestSchool:
+        migrate(settings)
+        first = _school(settings)
+        _people(first, files)
+        close_school(first)
+        return first
+
+    first = MOULDS.fill(settings.database, (seed, tuple(files.items())), found)
+    school = _school(settings)
+    school.ids, school.keys = dict(first.ids), dict(first.keys)
+    school.enrolment, school.stranger_enrolment = first.enrolment, first.stranger_enrolment
     return school
 
 
-def new_school(
+def new_school(data: Path) -> TestSchool:
+    """An installation in which nobody has founded a school yet."""
+    settings = _settings(data)
+    migrate(settings)
+    return _school(settings)
+
+
+def _settings(
     data: Path,
     url: str | None = None,
     owner: str = "",
     *,
     second_factor: bool = False,
     seed: bytes = SEED,
-) -> TestSchool:
-    """An installation in which nobody has founded a school yet."""
-    clock = Clock()
-    settings = Settings(
+) -> Settings:
+    return Settings(
         data=data,
         database=url or f"sqlite:///{data / 'windtee.db'}",
         key="a key for the tests",
@@ -174,13 +194,16 @@ def new_school(
         second_factor=second_factor,
         requests=10**9,
         hash_cost=FLOOR,
-        now=clock,
         owner=owner,
     )
-    migrate(settings)
-    engine = open_engine(settings.database)
-    app = create_app(settings)
-    return TestSchool(app, Database(engine), settings, clock)
+
+
+def _school(settings: Settings) -> TestSchool:
+    clock = Clock()
+    timed = replace(settings, now=clock)
+    app = create_app(timed)
+    app.jinja_env.bytecode_cache = COMPILED
+    return TestSchool(app, Database(open_engine(timed.database)), timed, clock)
 
 
 def _people(school: TestSchool, files: Mapping[str, str]) -> None:

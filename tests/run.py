@@ -27,6 +27,8 @@ LOCK_SOURCES = {
     "run": ("--extra", "pdf", "--group", "checkout"),
     "test": ("--extra", "test", "--extra", "postgres", "--extra", "pdf"),
 }
+PYTEST = ("-n", "2", "--dist", "loadfile", "--no-loadscope-reorder")
+"""One process for each of two cores; what a file's tests share is made in one of them."""
 UV_OPTIONS = (
     "--universal",
     "--generate-hashes",
@@ -191,11 +193,11 @@ def demo(words: Sequence[str], machine: Machine) -> int:
 
 
 def test(words: Sequence[str], machine: Machine) -> int:
-    """Become pytest, with one process for each of two cores; its status is ours."""
+    """Become pytest; its status is ours."""
     provide(machine.for_tests, machine.install)
     prepare("test", machine)
     os.chdir(ROOT)
-    return machine.become(_program("python"), ["-m", "pytest", "-n", "2", *words])
+    return machine.become(_program("python"), ["-m", "pytest", *PYTEST, *words])
 
 
 def lock(words: Sequence[str], _machine: Machine) -> int:
