@@ -2,6 +2,8 @@
 
 from dataclasses import asdict
 
+from sqlalchemy.orm.attributes import set_committed_value
+
 from gradebook.records import gauges, rules
 from gradebook.records.card import Card
 from gradebook.records.tables.columns import new_id
@@ -19,6 +21,8 @@ def fill(record: LessonRecord, card: Card, setting: rules.Setting) -> None:
     record.times = {name: value for name, value in asdict(times).items() if value}
     record.remarks = card.remarks.strip()
     record.next_lesson = card.next_lesson or None
+    for name in ("grades", "errors", "readings"):
+        set_committed_value(record, name, [])  # a draft has none: they need not be looked for
     record.grades = _grades(record, card, setting)
     record.errors, record.readings = _gauge_rows(record, card, setting)
 

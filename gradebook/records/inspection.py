@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from gradebook import demo_accounts
 from gradebook.ledger.keys import public_of
 from gradebook.records.database import wal_is_safe
+from gradebook.records.keeping import backup, erasures
 from gradebook.records.soundness import (
     KEPT_ON,
     Clocks,
@@ -28,7 +29,6 @@ from gradebook.records.tables.people import Person
 from gradebook.settings import SCHOOL_KEY, Settings, seed_in
 
 MOUNTS = Path("/proc/mounts")
-BACKUPS = "backups"
 OTHERS = 0o077
 OWNED = """
     SELECT count(*) FROM pg_class WHERE relkind IN ('r', 'p')
@@ -109,7 +109,8 @@ def _folder(session: Session, data: Path, of_database: Path) -> Folder:
     usage = shutil.disk_usage(of_database)
     mounts = MOUNTS.read_text() if MOUNTS.exists() else ""
     away = _newest_away(session)
-    written = (newest_in(data / BACKUPS), None if away is None else away.at)
+    written = (newest_in(backup.folder_in(data)), None if away is None else away.at)
+    older = erasures.older_backups(session, [backup.folder_in(data)])
     moments = [moment for moment in written if moment is not None]
     return Folder(
         filesystem=filesystem_of(of_database.resolve(), mounts),
@@ -118,6 +119,7 @@ def _folder(session: Session, data: Path, of_database: Path) -> Folder:
         size=usage.total,
         backed_up=max(moments, default=None),
         open_away="" if away is None or away.facts.get("sealed") else str(away.facts["file"]),
+        older=() if older is None else tuple(path.name for path in older.files),
     )
 
 

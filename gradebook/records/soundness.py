@@ -66,7 +66,8 @@ class Postgres:
 class Folder:
     """The school's folder; `filesystem` is "" where the machine does not say.
 
-    `open_away` is the newest backup written outside the folder, when it is not sealed.
+    `open_away` is the newest backup written outside the folder, when it is not sealed;
+    `older` are the backups within it from before the last erasure.
     """
 
     filesystem: str
@@ -75,6 +76,7 @@ class Folder:
     size: int
     backed_up: datetime | None
     open_away: str = ""
+    older: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,6 +296,21 @@ def _backup(facts: Facts) -> Iterator[Finding]:
             say(
                 "It lies outside the school's folder, and whoever finds it reads every record. "
                 "Make a key with windtee backup-key, and name it with --recipient."
+            ),
+            unsafe=False,
+        )
+    if older := facts.folder.older:
+        yield Finding(
+            say_n(
+                "{n} backup still holds records that were erased",
+                "{n} backups still hold records that were erased",
+                len(older),
+            ),
+            say(
+                "{files}. Make a new backup, then delete these or let them rotate out (windtee "
+                "backup --keep), and look for copies in other places. A school restored from "
+                "one is not served until they are erased again.",
+                files=_some(older),
             ),
             unsafe=False,
         )

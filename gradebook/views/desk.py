@@ -1,7 +1,7 @@
 """What a view works with: the school's database and the act of whoever is asking."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 from flask import current_app, g, request
 from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
 
 from gradebook import formats
 from gradebook.ledger.notes import Checkpoint, NoteError
@@ -27,7 +28,7 @@ from gradebook.records.commands.factors import Shown
 from gradebook.records.commands.passkeys import Site
 from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
-from gradebook.records.faults import TornError
+from gradebook.records.faults import BusyError, DiskError, FullError, TornError
 from gradebook.records.pen import Pen, Signer, house_of, vkey_of
 from gradebook.records.permissions import Actor
 from gradebook.records.store import accounts, schoolkeys
@@ -117,7 +118,9 @@ def acting(pen: Pen | None = None) -> Iterator[Act]:
     """
     with office().database.write() as session:
         yield Act(session, actor(), now(), zone(), pen or held_pen(), device())
+        _forgive(session)
         row = _checkpoint(session)
+    g.pop("proved", None)
     if row is not None:
         let_out(row)
 
@@ -244,10 +247,31 @@ def prove(person_id: str, typed: str, shown: Shown = NOTHING) -> Pen:
     guess = proving.guess_of(person_id, actor().person_id)
     with here.database.write() as session:
         throttling.begin(session, guess, now())
-    with here.database.read() as session:
-        opened = proving.open_own(session, person_id, typed, here.settings.hash_cost)
-    with acting() as act:
-        sure = proving.show_all(act, login_id(), person_id, shown, site())
-        throttling.succeed(act.session, guess)
+    with reading() as act:
+        opened = proving.open_own(act.session, person_id, typed, here.settings.hash_cost)
+        sure = proving.sureness(act, login_id(), person_id)
+    if sure is None:
+        with acting() as act:
+            sure = proving.show(act, login_id(), person_id, shown, site())
+            throttling.succeed(act.session, guess)
+    else:
+        g.proved = guess  # taken back by the act that follows, or else by `settle`
     own = None if opened is None else Signer(opened.kid, opened.seed, sure)
     return Pen(house(), own)
+
+
+def settle(answer: Response) -> Response:
+    """Take back the attempt of whoever proved who they are, where no act has done so.
+
+    Where the database cannot take that now, it stays counted as a failure.
+    """
+    if "proved" in g:
+        with suppress(BusyError, DiskError, FullError), office().database.write() as session:
+            _forgive(session)
+    return answer
+
+
+def _forgive(session: Session) -> None:
+    """In the transaction of an act: who proved who they are has failed at nothing."""
+    if "proved" in g:
+        throttling.succeed(session, g.proved)

@@ -67,6 +67,7 @@ def install(app: Flask) -> None:
     """Give templates their shared names; an undefined one is an error."""
     app.context_processor(shared)
     app.after_request(places.note)
+    app.after_request(desk.settle)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)

@@ -106,6 +106,19 @@ def test_without_a_second_factor_the_secret_signs(school: TestSchool) -> None:
     assert said["assurance"] == "secret"
 
 
+def test_a_right_secret_counts_as_no_failure_though_the_card_is_refused(
+    school: TestSchool,
+) -> None:
+    ben = school.visitor("ben")
+    record, page = open_card(ben, school)
+    ben.send(f"/lessons/{record}", {**FILLED, **lesson_form(page)})
+    form = {**lesson_form(ben.get(f"/lessons/{record}/review")), "secret": SECRET}
+    for _ in range(7):
+        stale = ben.send(f"/lessons/{record}/sign", {**form, "version": "1"}, 409)
+        assert "review it again" in stale.text
+    assert "Signed." in ben.send(f"/lessons/{record}/sign", form).text
+
+
 def test_a_student_answers_on_the_instructors_phone_with_both_of_their_own_factors(
     strict_school: TestSchool,
 ) -> None:

@@ -77,6 +77,22 @@ def test_a_drill_with_a_backup_from_before_passes(either_school: TestSchool) -> 
     assert (done.code, done.gone, done.findings.altered) == (0, [], [])
 
 
+def test_the_installation_tells_of_backups_that_still_hold_it(school: TestSchool) -> None:
+    leave_traces(school)
+    wanted = backup.Wanted(backup.folder_in(school.settings.data))
+    old = backup.back_up(school.settings, school.database, wanted)
+    told = "1 backup still holds records that were erased"
+    assert told not in school.visitor("gus").get("/installation")
+    erase(school, agreed(school))
+    school.clock.pass_minutes(1)
+    backup.back_up(school.settings, school.database, wanted)
+    page = school.visitor("gus").get("/installation")
+    assert told in page
+    assert old.name in page
+    old.unlink()
+    assert told not in school.visitor("gus").get("/installation")
+
+
 def test_a_text_taken_away_by_hand_is_altered(either_school: TestSchool) -> None:
     school = either_school
     leave_traces(school)

@@ -117,6 +117,15 @@ def rotated_to_a_weak_key() -> Made:
     return made(ledger)
 
 
+def rotated_under_another_name() -> Made:
+    """The new key vouches for a name that is not its own."""
+    ledger = opened()
+    follows, after = keys.kid(public(OLD)), ledger.entries[-1].leaf().hex()
+    proof = keys.sign_succession(seed(NEW), follows, "ab" * 16, after)
+    rotate(ledger, kid="ab" * 16, proof=proof.hex())
+    return made(ledger)
+
+
 def weak_phone() -> Made:
     ledger = opened()
     weak = bytes([1]) + bytes(31)
@@ -189,6 +198,20 @@ def told_by_the_compromised_key() -> Made:
     return made(ledger)
 
 
+def told_by_the_key_itself_in_its_time() -> Made:
+    """Its good size takes in the very entry, which only the new key may sign."""
+    ledger = opened()
+    compromise(ledger, 6, signer=OLD)
+    return made(ledger)
+
+
+def compromise_of_nobody() -> Made:
+    """The new key follows the one in force, yet calls another one compromised."""
+    ledger = opened()
+    compromise(ledger, 5, follows="ab" * 16)
+    return made(ledger)
+
+
 def good_beyond_the_ledger() -> Made:
     ledger = opened()
     compromise(ledger, 7)
@@ -204,6 +227,14 @@ def good_is_true() -> Made:
 def good_before_a_rotation() -> Made:
     ledger = rotated()[0]
     compromise(ledger, 6, NEW, THIRD)
+    return made(ledger, THIRD)
+
+
+def good_before_the_key_itself() -> Made:
+    """Nothing stands beyond it that the key signed: the size alone is wrong."""
+    ledger = opened()
+    rotate(ledger)
+    compromise(ledger, 5, NEW, THIRD)
     return made(ledger, THIRD)
 
 
@@ -231,6 +262,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a rotation without the new key": (4, 4, rotated_without_new_keys_word),
     "a rotation moved elsewhere": (4, 4, rotated_with_a_word_for_elsewhere),
     "a rotation to a weak key": (4, 4, rotated_to_a_weak_key),
+    "a rotation under another name": (4, 4, rotated_under_another_name),
     "a weak key of a phone": (4, 4, weak_phone),
     "a rotation back": (4, 4, rotated_back),
     "a rotation from a key before": (4, 4, rotated_from_a_key_before),
@@ -241,9 +273,12 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "people beyond the good size": (4, 0, people_beyond),
     "the old key after a compromise": (4, 4, old_key_after_compromise),
     "a compromise told by the key itself": (4, 4, told_by_the_compromised_key),
+    "a compromise told by the key in its time": (4, 4, told_by_the_key_itself_in_its_time),
+    "a compromise of nobody's key": (4, 4, compromise_of_nobody),
     "a good size beyond the ledger": (4, 4, good_beyond_the_ledger),
     "a good size that is no number": (5, 5, good_is_true),
     "a good size before a rotation": (4, 4, good_before_a_rotation),
+    "a good size before the key itself": (4, 4, good_before_the_key_itself),
     "a rotation, then a compromise": (4, 0, rotated_then_compromised),
     "a compromise, then a rotation": (4, 0, compromised_then_rotated),
 }

@@ -96,6 +96,19 @@ def test_a_checkpoint_counts_by_the_key_in_force_over_its_size() -> None:
         line.open(ledger.checkpoint(7, "dov"))
 
 
+@pytest.mark.parametrize(
+    ("name", "before"),
+    [("a rotation", 7), ("a compromise", 6), ("people beyond the good size", 5)],
+)
+def test_each_place_is_signed_by_the_key_of_its_time(name: str, before: int) -> None:
+    line = read_through(name)[0].line
+    last, first = line.keys[0].until, line.keys[1].since
+    assert last == before
+    assert line.publics_at(before) == [public(OLD)]
+    assert line.publics_at(first) == [public(NEW)]
+    assert line.publics_at(first - 1) in ([public(OLD)], [])
+
+
 def test_at_the_change_a_checkpoint_carries_both_signatures() -> None:
     ledger = rotated()[0]
     line = read_through("a rotation")[0].line

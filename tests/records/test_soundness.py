@@ -129,6 +129,11 @@ RACE = storage(version="3.40.1", race_free=False)
             "The last backup is 25 hours old",
             True,
         ),
+        (
+            folder(older=("a.windtee-backup",)),
+            "1 backup still holds records that were erased",
+            False,
+        ),
         (serving(debug=True), "Debugging is on", True),
         (serving(demo=True), "This is the demo: its accounts are printed", True),
         (serving(demo_accounts=6), "6 of the demo's printed accounts can sign in", True),

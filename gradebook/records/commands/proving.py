@@ -53,16 +53,17 @@ def open_own(session: Session, person_id: str, typed: str, cost: HashCost) -> Un
     return opened
 
 
-def wants_factor(act: Act, session_id: str, person_id: str) -> bool:
-    """Whether a second factor has to be shown with the next signature of this person.
+def sureness(act: Act, session_id: str, person_id: str) -> str | None:
+    """How sure it is, the secret checked, that this person signs; None: show a factor first.
 
-    It has when they have one, unless it was shown for signing, in this session of their own,
-    within the last ten minutes.
+    It has to be shown by whoever has one, unless it was shown for signing, in this session of
+    their own, within the last ten minutes.
     """
     if not accounts.has_factor(act.session, person_id):
-        return False
+        return ALONE
     row = act.session.get(LoginSession, session_id)
-    return row is None or not was_shown(row, person_id, act.at)
+    shown = row is not None and was_shown(row, person_id, act.at)
+    return WITH_FACTOR if shown else None
 
 
 def was_shown(row: LoginSession, person_id: str, at: datetime) -> bool:
@@ -71,19 +72,18 @@ def was_shown(row: LoginSession, person_id: str, at: datetime) -> bool:
     return within and row.person_id == person_id
 
 
-def show_all(act: Act, session_id: str, person_id: str, shown: Shown, site: Site) -> str:
-    """How sure it is that this person signs: the secret has been checked, now the factor."""
-    if wants_factor(act, session_id, person_id):
-        if not shown.code and not shown.passkey:
-            words = say(
-                "Show your second factor too: the first signature in ten minutes needs both."
-            )
-            raise InvalidError(Problem("code", words))
-        factors.show(act, session_id, person_id, shown, site)
-        row = act.session.get(LoginSession, session_id)
-        if row is not None and row.person_id == person_id:
-            row.signed_at = act.at
-    return WITH_FACTOR if accounts.has_factor(act.session, person_id) else ALONE
+def show(act: Act, session_id: str, person_id: str, shown: Shown, site: Site) -> str:
+    """How sure it is now that the second factor is shown; InvalidError at `code`."""
+    if not shown.code and not shown.passkey:
+        words = say(
+            "Show your second factor too: the first signature in ten minutes needs both."
+        )
+        raise InvalidError(Problem("code", words))
+    factors.show(act, session_id, person_id, shown, site)
+    row = act.session.get(LoginSession, session_id)
+    if row is not None and row.person_id == person_id:
+        row.signed_at = act.at
+    return WITH_FACTOR
 
 
 def check_pace(act: Act, most: int) -> None:
