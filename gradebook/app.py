@@ -22,6 +22,7 @@ from gradebook.views import (
     foreign,
     health,
     inviting,
+    jobs,
     joining,
     keys,
     language,
@@ -54,9 +55,9 @@ from gradebook.views.desk import Office
 
 VIEWS = (
     admin, api, audit, auth, copies, day, exchange, factors, filing, finding, flow, foreign,
-    health, ledger, inviting, joining, keys, lessons, people, phone, phones, plots, pocket,
-    readiness, records, retention, roles, second, sessions, signing, signs, students, syllabus,
-    tasks, verify, watch, words,
+    health, ledger, inviting, jobs, joining, keys, lessons, people, phone, phones, plots,
+    pocket, readiness, records, retention, roles, second, sessions, signing, signs, students,
+    syllabus, tasks, verify, watch, words,
 )  # fmt: skip
 
 

@@ -52,6 +52,8 @@ class Settings:
     `hosts` are the names it answers to; `proxies` is how many stand before it, each of which
     adds one entry to X-Forwarded-For, -Proto and -Host. `secure_cookies`: browsers come by
     https.
+    `apart`: long work is done by processes of its own; else before the answer leaves. Long is
+    what is expected to take more than `at_once_ms` milliseconds.
     `owner` is the URL of the role that owns the schema, where the application's may not.
     """
 
@@ -71,6 +73,8 @@ class Settings:
     now: Callable[[], datetime] = clock.now
     owner: str = ""
     mail: str = ""
+    apart: bool = True
+    at_once_ms: float = 300
 
     @property
     def owning(self) -> str:

@@ -195,6 +195,7 @@ def _settings(
         requests=10**9,
         hash_cost=FLOOR,
         owner=owner,
+        apart=False,
     )
 
 

@@ -2,10 +2,11 @@
 
 import argparse
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from gradebook import clock
-from gradebook.cli.console import say, warn
+from gradebook.cli.console import headway, say, warn
 from gradebook.cli.opened import opened
 from gradebook.ledger.keys import kid
 from gradebook.paths import default_data
@@ -27,8 +28,8 @@ def backup(chosen: argparse.Namespace) -> int:
     folder = chosen.to or backups.folder_in(chosen.data)
     try:
         sealed_for = sealing.recipient_of(chosen.recipient) if chosen.recipient else None
-        wanted = backups.Wanted(folder, chosen.with_keys, chosen.keep, sealed_for)
-        with opened(settings) as database:
+        with opened(settings) as database, headway() as tell:
+            wanted = backups.Wanted(folder, chosen.with_keys, chosen.keep, sealed_for, tell)
             made = backups.back_up(settings, database, wanted)
     except BackupError as refusal:
         warn(str(refusal))
@@ -77,7 +78,8 @@ def restore(chosen: argparse.Namespace) -> int:
             identity=_identity(chosen),
             unsigned=chosen.unsigned,
         )
-        found = restoring.restore(wanted, clock.now)
+        with headway() as tell:
+            found = restoring.restore(replace(wanted, tell=tell), clock.now)
     except (BackupError, SchemaError, OSError) as refusal:
         warn(str(refusal))
         return 1
@@ -119,8 +121,8 @@ def drill(chosen: argparse.Namespace) -> int:
     """Prove that the newest backup can be restored; 0 only when everything is right."""
     settings = settings_in(chosen.data)
     try:
-        with opened(settings) as database:
-            done = drills.drill(settings, database, chosen.of, _identity(chosen))
+        with opened(settings) as database, headway() as tell:
+            done = drills.drill(settings, database, chosen.of, _identity(chosen), tell)
     except (BackupError, SchemaError, OSError) as refusal:
         warn(str(refusal))
         return 1

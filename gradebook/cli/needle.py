@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from gradebook.analytics.needle.parameters import FEWEST_GRADES
-from gradebook.cli.console import say, warn
+from gradebook.cli.console import headway, say, warn
 from gradebook.cli.opened import opened
 from gradebook.paths import default_data
 from gradebook.records.commands import needling
@@ -14,8 +14,8 @@ from gradebook.settings import settings_in
 def refit(chosen: argparse.Namespace) -> int:
     """Fit, put in force, rebuild; 1 and no change while there are too few grades."""
     settings = settings_in(chosen.data)
-    with opened(settings) as database, database.write() as session:
-        row = needling.refit(session, settings.now(), warn)
+    with opened(settings) as database, database.write() as session, headway() as tell:
+        row = needling.refit(session, settings.now(), warn, tell)
     if row is None:
         warn(
             f"Fewer than {FEWEST_GRADES} counted grades: the published defaults stay in force."
@@ -27,8 +27,9 @@ def refit(chosen: argparse.Namespace) -> int:
 
 def rebuild(chosen: argparse.Namespace) -> int:
     """Work every needle out anew from the records."""
-    with opened(settings_in(chosen.data)) as database, database.write() as session:
-        grades = needling.rebuild(session, needling.everybody(session))
+    settings = settings_in(chosen.data)
+    with opened(settings) as database, database.write() as session, headway() as tell:
+        grades = needling.rebuild(session, needling.everybody(session), tell)
     say(f"Every needle rebuilt from {grades} grades.")
     return 0
 

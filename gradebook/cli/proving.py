@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from gradebook.cli import mailing
-from gradebook.cli.console import say, warn
+from gradebook.cli.console import headway, say, warn
 from gradebook.cli.opened import opened
 from gradebook.ledger import keys, notes
 from gradebook.ledger.bundle import is_trusted, told, verify_bundle
@@ -104,8 +104,8 @@ def database(chosen: argparse.Namespace) -> int:
         except (NoteError, OSError, UnicodeDecodeError) as fault:
             warn(f"The key or checkpoint cannot be used: {fault}.")
             return UNKNOWN_KEY
-        with here.read() as session:
-            found = proof.prove(session, trusted, outside)
+        with here.read() as session, headway() as tell:
+            found = proof.prove(session, trusted, outside, tell)
         found.findings += strange
         _note_run(here, settings, found)
     for finding in found.findings[:MOST_FINDINGS]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
 
-from gradebook.cli.console import say, warn
+from gradebook.cli.console import headway, say, warn
 from gradebook.cli.proving import MOST_FINDINGS, VERDICTS, outside_of, school_in
 from gradebook.ledger.chain import ALTERED, MALFORMED, UNKNOWN_KEY
 from gradebook.ledger.notes import NoteError
@@ -63,7 +63,8 @@ def rebuild(chosen: argparse.Namespace) -> int:
 def _rebuilt(settings: Settings, trust: Trust, *, dry: bool) -> Rebuilt:
     engine = open_engine(settings.owning)
     try:
-        return rebuilding.rebuild(engine, trust, settings.now(), dry=dry)
+        with headway() as tell:
+            return rebuilding.rebuild(engine, trust, settings.now(), dry=dry, tell=tell)
     except DBAPIError as fault:
         raise refusal(fault, engine.url.username) from fault
     finally:

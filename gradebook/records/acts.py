@@ -36,6 +36,7 @@ WORDS: Mapping[str, str] = {
     Action.COPY_READ: say("Read a copy"),
     Action.COPY_REQUEST: say("Make one's own copy"),
     Action.FOREIGN_TAKE: say("Take in a record from another school"),
+    Action.WORK_READ: say("Follow long work one asked for"),
     Action.PHONE_ADD: say("Let a phone sign"),
     Action.PEOPLE_READ: say("Read the list of people"),
     Action.PEOPLE_CHANGE: say("Change people, roles or links"),

@@ -2,13 +2,15 @@
 
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from gradebook.ledger import notes
 from gradebook.ledger.canonical import MalformedError, parse
-from gradebook.ledger.notes import Checkpoint
+from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.ledger.succession import DisownedError, Succession
+from gradebook.records.faults import TornError
+from syllabus.saying import say
 
 FOLDER = "checkpoints"
 
@@ -81,6 +83,17 @@ def _backwards(folder: Path, line: Succession) -> Iterator[Checkpoint]:
 def read(note: str, line: Succession) -> Checkpoint:
     """One checkpoint, alone or in a receipt, that a key in force signed; NoteError if not."""
     return line.open(_inside(note) if note.startswith("{") else note)
+
+
+@contextmanager
+def ours() -> Iterator[None]:
+    """Tell whoever asked, by TornError, of a file here that this school did not sign."""
+    try:
+        yield
+    except NoteError as fault:
+        raise TornError(
+            say("A checkpoint kept outside is not this school's: {fault}.", fault=fault)
+        ) from fault
 
 
 def _inside(receipt: str) -> str:

@@ -33,6 +33,7 @@ FAULTS = (DBAPIError, sqlite.Error)
 """What a database raises, through SQLAlchemy or without it."""
 WAIT_SECONDS = 15
 """How long a transaction waits for its turn: half of what the server gives a request."""
+BUSY = "The database is busy: nothing of this was stored. Send it again in a moment."
 FULL = 2
 """What `PRAGMA synchronous` answers when every commit reaches the disk."""
 
@@ -101,15 +102,19 @@ def _authorize(action: int, first: str | None, second: str | None, *_: object) -
 
 
 def _begin_sqlite(connection: Connection) -> None:
-    reading = connection.get_execution_options().get("reading", False)
+    options = connection.get_execution_options()
+    reading = options.get("reading", False)
+    if options.get("hasty", False):
+        connection.exec_driver_sql("PRAGMA busy_timeout=0")
     if reading:
         connection.exec_driver_sql("PRAGMA query_only=ON")
     connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
 
 
 def _allow_writing(connection: Any, _record: object) -> None:  # noqa: ANN401 - DBAPI
-    """Hand a connection back as it came: the next transaction may write."""
+    """Hand a connection back as it came: the next transaction may write, and waits for it."""
     if connection is not None:
+        connection.execute(f"PRAGMA busy_timeout={int(WAIT_SECONDS * 1000)}")
         connection.execute("PRAGMA query_only=OFF")
 
 
@@ -181,9 +186,7 @@ def trouble(fault: DBAPIError) -> RecordsError | None:
     unreached = isinstance(fault, OperationalError) and fault.statement is None
     busy = state in {"55P03", "40P01", "40001", "53300", "57P01", "57P03"}
     if busy or "database is locked" in said or fault.connection_invalidated or unreached:
-        return BusyError(
-            "The database is busy: nothing of this was stored. Send it again in a moment."
-        )
+        return BusyError(BUSY)
     return None
 
 
@@ -196,22 +199,25 @@ class Database:
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
         self._reading = engine.execution_options(reading=True, postgresql_readonly=True)
+        self._hasty = engine.execution_options(hasty=True)
 
     @contextmanager
-    def write(self) -> Iterator[Session]:
+    def write(self, *, waits: bool = True) -> Iterator[Session]:
         """A transaction that is committed when the block ends, rolled back when it raises.
 
         Writers come one after another, on PostgreSQL by a lock as on SQLite by its nature:
-        the ends of the ledger and of the audit trail belong to whoever writes.
+        the ends of the ledger and of the audit trail belong to whoever writes. One that does
+        not wait raises BusyError at once while somebody else writes.
         """
         with (
             _told(),
-            Session(self.engine, expire_on_commit=False) as session,
+            Session(self.engine if waits else self._hasty, expire_on_commit=False) as session,
             session.begin(),
         ):
             if self.engine.dialect.name == "postgresql":
-                session.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
-                session.execute(select(func.pg_advisory_xact_lock(WRITER)))
+                _take_turn(session, waits=waits)
+            elif not waits:
+                session.connection()  # asks for the turn now
             yield session
 
     @contextmanager
@@ -222,6 +228,16 @@ class Database:
             Session(self._reading, expire_on_commit=False, autoflush=False) as session,
         ):
             yield session
+
+
+def _take_turn(session: Session, *, waits: bool) -> None:
+    """Wait for the lock of writers, or raise BusyError where it is not to be had at once."""
+    if not waits:
+        if not session.scalar(select(func.pg_try_advisory_xact_lock(WRITER))):
+            raise BusyError(BUSY)
+        return
+    session.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
+    session.execute(select(func.pg_advisory_xact_lock(WRITER)))
 
 
 @contextmanager

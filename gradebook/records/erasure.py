@@ -10,6 +10,7 @@ from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.deliveries import Delivery
 from gradebook.records.tables.erasures import ErasureNotice, ErasureRequest
+from gradebook.records.tables.jobs import Job
 from gradebook.records.tables.ledger import (
     AuditNode,
     CertifiedCopy,
@@ -85,8 +86,9 @@ OF_ACCOUNT: Owned = (
 )
 """In an order in which no row goes before those that refer to it."""
 BLANKED: tuple[type[Table], ...] = (LedgerEntry, AuditEvent)
-FORGOTTEN: tuple[type[Table], ...] = (LoginAttempt,)
-"""Emptied altogether: its rows are hashes of addresses, which could be guessed at."""
+FORGOTTEN: tuple[type[Table], ...] = (LoginAttempt, Job)
+"""Emptied altogether: hashes of addresses, which could be guessed at; long work of a day, whose
+outcome may repeat lines of a file about anybody."""
 NOT_ABOUT_STUDENTS: tuple[type[Table], ...] = (
     School, Revision, NeedleFit, LedgerCheckpoint, AuditNode, TrustedKey,
     ErasureRequest, ErasureNotice,

@@ -64,6 +64,7 @@ class Action(StrEnum):
     COPY_READ = "copy:read"
     COPY_REQUEST = "copy:request"
     FOREIGN_TAKE = "foreign-record:take"
+    WORK_READ = "long-work:read"
     PEOPLE_READ = "people:read"
     PEOPLE_CHANGE = "people:change"
     PEOPLE_CONFIRM = "people:confirm"
@@ -121,6 +122,7 @@ MATRIX: Mapping[Action, Mapping[Role, frozenset[Relation]]] = {
     Action.COPY_READ: {Role.STUDENT: SELF, Role.CHIEF: ANY, Role.AUDITOR: ANY},
     Action.COPY_REQUEST: {Role.STUDENT: SELF},
     Action.FOREIGN_TAKE: {Role.CHIEF: ANY},
+    Action.WORK_READ: {Role.CHIEF: SELF, Role.AUDITOR: SELF},
     Action.PEOPLE_READ: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CHANGE: {Role.ADMINISTRATOR: ANY},
     Action.PEOPLE_CONFIRM: {Role.CHIEF: ANY, Role.ADMINISTRATOR: ANY},

@@ -1,11 +1,13 @@
 """The door: every endpoint has an action, or stands on the short list of public ones."""
 
 from collections.abc import Mapping
+from contextlib import suppress
 
 from flask import Flask, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.commands import entering, factors, sessions, throttling
+from gradebook.records.faults import BusyError
 from gradebook.records.permissions import Action, Relation, may
 from gradebook.records.store import accounts, people
 from gradebook.replies import wants_json
@@ -81,6 +83,10 @@ POLICY: Mapping[str, Action] = {
     "watch.explore": Action.SCHOOL_READ,
     "watch.csv": Action.SCHOOL_READ,
     "audit.index": Action.AUDIT_READ,
+    "audit.prove": Action.AUDIT_READ,
+    "jobs.page": Action.WORK_READ,
+    "jobs.counts": Action.WORK_READ,
+    "jobs.again": Action.WORK_READ,
     "ledger.index": Action.LEDGER_READ,
     "ledger.entry": Action.LEDGER_READ,
     "records.receipt": Action.RECORD_READ,
@@ -205,9 +211,14 @@ def _recognise() -> bool:
             g.actor = found.actor
         stale = (desk.now() - g.login.seen_at).total_seconds() > 60
     if stale:
-        with desk.office().database.write() as session:
-            sessions.keep_awake(session, g.login.id, desk.now())
+        _keep_awake()
     return True
+
+
+def _keep_awake() -> None:
+    """Note that the session is in use; while somebody else writes, the next page will."""
+    with suppress(BusyError), desk.office().database.write(waits=False) as session:
+        sessions.keep_awake(session, g.login.id, desk.now())
 
 
 def install(app: Flask) -> None:

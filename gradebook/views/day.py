@@ -6,9 +6,9 @@ from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
-from gradebook.records.store import accounts, enrolments, gate, lessons, people, standing
+from gradebook.records.store import accounts, enrolments, gate, jobs, lessons, people, standing
 from gradebook.records.store.enrolments import Enrolment
-from gradebook.views import desk, places
+from gradebook.views import aside, desk, places
 
 bp = Blueprint("day", __name__)
 STAFF = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
@@ -37,9 +37,8 @@ def _instructors_day() -> str:
             for row in rows
             if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
         ]
-        undecided, (near,) = accounts.undecided_and(
-            act.session, act.actor, act.at, people.ending(act.today)
-        )
+        also = people.ending(act.today), jobs.lately(act.actor, act.at)
+        undecided, (near, asked) = accounts.undecided_and(act.session, act.actor, act.at, *also)
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
         open_ends = lessons.open_ends(act.session, ids)
@@ -80,6 +79,7 @@ def _instructors_day() -> str:
         undecided=undecided,
         ending=ending,
         today=act.today,
+        jobs=aside.lately(desk.actor(), asked),
         awaiting=awaiting if chief else [],
         last=_last(rows),
         open_lessons={(draft.enrolment_id, draft.lesson): draft.id for draft in own},

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from gradebook import formats
-from gradebook.ledger.notes import Checkpoint, NoteError
+from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.succession import Succession
 from gradebook.records import checkpoints
 from gradebook.records.act import Act
@@ -28,14 +28,13 @@ from gradebook.records.commands.factors import Shown
 from gradebook.records.commands.passkeys import Site
 from gradebook.records.commands.sessions import Browser
 from gradebook.records.database import Database
-from gradebook.records.faults import BusyError, DiskError, FullError, TornError
+from gradebook.records.faults import BusyError, DiskError, FullError
 from gradebook.records.pen import Pen, Signer, house_of, vkey_of
 from gradebook.records.permissions import Actor
 from gradebook.records.store import accounts, schoolkeys
 from gradebook.records.store.people import School
 from gradebook.settings import Settings, seed_in
 from gradebook.views import cookies
-from syllabus.saying import say
 
 NOBODY = Actor("", "", frozenset())
 NOTHING = Shown()
@@ -136,7 +135,7 @@ def newest_outside() -> Checkpoint | None:
 
     TornError when a file there is not a checkpoint of this school.
     """
-    with _ours():
+    with checkpoints.ours():
         return checkpoints.newest(office().checkpoints, _line()) if school() else None
 
 
@@ -147,7 +146,7 @@ def let_out(row: LedgerCheckpoint) -> None:
 
 def outside() -> list[Checkpoint]:
     """All checkpoints kept outside the database; TornError when one is not this school's."""
-    with _ours():
+    with checkpoints.ours():
         return list(checkpoints.kept(office().checkpoints, _line())) if school() else []
 
 
@@ -155,17 +154,6 @@ def _line() -> Succession:
     """The school's keys, one after another."""
     with office().database.read() as session:
         return schoolkeys.succession(session)
-
-
-@contextmanager
-def _ours() -> Iterator[None]:
-    """Tell a file among the checkpoints that this school did not sign."""
-    try:
-        yield
-    except NoteError as fault:
-        raise TornError(
-            say("A checkpoint kept outside is not this school's: {fault}.", fault=fault)
-        ) from fault
 
 
 def held_pen() -> Pen:

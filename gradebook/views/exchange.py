@@ -13,10 +13,13 @@ from gradebook.formats import count
 from gradebook.records.act import Act
 from gradebook.records.commands import importing as commands
 from gradebook.records.commands import importing_lessons
+from gradebook.records.commands.importing_lessons import LONGEST_REASON
 from gradebook.records.faults import InvalidError
 from gradebook.records.importing import LAYOUTS, STUDENTS
+from gradebook.records.jobs import Kind, is_long
 from gradebook.records.store import courses
-from gradebook.views import desk
+from gradebook.records.working.works import uploaded
+from gradebook.views import aside, desk
 from gradebook.views.forms.deciding import ImportForm
 from syllabus.saying import say
 
@@ -28,9 +31,7 @@ WAITS_SECONDS = 24 * 3600
 
 def _kept(digest: str) -> Path:
     """Where an uploaded file waits between preview and commit."""
-    folder = desk.office().settings.data / "imports"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    return folder / digest
+    return uploaded(desk.office().settings.data, digest)
 
 
 def _forget_old() -> None:
@@ -94,6 +95,10 @@ def commit() -> Response:
         flash(say("The file is not here any more: choose it again."), "error")
         return redirect(url_for("exchange.start"), 303)
     table = read_file(kept.read_bytes(), LAYOUTS)
+    unit = "student" if table.layout is STUDENTS else "grade"
+    if is_long(unit, len(table.rows), desk.office().settings.at_once_ms):
+        reason = request.form.get("reason", "")[:LONGEST_REASON]
+        return aside.begin(Kind.IMPORT, {"subject": digest, "reason": reason})
     try:
         with desk.acting() as act:
             words = _carry_out(act, table, request.form.get("reason", ""))

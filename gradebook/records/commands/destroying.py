@@ -65,10 +65,10 @@ def destroy(session: Session, who: Subject, erasure: Erasure) -> None:
     expected = counted(session, who)
     guards.remove(connection)
     _blank(session, erasure)
-    for table, wanted in _owned(who).items():
-        session.execute(delete(table).where(wanted), execution_options=PLAINLY)
     for emptied in FORGOTTEN:
         session.execute(delete(emptied), execution_options=PLAINLY)
+    for table, wanted in _owned(who).items():
+        session.execute(delete(table).where(wanted), execution_options=PLAINLY)
     others = ErasureRequest.person_id == who.person_id, ErasureRequest.id != erasure.name
     session.execute(delete(ErasureRequest).where(*others))
     guards.install(connection)

@@ -12,6 +12,7 @@ from gradebook.records.commands import roles
 from gradebook.records.commands.enrolling import Enrol, enrol
 from gradebook.records.faults import InvalidError, Problem
 from gradebook.records.importing import ImportedLesson
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.permissions import Action, Role
 from gradebook.records.rules import read_day
 from gradebook.records.store import courses, enrolments, gate, people
@@ -66,13 +67,14 @@ class Plan:
         return tuple(one for one in self.lessons if one.reason)
 
 
-def plan_students(act: Act, rows: Sequence[TableRow]) -> Plan:
+def plan_students(act: Act, rows: Sequence[TableRow], tell: Tell = silent) -> Plan:
     """Check every row of a students file against the school as it is."""
     gate.demand(act.actor, Action.IMPORT)
     known = {row.course for row in courses.latest_revisions(act.session)}
     found: list[NewStudent] = []
     faults: list[RowFault] = []
-    for row in rows:
+    for number, row in enumerate(rows):
+        tell("check students", number, len(rows))
         student, wrong = _student(act, row, known)
         if any(
             row["email"].lower() == one.email and row["course"] == one.course for one in found
@@ -131,10 +133,11 @@ def teacher_of(act: Act, email: str) -> Person | None:
     return person if person is not None and people.roles_of(person) & posts else None
 
 
-def import_students(act: Act, plan: Plan) -> int:
+def import_students(act: Act, plan: Plan, tell: Tell = silent) -> int:
     """Make the accounts, without a secret until an administrator invites each; enrol."""
     refuse_faulty(plan)
-    for one in plan.students:
+    for number, one in enumerate(plan.students):
+        tell("write students", number, len(plan.students))
         wanted = accounts.AddPerson(one.name, one.email, one.certificate, ())
         person = one.person or accounts.new_person(act, wanted)
         person.certificate = person.certificate or one.certificate

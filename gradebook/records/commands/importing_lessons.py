@@ -10,6 +10,7 @@ from gradebook.records.act import Act
 from gradebook.records.commands import needling, signing
 from gradebook.records.commands.importing import Plan, PlannedLesson, refuse_faulty, teacher_of
 from gradebook.records.importing import LessonKey
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.permissions import Action
 from gradebook.records.store import checking, courses, enrolments, gate, lessons
 from gradebook.records.tables.columns import new_id
@@ -23,7 +24,9 @@ from syllabus.saying import say
 LONGEST_REASON = 2000
 
 
-def plan_lessons(act: Act, rows: Sequence[TableRow], reason: str = "") -> Plan:
+def plan_lessons(
+    act: Act, rows: Sequence[TableRow], reason: str = "", tell: Tell = silent
+) -> Plan:
     """Check every lesson of a grades file against the school as it is.
 
     `reason` is why a chief instructor's stage checks may stand although not independent.
@@ -37,7 +40,9 @@ def plan_lessons(act: Act, rows: Sequence[TableRow], reason: str = "") -> Plan:
     found: list[PlannedLesson] = []
     faults: list[RowFault] = []
     owners = _Owners(act)
-    for key, own_rows in importing.by_lesson(rows).items():
+    keys = importing.by_lesson(rows)
+    for number, (key, own_rows) in enumerate(keys.items()):
+        tell("check", number, len(keys))
         planned, wrong = _lesson(act, owners, key, own_rows)
         if planned is not None:
             planned, tied = _independent(act, planned, reason)
@@ -113,18 +118,19 @@ def _independent(
     return replace(one, reason="" if verdict.independent else reason), []
 
 
-def import_lessons(act: Act, plan: Plan) -> int:
+def import_lessons(act: Act, plan: Plan, tell: Tell = silent) -> int:
     """Write every lesson of the plan as a record entered from earlier ones, in date order."""
     refuse_faulty(plan)
     attempts = lessons.attempts(act.session)
     school = act.as_school()
-    for one in plan.lessons:
+    for number, one in enumerate(plan.lessons):
+        tell("write", number, len(plan.lessons))
         pair = (one.enrolment.id, one.lesson.key.lesson)
         attempts[pair] = attempts.get(pair, 0) + 1
         record = _record(act, one, attempts[pair])
         act.session.add(record)
         signing.seal(school, record, one.lesson.card, one.lesson.setting)
-    needling.rebuild(act.session, _enrolments(plan))
+    needling.rebuild(act.session, _enrolments(plan), tell)
     act.note(Action.IMPORT, None, None, **_noted(plan))
     return len(plan.lessons)
 

@@ -9,6 +9,8 @@ from sqlalchemy.orm import Session
 from gradebook.analytics.needle.fitting import fit
 from gradebook.analytics.needle.parameters import FEWEST_GRADES
 from gradebook.records.graded import StudentFlights, graded, shapes, with_scales
+from gradebook.records.jobs import Tell
+from gradebook.records.jobs import silent as untold
 from gradebook.records.needle import Needle
 from gradebook.records.store import courses, facts, needles
 from gradebook.records.tables.lessons import LessonRecord
@@ -74,13 +76,14 @@ def _before(history: History, check: LessonFact) -> History:
     return tuple(fact for fact in history if (fact.flown_on, fact.sequence) < end)
 
 
-def rebuild(session: Session, enrolments: Sequence[Enrolment]) -> int:
+def rebuild(session: Session, enrolments: Sequence[Enrolment], tell: Tell = untold) -> int:
     """Work beliefs out anew from the whole history; returns how many grades were read.
 
     Records without forecasts get them now, stage checks as a whole too, each from the lessons
     before it, marked as made later.
     """
     session.flush()
+    tell("needle", 0, len(enrolments))
     flights = _flights(session, enrolments)
     now = needles.in_force(session, [one.course for one in flights])
     reading = needles.read_all(flights, now)
@@ -94,7 +97,8 @@ def rebuild(session: Session, enrolments: Sequence[Enrolment]) -> int:
         if fact.kind is LessonKind.STAGE_CHECK and fact.record_id not in known
     ]
     _foretell_checks(session, checks, now, later=True)
-    for one in flights:
+    for number, one in enumerate(flights):
+        tell("needle", number, len(flights))
         if one.history:
             needles.keep(session, one, reading)
         else:  # every lesson was declared void
@@ -107,7 +111,9 @@ def everybody(session: Session) -> list[Enrolment]:
     return list(session.scalars(select(Enrolment).order_by(Enrolment.id)).unique())
 
 
-def refit(session: Session, at: datetime, report: Report = silent) -> NeedleFit | None:
+def refit(
+    session: Session, at: datetime, report: Report = silent, tell: Tell = untold
+) -> NeedleFit | None:
     """Fit the parameters to all counted grades, put them in force and rebuild.
 
     None, and nothing changes, while there are fewer than `FEWEST_GRADES` counted grades.
@@ -127,7 +133,7 @@ def refit(session: Session, at: datetime, report: Report = silent) -> NeedleFit 
     )
     session.add(row)
     session.flush()
-    rebuild(session, rows)
+    rebuild(session, rows, tell)
     return row
 
 

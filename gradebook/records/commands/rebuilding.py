@@ -17,6 +17,7 @@ from gradebook.records import guards
 from gradebook.records.commands import mending, needling
 from gradebook.records.commands.mending import Removed
 from gradebook.records.database import WRITER, migrating
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.mirrors import MADE
 from gradebook.records.projection import Projection
 from gradebook.records.store import auditing, proof
@@ -57,7 +58,9 @@ class Trust:
     outside: Sequence[Checkpoint] = ()
 
 
-def rebuild(engine: Engine, trust: Trust, at: datetime, *, dry: bool = False) -> Rebuilt:
+def rebuild(
+    engine: Engine, trust: Trust, at: datetime, *, dry: bool = False, tell: Tell = silent
+) -> Rebuilt:
     """Make every projected row say what its statements say; `dry` only tells what differs.
 
     The engine's role owns the schema. LackingError, and nothing is changed, when an account or
@@ -67,7 +70,9 @@ def rebuild(engine: Engine, trust: Trust, at: datetime, *, dry: bool = False) ->
         _wait_for_writers(connection)
         session = Session(connection, expire_on_commit=False)
         done = Rebuilt(Proof())
-        projection, found = proof.read_through(session, trust.vkey, trust.outside, done.proof)
+        projection, found = proof.read_through(
+            session, trust.vkey, trust.outside, done.proof, tell
+        )
         forged = [one for one in found if one.seq is None]
         done.removed = [mending.as_it_is(session, one) for one in forged]
         done.put_back = _joined(found)
@@ -75,7 +80,7 @@ def rebuild(engine: Engine, trust: Trust, at: datetime, *, dry: bool = False) ->
             transaction.rollback()
             return done
         guards.remove(connection)
-        _mend(session, projection, done)
+        _mend(session, projection, done, tell)
         guards.install(connection)
         _note(session, at, done)
         session.flush()
@@ -100,7 +105,7 @@ def _joined(found: Iterable[Difference]) -> list[Difference]:
     return sorted(by_row.values(), key=lambda one: (order.index(one.table), one.seq))
 
 
-def _mend(session: Session, projection: Projection, done: Rebuilt) -> None:
+def _mend(session: Session, projection: Projection, done: Rebuilt, tell: Tell) -> None:
     """Take away what nobody signed, put back what was signed, bring the needle up to that.
 
     Rows that nobody signed go before, since they may stand where another belongs, and again
@@ -117,7 +122,7 @@ def _mend(session: Session, projection: Projection, done: Rebuilt) -> None:
     done.left = mending.remove(session, done.left)
     done.removed = [one for one in forged if one not in done.left] + hung
     session.expire_all()
-    _needle(session, touched | _enrolments_of(session, names))
+    _needle(session, touched | _enrolments_of(session, names), tell)
 
 
 def _enrolments_of(session: Session, records: Sequence[str]) -> set[str]:
@@ -126,12 +131,12 @@ def _enrolments_of(session: Session, records: Sequence[str]) -> set[str]:
     return set(session.scalars(query))
 
 
-def _needle(session: Session, touched: set[str]) -> None:
+def _needle(session: Session, touched: set[str], tell: Tell) -> None:
     """Work out anew what is believed of these students."""
     if not touched:
         return
     query = select(Enrolment).where(Enrolment.id.in_(touched)).order_by(Enrolment.id)
-    needling.rebuild(session, list(session.scalars(query).unique()))
+    needling.rebuild(session, list(session.scalars(query).unique()), tell)
 
 
 def _note(session: Session, at: datetime, done: Rebuilt) -> None:

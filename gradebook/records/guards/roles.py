@@ -29,6 +29,7 @@ CHANGES: Mapping[str, str] = {
     "lesson_record": "UPDATE, DELETE",
     "self_grade": "UPDATE",
     "needle_state": "UPDATE, DELETE",
+    "job": "UPDATE, DELETE",
 }
 """Tables whose rows the program changes or deletes; guards narrow it further, row by row."""
 

@@ -16,6 +16,7 @@ from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import BinaryIO, cast
 
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.keeping.manifest import BackupError, Manifest, Member, manifest_from
 from gradebook.records.keeping.sealing import Identity, Opener, Recipient, Sealer, is_sealed
 
@@ -23,6 +24,7 @@ MANIFEST = "manifest.json"
 BLOCK = tarfile.BLOCKSIZE
 CHUNK = 1 << 20
 LARGEST_MANIFEST = 1 << 20
+MB = 10**6
 DAMAGED = (EOFError, zlib.error, tarfile.TarError, gzip.BadGzipFile, UnicodeDecodeError)
 
 
@@ -36,13 +38,33 @@ def measure(files: Mapping[str, Path]) -> dict[str, Member]:
     return found
 
 
+class _Told:
+    """A file that is read while somebody is told how much of all is packed."""
+
+    def __init__(self, tell: Tell, total: int) -> None:
+        self._tell, self._total, self._done = tell, total, 0
+        self.file: BinaryIO = io.BytesIO()
+
+    def read(self, size: int) -> bytes:
+        """The next bytes of the file that is open now."""
+        found = self.file.read(size)
+        self._done += len(found)
+        self._tell("pack", self._done // MB, self._total // MB)
+        return found
+
+
 def pack(
-    target: Path, files: Mapping[str, Path], manifest: bytes, sealed_for: Recipient | None
+    target: Path,
+    files: Mapping[str, Path],
+    manifest: bytes,
+    sealed_for: Recipient | None,
+    tell: Tell = silent,
 ) -> None:
     """Write the archive to `target` and to the disk; OSError when there is no room.
 
     The files come in the order of their names.
     """
+    told = _Told(tell, sum(path.stat().st_size for path in files.values()))
     descriptor = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "wb") as raw:
         with (
@@ -55,7 +77,8 @@ def pack(
             tar.addfile(_head(MANIFEST, len(manifest)), io.BytesIO(manifest))
             for name, path in sorted(files.items()):
                 with path.open("rb") as file:
-                    tar.addfile(_head(name, path.stat().st_size), file)
+                    told.file = file
+                    tar.addfile(_head(name, path.stat().st_size), cast("BinaryIO", told))
         raw.flush()
         os.fsync(raw.fileno())
 
@@ -79,7 +102,9 @@ def _opened(file: Path, identity: Identity | None) -> Iterator[BinaryIO]:
                 yield whole
 
 
-def unpack(file: Path, folder: Path, identity: Identity | None = None) -> Manifest:
+def unpack(
+    file: Path, folder: Path, identity: Identity | None = None, tell: Tell = silent
+) -> Manifest:
     """Check every byte of a backup and write its members into an empty folder.
 
     BackupError when anything is not as it was written; what is in the folder is then of no use.
@@ -94,7 +119,7 @@ def unpack(file: Path, folder: Path, identity: Identity | None = None) -> Manife
             ):
                 raise BackupError("There is not enough room to unpack this backup.")
             for _ in manifest.members:
-                _take(whole, manifest, folder)
+                _take(whole, manifest, folder, tell)
             if any(any(chunk) for chunk in iter(lambda: whole.read(CHUNK), b"")):
                 raise BackupError("This backup holds more than its manifest lists.")
     except DAMAGED as fault:
@@ -131,7 +156,7 @@ def _content(whole: BinaryIO, size: int) -> list[bytes]:
     return [found]
 
 
-def _take(whole: BinaryIO, manifest: Manifest, folder: Path) -> None:
+def _take(whole: BinaryIO, manifest: Manifest, folder: Path, tell: Tell) -> None:
     """Write the next member, once, if it is what the manifest says."""
     name, size = _next(whole)
     listed = manifest.members.get(name)
@@ -146,6 +171,7 @@ def _take(whole: BinaryIO, manifest: Manifest, folder: Path) -> None:
             chunk = _exactly(whole, min(CHUNK, size - at))
             digest.update(chunk)
             file.write(chunk)
+            tell("unpack", (at + len(chunk)) // MB, size // MB)
     _exactly(whole, -size % BLOCK)
     if digest.hexdigest() != listed.sha256:
         raise BackupError(f"{name} in this backup is not what was backed up.")

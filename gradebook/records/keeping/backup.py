@@ -12,6 +12,7 @@ from gradebook import __version__
 from gradebook.ledger import keys
 from gradebook.records import checkpoints
 from gradebook.records.database import FAULTS, Database
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.keeping import archive, copying, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
@@ -29,13 +30,15 @@ FULL = "There is no room for the backup; nothing was left behind."
 class Wanted:
     """Where a backup goes, whether private keys go with it, how many are kept (0: all).
 
-    `sealed_for`: who alone can open it; None for a backup that anybody can read.
+    `sealed_for`: who alone can open it; None for a backup that anybody can read. `tell` hears
+    how far it is.
     """
 
     folder: Path
     keys: bool = False
     keep: int = 0
     sealed_for: Recipient | None = None
+    tell: Tell = silent
 
 
 def folder_in(data: Path) -> Path:
@@ -72,6 +75,7 @@ def _make(
 ) -> tuple[Path, Manifest]:
     kind = engine.dialect.name
     copy = scratch / DATABASES[kind]
+    wanted.tell("copy", 0, 0)
     held, revision = copying.copy_database(engine, copy)
     files = {copy.name: copy}
     notes = checkpoints.files_in(*checkpoints.folders(settings.data))
@@ -90,7 +94,7 @@ def _make(
         public=keys.public_of(settings.seed).hex(),
     )
     made = scratch / f"whole{SUFFIX}"
-    archive.pack(made, files, manifest.as_json(settings.seed), wanted.sealed_for)
+    archive.pack(made, files, manifest.as_json(settings.seed), wanted.sealed_for, wanted.tell)
     return made, manifest
 
 

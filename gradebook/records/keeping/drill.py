@@ -9,6 +9,7 @@ from pathlib import Path
 from gradebook.ledger import keys
 from gradebook.records.database import Database
 from gradebook.records.guards import GUARDS
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.keeping import backup, copying, restore
 from gradebook.records.keeping.noting import note
 from gradebook.records.keeping.scratch import scratch_in
@@ -41,6 +42,7 @@ def drill(
     database: Database,
     folder: Path | None = None,
     identity: Identity | None = None,
+    tell: Tell = silent,
 ) -> Drill:
     """Restore the newest backup of a folder (one is made when there is none) and examine it.
 
@@ -49,13 +51,14 @@ def drill(
     """
     folder = folder or backup.folder_in(settings.data)
     found = backup.backups_in(folder)
-    file = found[-1] if found else backup.back_up(settings, database, backup.Wanted(folder))
+    new = backup.Wanted(folder, tell=tell)
+    file = found[-1] if found else backup.back_up(settings, database, new)
     with database.read() as session:
         line = schoolkeys.succession(session)
     if not line.keys:  # before there is a school
         line.begin(keys.public_of(settings.seed))
     with _place(settings, database, folder) as (data, url):
-        wanted = restore.Wanted(file, data, url, identity=identity, line=line)
+        wanted = restore.Wanted(file, data, url, identity=identity, line=line, tell=tell)
         findings = restore.restore(wanted, settings.now)
     done = Drill(file, findings, _gone(database, findings), _parted(database, findings))
     note(database, settings.now(), "system:drill", {"file": file.name, "result": done.code})

@@ -14,6 +14,7 @@ from gradebook.ledger.notes import NoteError, read_verifier_key
 from gradebook.ledger.succession import DisownedError, Succession
 from gradebook.records import checkpoints, guards, schema
 from gradebook.records.database import FAULTS, Database, open_engine
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.keeping import archive, copying, erasures, marks
 from gradebook.records.keeping.manifest import DATABASES, BackupError, Manifest
 from gradebook.records.keeping.noting import note
@@ -34,7 +35,7 @@ class Wanted:
     backup; `unsigned` takes one that this school did not sign: of the first format, or by a
     lost key; `line` are the school's keys, where the asker knows them: one that was in force
     where the backup's ledger ends must have signed it. `notices` are folders in which notices
-    of erasures lie.
+    of erasures lie. `tell` hears how far it is.
     """
 
     file: Path
@@ -46,6 +47,7 @@ class Wanted:
     identity: Identity | None = None
     unsigned: bool = False
     line: Succession | None = None
+    tell: Tell = silent
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,13 +93,11 @@ def restore(wanted: Wanted, now: Callable[[], datetime]) -> Findings:
 
 
 def _fill(wanted: Wanted, now: Callable[[], datetime], school: Path) -> Findings:
-    manifest = archive.unpack(wanted.file, school, wanted.identity)
+    manifest = archive.unpack(wanted.file, school, wanted.identity, wanted.tell)
     _check_signed(wanted, manifest)
     database = _load(wanted, manifest, school)
     try:
-        findings = examine(
-            database, manifest, _notes(wanted, manifest, school), unsigned=wanted.unsigned
-        )
+        findings = examine(database, wanted, manifest, _notes(wanted, manifest, school))
         schema.upgrade(database.engine, role=wanted.role)
         again = erasures.erase_again(database.engine, wanted.notices, now())
         with database.read() as session:
@@ -147,12 +147,13 @@ def _notes(wanted: Wanted, manifest: Manifest, scratch: Path) -> list[str]:
 
 
 def examine(
-    database: Database, manifest: Manifest, notes: Sequence[str], *, unsigned: bool
+    database: Database, wanted: Wanted, manifest: Manifest, notes: Sequence[str]
 ) -> Findings:
     """Hold a restored database against its manifest, guards, signatures and checkpoints.
 
     One of an older schema is brought to the newest first; SchemaError when it is newer,
-    BackupError when another key than this school's signed the manifest, unless `unsigned`.
+    BackupError when another key than this school's signed the manifest, unless one
+    that nobody signed is wanted.
     """
     engine = database.engine
     held, revision = copying.contents(engine)
@@ -167,9 +168,9 @@ def examine(
     schema.upgrade(engine)
     size = marks.size_of(marks.newest(notes))
     with database.read() as session:
-        if not unsigned:
+        if not wanted.unsigned:
             _check_signer(session, manifest)
-        signed, altered, root = _signatures(session, notes)
+        signed, altered, root = _signatures(session, notes, wanted.tell)
         lacking = marks.lacking(session.connection(), size)
     return Findings(manifest, differing, faults, signed, altered, lacking, root)
 
@@ -186,7 +187,9 @@ def _check_signer(session: Session, manifest: Manifest) -> None:
         )
 
 
-def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str], bytes]:
+def _signatures(
+    session: Session, notes: Sequence[str], tell: Tell
+) -> tuple[int, list[str], bytes]:
     """How many entries were read, what does not hold (missing ones apart), and the root."""
     school = people.school(session)
     if school is None or not school.vkey:
@@ -199,7 +202,7 @@ def _signatures(session: Session, notes: Sequence[str]) -> tuple[int, list[str],
             continue
         except NoteError as fault:
             words.append(f"A checkpoint is not this school's: {fault}.")
-    found = proof.prove(session, school.vkey, outside)
+    found = proof.prove(session, school.vkey, outside, tell)
     longer = max((one.size for one in outside), default=0) > found.size
     words += [one.words for one in found.findings if not (longer and one.code == CUT)]
     return found.size, words, found.root

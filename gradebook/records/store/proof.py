@@ -25,6 +25,7 @@ from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.statements import Statement
 from gradebook.ledger.succession import DisownedError, Succession
 from gradebook.records import lifecycle
+from gradebook.records.jobs import Tell, silent
 from gradebook.records.projection import Projection
 from gradebook.records.rebuilding import Made, made_by
 from gradebook.records.store import auditing, ledger, projected, schoolkeys
@@ -53,7 +54,9 @@ class Proof:
         return worst(self.findings)
 
 
-def prove(session: Session, vkey: str, outside: Sequence[Checkpoint] = ()) -> Proof:
+def prove(
+    session: Session, vkey: str, outside: Sequence[Checkpoint] = (), tell: Tell = silent
+) -> Proof:
     """Read the ledger from its first entry, then hold rows and audit trail against it.
 
     `vkey` is the line of the school's key that is trusted, the present one or one before it.
@@ -61,15 +64,19 @@ def prove(session: Session, vkey: str, outside: Sequence[Checkpoint] = ()) -> Pr
     `outside` are checkpoints kept elsewhere, their signatures already checked.
     """
     proof = Proof()
-    projection, found = read_through(session, vkey, outside, proof)
+    projection, found = read_through(session, vkey, outside, proof, tell)
     proof.findings += map(_told, found)
-    _audit(session, projection, proof)
+    _audit(session, projection, proof, tell)
     _indexes(session, proof)
     return proof
 
 
 def read_through(
-    session: Session, vkey: str, outside: Sequence[Checkpoint], proof: Proof
+    session: Session,
+    vkey: str,
+    outside: Sequence[Checkpoint],
+    proof: Proof,
+    tell: Tell = silent,
 ) -> tuple[Projection, list[Difference]]:
     """Read the ledger and hold the rows against it: what follows from it, and what differs.
 
@@ -80,6 +87,7 @@ def read_through(
     chain = Chain(first, schoolkeys.good_sizes(session))
     projection, found = Projection(), list[Difference]()
     roots = {one.size: one for one in (*outside, *_inside(session, line, proof))}
+    length = ledger.size(session)
     for batch in _chunks(_read(chain, session, roots, proof)):
         made = list[tuple[int, Made]]()
         for seq, digest, statement in batch:
@@ -88,6 +96,7 @@ def read_through(
             if one is not None:
                 made.append((seq, one))
         proof.rows += len(made)
+        tell("entries", chain.size, length)
         found += projected.against_made(session, made)
     proof.size, proof.root = chain.size, chain.root()
     chain.line.origin = line.origin
@@ -216,11 +225,13 @@ def _leaf(node: AuditNode, event: AuditEvent, erased: Mapping[Listed, Erasure]) 
     return held if auditing.says_nothing(event, erasure.at) else None
 
 
-def _audit(session: Session, projection: Projection, proof: Proof) -> None:
+def _audit(session: Session, projection: Projection, proof: Proof, tell: Tell) -> None:
     """Read the audit trail as a tree of its own, and against what the ledger says of it."""
     edge, marks, erased = Edge(), projection.marks, projection.erased_events
+    total = session.scalar(select(func.count()).select_from(AuditEvent)) or 0
     query = select(AuditNode, AuditEvent).join(AuditEvent).order_by(AuditNode.place)
     for node, event in session.execute(query.execution_options(yield_per=500)):
+        tell("events", proof.events, total)
         leaf = _leaf(node, event, erased)
         nodes = edge.grow(leaf or b"")
         proof.events += 1
@@ -234,7 +245,6 @@ def _audit(session: Session, projection: Projection, proof: Proof) -> None:
     if longest > edge.size:
         words = f"The ledger counts {longest} audit events, but only {edge.size} are here."
         proof.findings.append(Finding(CUT, None, words))
-    total = session.scalar(select(func.count()).select_from(AuditEvent)) or 0
     if total != proof.events:
         words = f"{total - proof.events} audit events stand outside the trail's tree."
         proof.findings.append(Finding(ALTERED, None, words))

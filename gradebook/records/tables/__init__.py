@@ -4,6 +4,7 @@ from gradebook.records.tables import (
     audit,
     deliveries,
     erasures,
+    jobs,
     ledger,
     lessons,
     needle,
@@ -13,6 +14,6 @@ from gradebook.records.tables import (
 from gradebook.records.tables.columns import Table
 
 __all__ = [
-    "Table", "audit", "deliveries", "erasures", "ledger", "lessons", "needle", "people",
+    "Table", "audit", "deliveries", "erasures", "jobs", "ledger", "lessons", "needle", "people",
     "training",
 ]  # fmt: skip

@@ -1,0 +1,44 @@
+"""Long work, for whoever asked for it."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from gradebook.records.faults import UnknownError
+from gradebook.records.jobs import Kind, State
+from gradebook.records.permissions import Actor
+from gradebook.records.store.together import Asked
+from gradebook.records.tables.columns import new_id as new_id
+from gradebook.records.tables.jobs import Job as Job
+
+KEPT = timedelta(days=1)
+"""How long what came of a job can be seen."""
+
+
+def job(session: Session, actor: Actor, job_id: str) -> Job:
+    """One job, for the person who asked for it; UnknownError for everybody else."""
+    row = session.get(Job, job_id)
+    if row is None or row.asked_by != actor.person_id:
+        raise UnknownError
+    return row
+
+
+def lately(actor: Actor, at: datetime) -> Asked:
+    """The question which jobs this person asked for within a day: what a list of them shows."""
+    shown = select(Job.id, Job.kind, Job.asked_at, Job.state)
+    return shown.where(Job.asked_by == actor.person_id, Job.asked_at > at - KEPT)
+
+
+def open_same(session: Session, actor: Actor, kind: Kind, subject: str) -> Sequence[Job]:
+    """Jobs of this kind about the same, which this person asked for and which have no end."""
+    query = select(Job).where(
+        Job.asked_by == actor.person_id, Job.kind == kind, Job.state == State.ASKED
+    )
+    return [row for row in session.scalars(query) if row.wanted.get("subject") == subject]
+
+
+def older(session: Session, at: datetime) -> Sequence[Job]:
+    """Jobs of which nobody needs to know any more."""
+    return session.scalars(select(Job).where(Job.asked_at < at - KEPT)).all()

@@ -1,0 +1,110 @@
+"""What each kind of long work does. Signed is what the school's own key may sign, no more."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from gradebook.exchange.workbook import read_file
+from gradebook.records import checkpoints
+from gradebook.records.act import Act
+from gradebook.records.commands import importing, importing_lessons
+from gradebook.records.commands.importing import Plan
+from gradebook.records.faults import InvalidError, Problem
+from gradebook.records.importing import LAYOUTS, STUDENTS
+from gradebook.records.jobs import Kind, Tell
+from gradebook.records.permissions import Action
+from gradebook.records.store import gate, people, proof, schoolkeys
+from gradebook.records.store.jobs import Job
+from gradebook.records.store.proof import Proof
+from gradebook.settings import Settings
+from syllabus.saying import say
+
+MOST_TOLD = 200
+
+
+class FaultyError(InvalidError):
+    """A file has faults; `faults` are the first of them: line, column, words."""
+
+    def __init__(self, plan: Plan) -> None:
+        number = len(plan.faults)
+        words = say("Faults in the file: {n}; nothing was written.", n=number)
+        super().__init__(Problem("file", words))
+        self.faults = [[one.line, one.column, one.words] for one in plan.faults[:MOST_TOLD]]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What work needs of the installation, and whom it tells how far it is."""
+
+    settings: Settings
+    tell: Tell
+
+    @property
+    def places(self) -> tuple[Path, ...]:
+        """The folders that checkpoints are written to."""
+        return checkpoints.folders(self.settings.data, self.settings.outside)
+
+
+def uploaded(data: Path, digest: str) -> Path:
+    """Where an uploaded file waits; the folder is made when it is not there."""
+    folder = data / "imports"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return folder / digest
+
+
+def bring_in(site: Site, act: Act, job: Job) -> dict[str, Any]:
+    """Check a file against the school as it is now, and write all of it."""
+    gate.demand(act.actor, Action.IMPORT)
+    kept = uploaded(site.settings.data, job.wanted["subject"])
+    if not kept.exists():
+        words = say("The file is not here any more: choose it again.")
+        raise InvalidError(Problem("file", words))
+    table = read_file(kept.read_bytes(), LAYOUTS)
+    if table.faults or table.layout is None:
+        raise FaultyError(Plan(faults=table.faults))
+    if table.layout is STUDENTS:
+        plan = importing.plan_students(act, table.rows, site.tell)
+        _refuse(plan)
+        return {"students": importing.import_students(act, plan, site.tell)}
+    reason = job.wanted["reason"]
+    plan = importing_lessons.plan_lessons(act, table.rows, reason, site.tell)
+    _refuse(plan)
+    number = importing_lessons.import_lessons(act, plan, site.tell)
+    return {"lessons": number, "grades": plan.n_grades}
+
+
+def _refuse(plan: Plan) -> None:
+    if plan.faults:
+        raise FaultyError(plan)
+
+
+def prove(site: Site, act: Act, job: Job) -> dict[str, Any]:
+    """Prove the whole ledger; the result, its first findings in words."""
+    del job
+    gate.demand(act.actor, Action.AUDIT_READ)
+    school = people.school(act.session)
+    if school is None:
+        raise InvalidError(Problem("", say("There is no school here yet.")))
+    with checkpoints.ours():
+        line = schoolkeys.succession(act.session)
+        outside = list(checkpoints.kept(site.places, line))
+    found = proof.prove(act.session, school.vkey, outside, site.tell)
+    return result_of(found)
+
+
+def result_of(found: Proof) -> dict[str, Any]:
+    """A proof as pages show it: its sums, and the first findings in words."""
+    sums = ("code", "size", "rows", "events", "checkpoints")
+    told = {name: getattr(found, name) for name in sums}
+    findings = [{"seq": one.seq, "words": one.words} for one in found.findings[:MOST_TOLD]]
+    numbers = {"erased": len(found.erased), "number": len(found.findings)}
+    return {**told, **numbers, "findings": findings}
+
+
+Work = Callable[[Site, Act, Job], dict[str, Any]]
+
+WRITES: Mapping[Kind, Work] = {Kind.IMPORT: bring_in}
+"""Work that writes, all in the transaction in which it is said to be done."""
+READS: Mapping[Kind, Work] = {Kind.PROVE: prove}
+"""Work that only reads; what came of it is written down afterwards."""
