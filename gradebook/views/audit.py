@@ -38,8 +38,8 @@ def index() -> str | Response:
         *excepted, counted, named, asked = together(
             act.session,
             *checking.excepted(ids),
-            trail.length(),
-            people.named(),
+            trail.LENGTH,
+            people.NAMED,
             jobs.lately(act.actor, act.at),
         )
         length = counted[0].number

@@ -86,7 +86,7 @@ def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
         row = enrolments.enrolment(act.session, act.actor, Action.STUDENT_READ, enrolment_id)
         state = standing.standing(act.session, row, act.today)
         posts = people.holding(Role.CHECK_INSTRUCTOR, Role.CHIEF)
-        checkers, named = together(act.session, posts, people.named())
+        checkers, named = together(act.session, posts, people.NAMED)
         relations = gate.relations_to(act.actor, row)
     known = _stage(state, stage)
     open_row = next(

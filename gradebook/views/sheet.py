@@ -57,7 +57,7 @@ def gather(act: Act, record: LessonRecord) -> Loaded:
 
 def _known(act: Act, record: LessonRecord) -> Known:
     ids = [record.enrolment_id]
-    *found, names = together(act.session, *facts.asked(ids), people.named())
+    *found, names = together(act.session, *facts.asked(ids), people.NAMED)
     files = facts.files(act.session, ids, found)
     return Known(files[record.enrolment_id], people.by_id(names))
 

@@ -55,7 +55,7 @@ def page(enrolment_id: str) -> str:
     with desk.reading() as act:
         state = student(act, Action.STUDENT_READ, enrolment_id)
         recent = lessons.all_of(act.session, enrolment_id)
-        judged, names = together(act.session, lessons.judged(enrolment_id), people.named())
+        judged, names = together(act.session, lessons.judged(enrolment_id), people.NAMED)
         relations = gate.relations_to(act.actor, state.enrolment)
         asked = _erasure(act, state)
     bars = all_bars(state.course, state.history)

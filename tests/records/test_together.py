@@ -2,7 +2,7 @@
 
 from sqlalchemy import func, select
 
-from gradebook.records.store.together import together
+from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import Grade, LessonRecord
 from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
@@ -19,14 +19,15 @@ QUERIES = (
     select(func.count(Grade.id).label("number")),
     select(NeedleFit.id),
 )
+ASKED = [Asked(query) for query in QUERIES]
 
 
 def test_every_select_gets_its_own_rows_with_their_own_types(either_school: TestSchool) -> None:
     sign_first_lesson(either_school)
     with either_school.database.read() as session:
-        alone = [[row._asdict() for row in session.execute(one)] for one in QUERIES]
+        alone = [[row._asdict() for row in one.rows(session)] for one in ASKED]
         with asked(either_school.database.engine) as sent:
-            found = together(session, *QUERIES)
+            found = together(session, *ASKED)
     assert len(sent) == 1
     as_words = [sorted(map(repr, rows)) for rows in alone]
     assert [sorted(repr(row._asdict()) for row in rows) for rows in found] == as_words

@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, exists, func, select, true
+from sqlalchemy import BindParameter, ColumnElement, and_, bindparam, exists, func, select, true
 from sqlalchemy.orm import Session, joinedload
 
 from gradebook.records.faults import UnknownError
@@ -113,7 +113,7 @@ def unconfirmed_links(session: Session, at: datetime) -> list[Invitation]:
     return list(session.scalars(query.order_by(Invitation.made_at, Invitation.id)))
 
 
-def _unconfirmed(at: datetime) -> ColumnElement[bool]:
+def _unconfirmed(at: datetime | BindParameter[datetime]) -> ColumnElement[bool]:
     return and_(
         Invitation.clears_factors,
         Invitation.confirmed_by.is_(None),
@@ -138,17 +138,26 @@ def undecided(session: Session, actor: Actor, at: datetime) -> set[str]:
     return undecided_and(session, actor, at)[0]
 
 
+UNDECIDED = Asked(
+    select(RoleRequest.id, RoleRequest.asked_by.label("asker"), RoleRequest.person_id).where(
+        _undecided()
+    )
+)
+UNCONFIRMED = Asked(
+    select(Invitation.id, Invitation.made_by.label("asker"), Invitation.person_id).where(
+        _unconfirmed(bindparam("unconfirmed_at"))
+    )
+)
+
+
 def undecided_and(
     session: Session, actor: Actor, at: datetime, *more: Asked
 ) -> tuple[set[str], list[list[Any]]]:
     """The same, with the rows of what else is asked; nothing for who confirms nothing."""
     if not may(actor, Action.PEOPLE_CONFIRM):
         return set(), [[] for _ in more]
-    roles = select(RoleRequest.id, RoleRequest.asked_by.label("asker"), RoleRequest.person_id)
-    links = select(Invitation.id, Invitation.made_by.label("asker"), Invitation.person_id)
-    asked, links_asked, *rest = together(
-        session, roles.where(_undecided()), links.where(_unconfirmed(at)), *more
-    )
+    links = UNCONFIRMED.of(unconfirmed_at=at)
+    asked, links_asked, *rest = together(session, UNDECIDED, links, *more)
     waiting = {
         row.id
         for row in (*asked, *links_asked)

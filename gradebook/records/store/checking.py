@@ -6,7 +6,7 @@ from datetime import date
 from itertools import chain
 from typing import Any
 
-from sqlalchemy import literal, select
+from sqlalchemy import BindParameter, bindparam, literal, select
 from sqlalchemy.orm import Session
 
 from gradebook import clock
@@ -61,21 +61,21 @@ def not_independent(session: Session, enrolment_ids: Collection[str]) -> list[No
     return exceptions(*together(session, *excepted(enrolment_ids)))
 
 
-def excepted(enrolment_ids: Collection[str]) -> tuple[Asked, Asked]:
-    """Asks for checks approved, and checks entered, that were not independent."""
-    approved = (
-        select(
-            StageApproval.enrolment_id,
-            StageApproval.checker_id,
-            StageApproval.approved_by,
-            StageApproval.reason,
-            StageApproval.record_id,
-            LessonRecord.flown_on,
-        )
-        .outerjoin(LessonRecord, LessonRecord.id == StageApproval.record_id)
-        .where(StageApproval.not_independent, StageApproval.enrolment_id.in_(enrolment_ids))
+IDS: BindParameter[Any] = bindparam("excepted_ids", expanding=True)
+APPROVED = Asked(
+    select(
+        StageApproval.enrolment_id,
+        StageApproval.checker_id,
+        StageApproval.approved_by,
+        StageApproval.reason,
+        StageApproval.record_id,
+        LessonRecord.flown_on,
     )
-    entered = select(
+    .outerjoin(LessonRecord, LessonRecord.id == StageApproval.record_id)
+    .where(StageApproval.not_independent, StageApproval.enrolment_id.in_(IDS))
+)
+ENTERED = Asked(
+    select(
         LessonRecord.enrolment_id,
         LessonRecord.instructor_id.label("checker_id"),
         literal("").label("approved_by"),
@@ -83,12 +83,18 @@ def excepted(enrolment_ids: Collection[str]) -> tuple[Asked, Asked]:
         LessonRecord.id.label("record_id"),
         LessonRecord.flown_on,
     ).where(
-        LessonRecord.enrolment_id.in_(enrolment_ids),
+        LessonRecord.enrolment_id.in_(IDS),
         LessonRecord.kind == LessonKind.STAGE_CHECK,
         LessonRecord.origin == "imported",
         LessonRecord.reason != "",
     )
-    return approved, entered
+)
+
+
+def excepted(enrolment_ids: Collection[str]) -> tuple[Asked, Asked]:
+    """Asks for checks approved, and checks entered, that were not independent."""
+    ids = list(enrolment_ids)
+    return APPROVED.of(excepted_ids=ids), ENTERED.of(excepted_ids=ids)
 
 
 def exceptions(*rows: Iterable[Any]) -> list[NotIndependent]:

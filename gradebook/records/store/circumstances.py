@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.permissions import Action
@@ -35,12 +35,17 @@ class Circumstances:
     same_device: bool = False
 
 
+TOLD = Asked(
+    select(AuditEvent.id, AuditEvent.action, AuditEvent.facts).where(
+        AuditEvent.enrolment_id == bindparam("told_enrolment"),
+        AuditEvent.object_id == bindparam("told_record"),
+    )
+)
+
+
 def told_of(record: LessonRecord) -> Asked:
     """What the trail tells of a record, to be read beside other things."""
-    columns = (AuditEvent.id, AuditEvent.action, AuditEvent.facts)
-    return select(*columns).where(
-        AuditEvent.enrolment_id == record.enrolment_id, AuditEvent.object_id == record.id
-    )
+    return TOLD.of(told_enrolment=record.enrolment_id, told_record=record.id)
 
 
 def circumstances_of(session: Session, rows: Sequence[Any]) -> Circumstances:
@@ -62,7 +67,7 @@ def circumstances_of(session: Session, rows: Sequence[Any]) -> Circumstances:
 
 def signed_in(session: Session, record: LessonRecord) -> str:
     """The mark of the browser that signed this record; empty where none was known."""
-    told = _last(session.execute(told_of(record)).all())
+    told = _last(told_of(record).rows(session))
     return str(told.get(SIGNED, {}).get("device", ""))
 
 

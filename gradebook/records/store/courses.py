@@ -31,9 +31,8 @@ def latest_revisions(session: Session) -> list[Revision]:
     return sorted(newest.values(), key=lambda row: row.title)
 
 
-def published() -> Asked:
-    """Asks for id and moment of every published revision."""
-    return select(Revision.id, Revision.published_at)
+PUBLISHED = Asked(select(Revision.id, Revision.published_at))
+"""Id and moment of every published revision."""
 
 
 def revisions(session: Session) -> list[Revision]:

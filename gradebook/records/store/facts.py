@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, func, select
+from sqlalchemy import BindParameter, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.records import values
@@ -62,27 +62,27 @@ DECISION = (
     CloseDecision.decided_by,
     CloseDecision.reason,
 )
+IDS: BindParameter[Any] = bindparam("enrolment_ids", expanding=True)
+WANTED = LessonRecord.state.in_(EFFECTIVE) & LessonRecord.enrolment_id.in_(IDS)
+ASKED = (
+    Asked(select(*RECORD).where(WANTED)),
+    Asked(select(*MARK).join(LessonRecord).where(WANTED)),
+    Asked(select(*EVENT).where(FiledEvent.enrolment_id.in_(IDS))),
+    Asked(select(*DECISION).where(CloseDecision.enrolment_id.in_(IDS))),
+    Asked(
+        select(LessonRecord.enrolment_id, func.count().label("number"))
+        .where(LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(IDS))
+        .group_by(LessonRecord.enrolment_id)
+    ),
+)
+GRADES = Asked(select(*GRADE).join(LessonRecord).where(WANTED).order_by(Grade.place))
 Rows = Mapping[str, list[Any]]
 
 
 def asked(enrolment_ids: Collection[str]) -> tuple[Asked, ...]:
     """What is read of these enrolments beside their grades: `files` makes sense of it."""
-    wanted = _wanted(enrolment_ids)
-    drafts = select(LessonRecord.enrolment_id, func.count().label("number"))
-    drafts = drafts.where(
-        LessonRecord.state == State.DRAFT, LessonRecord.enrolment_id.in_(enrolment_ids)
-    )
-    return (
-        select(*RECORD).where(wanted),
-        select(*MARK).join(LessonRecord).where(wanted),
-        select(*EVENT).where(FiledEvent.enrolment_id.in_(enrolment_ids)),
-        select(*DECISION).where(CloseDecision.enrolment_id.in_(enrolment_ids)),
-        drafts.group_by(LessonRecord.enrolment_id),
-    )
-
-
-def _wanted(enrolment_ids: Collection[str]) -> ColumnElement[bool]:
-    return LessonRecord.state.in_(EFFECTIVE) & LessonRecord.enrolment_id.in_(enrolment_ids)
+    ids = list(enrolment_ids)
+    return tuple(one.of(enrolment_ids=ids) for one in ASKED)
 
 
 def files(
@@ -124,8 +124,8 @@ def histories(session: Session, enrolment_ids: Collection[str]) -> dict[str, val
 def _told(
     session: Session, enrolment_ids: Collection[str], lessons: list[Any], marks: list[Any]
 ) -> dict[str, values.History]:
-    query = select(*GRADE).join(LessonRecord).where(_wanted(enrolment_ids))
-    grades = _grouped(session.execute(query.order_by(Grade.place)), "record_id")
+    wanted = GRADES.of(enrolment_ids=list(enrolment_ids))
+    grades = _grouped(wanted.rows(session), "record_id")
     errors = _grouped(marks, "record_id")
     found: dict[str, list[values.LessonFact]] = {name: [] for name in enrolment_ids}
     for row in sorted(lessons, key=lambda row: (row.flown_on, row.sequence)):

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.faults import UnknownError
@@ -25,10 +25,16 @@ def job(session: Session, actor: Actor, job_id: str) -> Job:
     return row
 
 
+LATELY = Asked(
+    select(Job.id, Job.kind, Job.asked_at, Job.state).where(
+        Job.asked_by == bindparam("jobs_of"), Job.asked_at > bindparam("jobs_since")
+    )
+)
+
+
 def lately(actor: Actor, at: datetime) -> Asked:
     """The question which jobs this person asked for within a day: what a list of them shows."""
-    shown = select(Job.id, Job.kind, Job.asked_at, Job.state)
-    return shown.where(Job.asked_by == actor.person_id, Job.asked_at > at - KEPT)
+    return LATELY.of(jobs_of=actor.person_id, jobs_since=at - KEPT)
 
 
 def open_same(session: Session, actor: Actor, kind: Kind, subject: str) -> Sequence[Job]:

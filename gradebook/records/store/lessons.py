@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, lazyload
 
 from gradebook.records import lifecycle
@@ -110,16 +110,21 @@ def amendments_of(session: Session, record_id: str) -> list[LessonRecord]:
     return list(session.scalars(query.order_by(LessonRecord.created_at)).unique())
 
 
+JUDGED = Asked(
+    select(SelfGrade.lesson, SelfGrade.attempt, SelfGrade.task, SelfGrade.level)
+    .where(SelfGrade.enrolment_id == bindparam("judged_enrolment"))
+    .order_by(SelfGrade.made_at)
+)
+
+
 def judged(enrolment_id: str) -> Asked:
     """Asks for how the student judged their own tasks."""
-    columns = (SelfGrade.lesson, SelfGrade.attempt, SelfGrade.task, SelfGrade.level)
-    query = select(*columns).where(SelfGrade.enrolment_id == enrolment_id)
-    return query.order_by(SelfGrade.made_at)
+    return JUDGED.of(judged_enrolment=enrolment_id)
 
 
 def self_grades(session: Session, enrolment_id: str) -> list[Any]:
     """How the student judged their own tasks, oldest first."""
-    return list(session.execute(judged(enrolment_id)))
+    return list(judged(enrolment_id).rows(session))
 
 
 def lesson_days(session: Session) -> set[tuple[str, str, str]]:

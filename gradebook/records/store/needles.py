@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from sqlalchemy import delete, func, select
+from sqlalchemy import bindparam, delete, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.forecast import chances, graders
@@ -58,26 +58,29 @@ def fits(session: Session) -> list[NeedleFit]:
     return list(session.scalars(select(NeedleFit).order_by(NeedleFit.made_at)))
 
 
-def newest() -> Asked:
-    """Asks for the fit in force; no row while the defaults are."""
-    order = (NeedleFit.made_at.desc(), NeedleFit.grades.desc())
-    return select(NeedleFit.id).order_by(*order).limit(1)
+NEWEST = Asked(
+    select(NeedleFit.id).order_by(NeedleFit.made_at.desc(), NeedleFit.grades.desc()).limit(1)
+)
+"""The fit in force; no row while the defaults are."""
 
 
 def newest_fit(session: Session) -> str | None:
     """The fit in force, None while the defaults are."""
-    found: str | None = session.scalar(newest())
+    found: str | None = session.scalar(NEWEST.query)
     return found
 
 
-STATE = (
-    NeedleState.enrolment_id,
-    NeedleState.fit_id,
-    NeedleState.flown_on,
-    NeedleState.sequence,
-    NeedleState.tasks,
-    NeedleState.numbers,
+STATE = Asked(
+    select(
+        NeedleState.enrolment_id,
+        NeedleState.fit_id,
+        NeedleState.flown_on,
+        NeedleState.sequence,
+        NeedleState.tasks,
+        NeedleState.numbers,
+    ).where(NeedleState.enrolment_id.in_(bindparam("enrolment_ids", expanding=True)))
 )
+"""What is kept of these enrolments (`enrolment_ids`)."""
 
 
 def beliefs(
@@ -195,9 +198,9 @@ def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
     """Chances [N] for the grader, for a neutral one, and the neutral interval."""
     log, parameters = reading.graded.log, reading.now.parameters
     severity, doubt = graders(log, parameters)
-    day, none = parameters.spread.day**2, np.zeros(len(log))
-    own, _, _ = chances(reading.done, severity, doubt, day)
-    return (own, *chances(reading.done, none, none, day))
+    none = np.zeros(len(log))
+    own, _, _ = chances(reading.done, severity, doubt, parameters)
+    return (own, *chances(reading.done, none, none, parameters))
 
 
 def outdated(session: Session) -> int:
@@ -257,17 +260,16 @@ def check_foretold(
     )
 
 
-def checked() -> Asked:
-    """Asks for the chance of each stage check flown so far, and its outcome."""
-    return (
-        select(NeedleForecast.chance, LessonRecord.outcome)
-        .join(LessonRecord, LessonRecord.id == NeedleForecast.record_id)
-        .where(
-            NeedleForecast.task == WHOLE_CHECK,
-            LessonRecord.state.in_(EFFECTIVE),
-            LessonRecord.outcome.in_((Outcome.PASSED, Outcome.FAILED)),
-        )
+CHECKED = Asked(
+    select(NeedleForecast.chance, LessonRecord.outcome)
+    .join(LessonRecord, LessonRecord.id == NeedleForecast.record_id)
+    .where(
+        NeedleForecast.task == WHOLE_CHECK,
+        LessonRecord.state.in_(EFFECTIVE),
+        LessonRecord.outcome.in_((Outcome.PASSED, Outcome.FAILED)),
     )
+)
+"""The chance of each stage check flown so far, and its outcome."""
 
 
 def calibration(rows: Sequence[Any]) -> Calibration:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from gradebook.records.certificates import AHEAD, SIGNING, Certificate, Term
@@ -53,10 +53,18 @@ def people(session: Session) -> list[Person]:
     return list(session.scalars(query.order_by(Person.name, Person.id)))
 
 
+_HELD = (RoleGrant.revoked_at.is_(None), Person.active)
+HOLDING = Asked(
+    select(Person.id, Person.name)
+    .join(RoleGrant)
+    .distinct()
+    .where(RoleGrant.role.in_(bindparam("roles", expanding=True)), *_HELD)
+)
+
+
 def holding(*roles: Role) -> Asked:
     """Asks for id and name of active people who hold one of these roles now."""
-    query = select(Person.id, Person.name).join(RoleGrant).distinct()
-    return query.where(RoleGrant.role.in_(roles), RoleGrant.revoked_at.is_(None), Person.active)
+    return HOLDING.of(roles=roles)
 
 
 def people_with(session: Session, *roles: Role) -> list[Person]:
@@ -70,16 +78,26 @@ def people_with(session: Session, *roles: Role) -> list[Person]:
     return list(session.scalars(query).unique())
 
 
+ENDING = Asked(
+    select(
+        Person.name,
+        Person.certificate_term,
+        Person.certificate_until,
+        Person.certificate.label("certificate"),
+    )
+    .join(RoleGrant)
+    .distinct()
+    .where(
+        RoleGrant.role.in_(SIGNING),
+        Person.certificate_until <= bindparam("certified_until"),
+        *_HELD,
+    )
+)
+
+
 def ending(today: date) -> Asked:
     """Asks for the certificates that end soon or have, of those who sign."""
-    columns = (Person.name, Person.certificate_term, Person.certificate_until)
-    query = select(*columns, Person.certificate.label("certificate")).join(RoleGrant).distinct()
-    return query.where(
-        RoleGrant.role.in_(SIGNING),
-        RoleGrant.revoked_at.is_(None),
-        Person.active,
-        Person.certificate_until <= today + AHEAD,
-    )
+    return ENDING.of(certified_until=today + AHEAD)
 
 
 def certificates_by_name(rows: Iterable[Any]) -> dict[str, Certificate]:
@@ -88,18 +106,17 @@ def certificates_by_name(rows: Iterable[Any]) -> dict[str, Certificate]:
     return {row.name: certificate_of(row) for row in sooner}
 
 
-def named() -> Asked:
-    """Asks for everybody's id and name."""
-    return select(Person.id, Person.name)
+NAMED = Asked(select(Person.id, Person.name))
+"""Everybody's id and name."""
 
 
 def names(session: Session) -> dict[str, str]:
     """Everybody's name by id."""
-    return by_id(session.execute(named()))
+    return by_id(NAMED.rows(session))
 
 
 def by_id(rows: Iterable[Any]) -> dict[str, str]:
-    """Names by id, of the rows of what is asked by `named`."""
+    """Names by id, of the rows of NAMED."""
     return {row.id: row.name for row in rows}
 
 

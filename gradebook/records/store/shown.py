@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
@@ -22,6 +22,21 @@ PARTS: Mapping[str, type[Part]] = {
     "readings": ReadingTaken,
 }
 """The rows that hang on a record, by what it calls them."""
+ROWS = tuple(
+    Asked(select(*table.__table__.columns).where(table.record_id == bindparam("shown_record")))
+    for table in PARTS.values()
+)
+AMENDMENTS = Asked(
+    select(
+        LessonRecord.id,
+        LessonRecord.created_at,
+        LessonRecord.signed_at,
+        LessonRecord.instructor_id,
+        LessonRecord.reason,
+    ).where(
+        LessonRecord.supersedes_id == bindparam("amended"), LessonRecord.state != State.DRAFT
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +57,12 @@ def beside(session: Session, record: LessonRecord) -> Beside:
     """Read what is shown with a record; its grades, errors and readings are put into it."""
     amendments, judged, names, told, entry, size, *parts = together(
         session,
-        _amendments(record.id),
+        AMENDMENTS.of(amended=record.id),
         lessons.judged(record.enrolment_id),
-        people.named(),
+        people.NAMED,
         told_of(record),
         *signatures.placed(record),
-        *(_part(table, record.id) for table in PARTS.values()),
+        *(part.of(shown_record=record.id) for part in ROWS),
     )
     for (name, table), rows in zip(PARTS.items(), parts, strict=True):
         set_committed_value(record, name, _made(table, rows))
@@ -56,22 +71,6 @@ def beside(session: Session, record: LessonRecord) -> Beside:
     how = circumstances_of(session, told)
     amended = sorted(amendments, key=lambda row: row.created_at)
     return Beside(amended, judged, known, proof, how)
-
-
-def _amendments(record_id: str) -> Asked:
-    columns = (
-        LessonRecord.id,
-        LessonRecord.created_at,
-        LessonRecord.signed_at,
-        LessonRecord.instructor_id,
-        LessonRecord.reason,
-    )
-    signed = LessonRecord.state != State.DRAFT
-    return select(*columns).where(LessonRecord.supersedes_id == record_id, signed)
-
-
-def _part(table: type[Part], record_id: str) -> Asked:
-    return select(*table.__table__.columns).where(table.record_id == record_id)
 
 
 def _made(table: type[Part], rows: Sequence[Any]) -> list[Any]:

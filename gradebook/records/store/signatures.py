@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import keys, tree
@@ -28,11 +28,17 @@ class RecordProof:
     signed_by: str = say("not proven")
 
 
+ENTRY = Asked(
+    select(LedgerEntry.seq, LedgerEntry.entry, LedgerEntry.statement).where(
+        LedgerEntry.seq == bindparam("placed_at")
+    )
+)
+SIZE = Asked(select(func.max(LedgerEntry.seq).label("size")))
+
+
 def placed(record: LessonRecord) -> tuple[Asked, Asked]:
     """Asks for the record's entry and for the ledger's size: what `judged` needs."""
-    columns = (LedgerEntry.seq, LedgerEntry.entry, LedgerEntry.statement)
-    entry = select(*columns).where(LedgerEntry.seq == (record.sequence or 0))
-    return entry, select(func.max(LedgerEntry.seq).label("size"))
+    return ENTRY.of(placed_at=record.sequence or 0), SIZE
 
 
 def proof_of(session: Session, record: LessonRecord) -> RecordProof:

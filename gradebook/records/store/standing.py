@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.needle.beliefs import Beliefs
@@ -18,7 +17,6 @@ from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
 from gradebook.records.store import courses, facts, needles
 from gradebook.records.store.together import together
-from gradebook.records.tables.needle import NeedleState
 from gradebook.records.tables.training import Enrolment
 from syllabus.course import Course, Lesson, Stage
 
@@ -115,9 +113,9 @@ class Standing:
 def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> list[Standing]:
     """The standing of each enrolment, in the order given; two statements however many."""
     ids = [row.id for row in enrolments]
-    state = select(*needles.STATE).where(NeedleState.enrolment_id.in_(ids))
+    state = needles.STATE.of(enrolment_ids=ids)
     asked = facts.asked(ids)
-    found = together(session, *asked, needles.newest(), state, needles.checked())
+    found = together(session, *asked, needles.NEWEST, state, needles.CHECKED)
     files = facts.files(session, ids, found[: len(asked)])
     fit, kept, checked = found[len(asked) :]
     taught = {row.id: courses.course_of(session, row.revision_id) for row in enrolments}

@@ -10,13 +10,12 @@ PAGE = 25
 
 
 def trail(session: Session, page: int = 1, enrolment_id: str | None = None) -> list[AuditEvent]:
-    """One page (50) of the audit trail, newest first."""
+    """One page of the audit trail, newest first."""
     query = select(AuditEvent).order_by(AuditEvent.id.desc())
     if enrolment_id:
         query = query.where(AuditEvent.enrolment_id == enrolment_id)
     return list(session.scalars(query.offset((page - 1) * PAGE).limit(PAGE)))
 
 
-def length() -> Asked:
-    """Asks for how many audit events there are."""
-    return select(func.count(AuditEvent.id).label("number"))
+LENGTH = Asked(select(func.count(AuditEvent.id).label("number")))
+"""How many audit events there are."""

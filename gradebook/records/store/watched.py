@@ -73,7 +73,7 @@ def watched(session: Session, actor: Actor, on: date, course: str) -> Watched:
     """The school on a day; `course` is the code of one, any other text takes the first."""
     rows = enrolments.enrolments(session, actor, current=False)
     states = standing.standings(session, rows, on)
-    published, names = together(session, courses.published(), people.named())
+    published, names = together(session, courses.PUBLISHED, people.NAMED)
     revisions = {
         row.id: f"revision {row.id[:8]} of {formats.day(row.published_at.date())}"
         for row in sorted(published, key=lambda row: (row.published_at, row.id))
