@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from http import HTTPStatus
 
-from flask import Flask, g, render_template
+from flask import Flask, g, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
@@ -34,6 +34,12 @@ TITLES = {
     503: say("Not available now"),
     507: say("No room left"),
 }
+HINTS = {
+    403: say("An administrator gives roles, and a second person confirms them."),
+    404: say("The address may be old, or it is about somebody who is not assigned to you."),
+}
+PASSING = (429, 500, 503, 507)
+"""What may be over when the page is asked for again."""
 RETRY_SECONDS = 10
 
 Answer = tuple[str | dict[str, object], int]
@@ -48,7 +54,13 @@ def answer(status: int, words: str = "") -> Answer:
     number = g.get("request_id", "") if status == HTTPStatus.INTERNAL_SERVER_ERROR else ""
     title = TITLES.get(status, HTTPStatus(status).phrase)
     page = render_template(
-        "errors/page.html", status=status, title=title, words=said, number=number
+        "errors/page.html",
+        status=status,
+        title=title,
+        words=said,
+        hint=HINTS.get(status),
+        number=number,
+        again=request.url if status in PASSING and request.method == "GET" else None,
     )
     return page, status
 

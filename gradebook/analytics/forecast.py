@@ -77,9 +77,9 @@ def forecast(
 def _columns(done: Replay, parameters: Parameters) -> dict[str, Floats]:
     log = done.log
     severity, doubt = graders(log, parameters)
-    day = parameters.spread.day**2
-    own, own_low, own_high = chances(done, severity, doubt, day)
-    fair, fair_low, fair_high = chances(done, np.zeros(len(log)), np.zeros(len(log)), day)
+    own, own_low, own_high = chances(done, severity, doubt, parameters)
+    none = np.zeros(len(log))
+    fair, fair_low, fair_high = chances(done, none, none, parameters)
     return {
         "attempts_before": attempts_before(done),
         "p_meets_standard": own,
@@ -92,14 +92,15 @@ def _columns(done: Replay, parameters: Parameters) -> dict[str, Floats]:
 
 
 def chances(
-    done: Replay, severity: Floats, doubt: Floats, day: float
+    done: Replay, severity: Floats, doubt: Floats, parameters: Parameters
 ) -> tuple[Floats, Floats, Floats]:
     """Chance of meeting the standard [N] and its 80 % interval.
 
-    For graders of this severity [N], known with the variance `doubt` [N]; `day` is the
-    variance of the day effect.
+    For graders of this severity [N], known with the variance `doubt` [N].
     """
-    return chance_and_interval(done.weight, done.mean - severity, done.variance + doubt, day)
+    return chance_and_interval(
+        done.weight, done.mean - severity, done.variance + doubt, parameters
+    )
 
 
 def graders(log: GradeLog, parameters: Parameters) -> tuple[Floats, Floats]:

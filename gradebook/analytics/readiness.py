@@ -89,8 +89,10 @@ def check_chance(known: Skill, parameters: Parameters) -> CheckChance:
 def _interval(known: Skill, parameters: Parameters) -> tuple[float, float]:
     random = np.random.default_rng(SEED)
     speed = random.choice(len(known.weight), DRAWS, p=known.weight / known.weight.sum())
-    ability = known.ability[speed] + np.sqrt(known.doubt[speed]) * random.standard_normal(DRAWS)
-    noise = random.standard_normal((DRAWS, len(known.tasks)))
+    wider = np.sqrt(parameters.widening)
+    apart = wider * np.sqrt(known.doubt[speed]) * random.standard_normal(DRAWS)
+    noise = wider * random.standard_normal((DRAWS, len(known.tasks)))
+    ability = known.ability[speed] + apart
     skill = known.offset[speed] + known.loading[speed] * ability[:, None]
     skill = skill + np.sqrt(known.residual[speed]) * noise
     e, we = _nodes(DAY_NODES)

@@ -104,22 +104,28 @@ def _why(task: str, wish: Wish) -> str:
 def practised(known: Skill, parameters: Parameters) -> Skill:
     """Skill after one more attempt of every task."""
     curves = [parameters.curve(name) for name in known.tasks]
-    rate, plateau = (
-        np.array([getattr(one, part) for one in curves]) for part in ("rate", "plateau")
+    rate, plateau, vague = (
+        np.array([getattr(one, part) for one in curves])
+        for part in ("rate", "plateau", "vague")
     )
     spread = parameters.spread
+    before = known.path, known.lean
+    gain = steps.gains(rate, spread.speed, parameters.nodes)
+    path, lean = steps.walked(before, gain, plateau, spread.carry, spread.hold)
     offset, loading, residual = steps.practised(
         (known.offset, known.loading, known.residual),
-        steps.gains(rate, spread.speed, parameters.nodes),
-        plateau,
-        spread.carry,
-        spread.practice**2,
+        before,
+        (path, lean),
+        spread.hold,
+        steps.jolt(spread, vague),
     )
     return replace(
         known,
         offset=offset,
         loading=loading,
         residual=residual,
+        path=path,
+        lean=lean,
         attempts=known.attempts + 1,
     )
 

@@ -26,7 +26,7 @@ def finish(cast: Cast) -> None:
     _amend(cast)
     _draft(cast)
     for student in cast.scenario.students:
-        if student.lessons and not student.graduated:
+        if student.lessons and not (student.graduated or student.left):
             _recommend(cast, student.email)
 
 

@@ -49,6 +49,8 @@ class Student:
     pause: int = 0
     graduated: bool = False
     left: int = 0
+    erased: int = 0
+    asked: int = 0
     careful: bool = False
 
 

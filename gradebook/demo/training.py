@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from random import Random
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
@@ -12,7 +13,15 @@ from gradebook.demo.scenario import Scenario, Staff, Student
 from gradebook.records import carryover, rules
 from gradebook.records.act import Act
 from gradebook.records.card import Card
-from gradebook.records.commands import answering, checks, enrolling, opening, signing
+from gradebook.records.commands import (
+    answering,
+    certifying,
+    checks,
+    enrolling,
+    opening,
+    signing,
+)
+from gradebook.records.copying.papers import Purpose
 from gradebook.records.gauges import read_gauges
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Role
@@ -24,6 +33,7 @@ from gradebook.records.values import ErrorFact, GradeFact, Outcome
 from syllabus.course import Lesson, LessonKind, Stage
 
 FLIGHT_CHECKER = "anselm@kelpmoor.example"
+MORNING = time(9, 0)
 VALID = {"endorsement": 90, "medical": 1800}
 SUBSTITUTE_RATE = 0.12
 
@@ -52,7 +62,17 @@ class Cast:
     @property
     def chief(self) -> str:
         """The chief instructor's address."""
-        return next(one.email for one in self.scenario.staff if Role.CHIEF in one.roles)
+        return self.holder(Role.CHIEF)
+
+    def holder(self, role: Role) -> str:
+        """The address of the first member of staff with this role."""
+        return next(one.email for one in self.scenario.staff if role in one.roles)
+
+    def morning(self, days: int, at: time = MORNING) -> datetime:
+        """So many days ago at this hour of the school."""
+        zone = ZoneInfo(self.scenario.zone)
+        day = self.now.astimezone(zone).date() - timedelta(days=days)
+        return datetime.combine(day, at, zone)
 
 
 def career(cast: Cast, student: Student, start: datetime) -> Iterator[datetime]:
@@ -66,16 +86,18 @@ def career(cast: Cast, student: Student, start: datetime) -> Iterator[datetime]:
     row = enrolling.enrol(
         chief, enrolling.Enrol(person.id, student.course, chief.today, principal)
     )
-    course = course_of(cast.session, row.revision_id)
+    course, enrolled = course_of(cast.session, row.revision_id), row.id
     pilot, at = Pilot(student, cast.random), start + timedelta(days=1)
     for number in range(student.lessons):
         yield at
+        row = cast.session.get_one(Enrolment, enrolled)
         lesson = carryover.next_lesson(course, facts.history(cast.session, row.id))
         if lesson is None or at > cast.now:
             break
         if student.pause and number == student.lessons // 2:
             at += timedelta(days=student.pause)
             yield at
+            row = cast.session.get_one(Enrolment, enrolled)
         if lesson.kind is LessonKind.STAGE_CHECK:
             _prepare_check(cast, student, row, course.stage_of[lesson.code], at)
         _one_lesson(cast, pilot, row, lesson, at)
@@ -85,9 +107,16 @@ def career(cast: Cast, student: Student, start: datetime) -> Iterator[datetime]:
         ending = enrolling.End(row.id, "graduated", at.date(), "")
         enrolling.end_enrolment(cast.act(cast.chief, at), ending)
     if student.left:
-        why = "Moved away and gave up flying."
-        ending = enrolling.End(row.id, "terminated", at.date(), why)
-        enrolling.end_enrolment(cast.act(cast.chief, at), ending)
+        _leave(cast, row, at)
+
+
+def _leave(cast: Cast, row: Enrolment, at: datetime) -> None:
+    """End the training; the chief certifies the record for whoever wants to go on elsewhere."""
+    act = cast.act(cast.chief, at)
+    why = "Moved away and gave up flying."
+    enrolling.end_enrolment(act, enrolling.End(row.id, "terminated", at.date(), why))
+    wanted = certifying.Certify(row.id, Purpose.TERMINATION, confirmed=True)
+    certifying.certify(act, wanted, None)
 
 
 def _one_lesson(cast: Cast, pilot: Pilot, row: Enrolment, lesson: Lesson, at: datetime) -> None:

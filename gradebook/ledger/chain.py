@@ -175,11 +175,16 @@ class Chain:
         elif statement.type.startswith(("key.", "school.")) and not self._is_school(entry):
             words = f"Entry {row.seq}: only the school's key may say {statement.type}."
             yield Finding(UNKNOWN_KEY, row.seq, words)
-        elif statement.type == "key.enrol" and public_in(statement.body) is None:
-            words = f"Entry {row.seq}: it introduces a key that is weak or misnamed."
+        elif statement.type == "key.enrol" and not self._is_new(statement):
+            words = f"Entry {row.seq}: it introduces a key that is weak, misnamed or known."
             yield Finding(UNKNOWN_KEY, row.seq, words)
         elif statement.type == ROTATE:
             yield from self._succeed(entry, statement)
+
+    def _is_new(self, statement: Statement) -> bool:
+        """Whether it introduces a key that can be read and that nobody has had before."""
+        public = public_in(statement.body)
+        return public is not None and keys.kid(public) not in self.keys
 
     def _is_school(self, entry: Entry) -> bool:
         """Whether the school's key in force signed it, and is believed this far."""
@@ -192,6 +197,10 @@ class Chain:
             yield from self._succeed(entry, statement)
 
     def _succeed(self, entry: Entry, statement: Statement) -> Iterator[Finding]:
+        if not self._is_new(statement):
+            words = f"Entry {entry.seq}: it changes to a key that is weak, misnamed or known."
+            yield Finding(UNKNOWN_KEY, entry.seq, words)
+            return
         try:
             new = self.line.take(entry, statement)
         except (MalformedError, UnfitError) as fault:

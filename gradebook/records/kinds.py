@@ -1,6 +1,7 @@
 """The kinds of statements in words. Pure."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from syllabus.saying import say
 
@@ -53,21 +54,52 @@ def kind_words(kind: str, body: Mapping[str, object]) -> str:
     return WORDS.get(kind, kind)
 
 
-def lines(body: Mapping[str, object]) -> list[tuple[str, str]]:
-    """What a body says, a line a value; each member of a list is one line of its own.
+ENTRIES = ("asked", "confirmed")
+"""Names of values that are numbers of entries."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing that a body says: its name, and its value or all members of its list.
+
+    `digests`: the members are numbers with hashes, which nobody reads. `entry`: the value is
+    the number of this entry.
+    """
+
+    name: str
+    values: tuple[str, ...]
+    is_list: bool = False
+    digests: bool = False
+    entry: int | None = None
+
+
+def parts(body: Mapping[str, object], names: Mapping[str, str] | None = None) -> list[Part]:
+    """What a body says; people's ids as their names, where `names` knows them.
 
     The card as it was typed is left out: the rest says the same in its final form.
     """
-    found: list[tuple[str, str]] = []
+    found, known = [], names or {}
     for name, value in body.items():
         path = name.replace("_", " ")
         if name == "card" or value in (None, "", []):
             continue
         if isinstance(value, list):
-            found += [(f"{path} {place}", _said(one)) for place, one in enumerate(value, 1)]
+            digests = any(isinstance(one, list) for one in value)
+            found.append(Part(path, tuple(map(_said, value)), is_list=True, digests=digests))
         else:
-            found.append((path, _said(value)))
+            said = _said(value)
+            entry = value if name in ENTRIES and type(value) is int else None
+            found.append(Part(path, (known.get(said, said),), entry=entry))
     return found
+
+
+def lines(body: Mapping[str, object]) -> list[tuple[str, str]]:
+    """The same, a line a value; each member of a list is one line of its own."""
+    return [
+        (f"{part.name} {place}" if part.is_list else part.name, words)
+        for part in parts(body)
+        for place, words in enumerate(part.values, 1)
+    ]
 
 
 def _said(value: object) -> str:

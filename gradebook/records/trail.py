@@ -87,7 +87,7 @@ def school_trail(flights: Sequence[StudentFlights], parameters: Parameters) -> S
     step = graded(flights)
     done = replay(step.log, parameters)
     none = np.zeros(len(step.log))
-    chance, low, high = chances(done, none, none, parameters.spread.day**2)
+    chance, low, high = chances(done, none, none, parameters)
     levels = _levels(done, parameters)
     return SchoolTrail(step, chance, low, high, _met(done, parameters), _distance(done, levels))
 

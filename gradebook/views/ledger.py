@@ -63,6 +63,7 @@ def entry(seq: int) -> str:
             return _erased(act.session, row)
         read, statement = read_entry(row.entry), read_statement(row.statement)
         size, path, root = signatures.path_of(act.session, seq)
+        names = people.names(act.session)
         return render_template(
             "ledger/entry.html",
             row=row,
@@ -70,12 +71,12 @@ def entry(seq: int) -> str:
             statement=statement,
             title=kinds.kind_words(row.kind, statement.body),
             sure=kinds.SURE.get(statement.assurance, statement.assurance),
-            lines=kinds.lines(statement.body),
+            parts=kinds.parts(statement.body, names),
             fault=signatures.entry_fault(act.session, row, read, size),
             size=size,
             path=[one.hex() for one in path],
             root=root.hex(),
-            names=people.names(act.session),
+            names=names,
         )
 
 

@@ -14,7 +14,8 @@ from gradebook.records.commands import answering, enrolling
 from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.names import is_meant
 from gradebook.records.permissions import Action, may
-from gradebook.records.store import copies, enrolments, gate, lessons, people, standing
+from gradebook.records.store import copies, enrolments, erasing, gate, lessons, people, standing
+from gradebook.records.store.erasing import ErasureRequest
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
 from gradebook.records.worklist import worklist
@@ -56,6 +57,7 @@ def page(enrolment_id: str) -> str:
         recent = lessons.all_of(act.session, enrolment_id)
         judged, names = together(act.session, lessons.judged(enrolment_id), people.NAMED)
         relations = gate.relations_to(act.actor, state.enrolment)
+        asked = _erasure(act, state)
     bars = all_bars(state.course, state.history)
     listed = worklist(state.needle, state.suggested, state.weak)
     coming = state.next_lesson
@@ -84,7 +86,16 @@ def page(enrolment_id: str) -> str:
         last_words=_last_words(state),
         may_open=may(act.actor, Action.RECORD_OPEN, relations),
         may_check=_assigned(act, state),
+        asked=asked,
     )
+
+
+def _erasure(act: Act, state: Standing) -> ErasureRequest | None:
+    """The request to erase this student's records that waits, for who may read of it."""
+    row = state.enrolment
+    if row.ended_on is None or not may(act.actor, Action.RETENTION_READ):
+        return None
+    return erasing.of_person(act.session, row.student_id)
 
 
 def _assigned(act: Act, state: Standing) -> bool:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from scipy.stats import norm
 
 from gradebook.analytics.forecast import chances
 from gradebook.analytics.needle.beliefs import Beliefs
@@ -18,7 +19,14 @@ NOTHING = 1e-9
 """A standard deviation as good as none."""
 
 STILL = Spread(
-    ability=NOTHING, deviation=0.8, practice=0.0, rest=0.0, day=0.0, speed=0.0, retention=1e12
+    ability=NOTHING,
+    deviation=0.8,
+    practice=0.0,
+    rest=0.0,
+    day=0.0,
+    speed=0.0,
+    retention=1e12,
+    hold=1.0,
 )
 """No student differs by ability, no day is better than another, nothing is forgotten."""
 
@@ -82,7 +90,12 @@ def step_by_step(rows: Sequence[Row], student: str, parameters: Parameters) -> l
 def neutral(done: Replay, parameters: Parameters) -> Floats:
     """Chance of meeting the standard for an instructor of average severity [N]."""
     none = np.zeros(len(done.log))
-    return chances(done, none, none, parameters.spread.day**2)[0]
+    return chances(done, none, none, parameters)[0]
+
+
+def reached(margin: Floats | float, doubt: float = 0.0) -> Floats:
+    """Chance that normal noise of variance 1 and `doubt` more stays below the margin."""
+    return np.asarray(norm.cdf(margin / np.sqrt(1 + doubt)))
 
 
 def after(rows: Sequence[Row], parameters: Parameters, student: str = "s0") -> Beliefs:

@@ -33,6 +33,8 @@ def skills(draw) -> Skill:
         offset=np.array(draw(row(row(FAR, TASKS), speeds))),
         loading=np.array(draw(row(row(st.floats(-3, 3), TASKS), speeds))),
         residual=np.array(draw(row(row(DOUBT, TASKS), speeds))),
+        path=np.zeros((speeds, TASKS)),
+        lean=np.ones((speeds, TASKS)),
         ability=np.array(draw(row(st.floats(-6, 6), speeds))),
         doubt=np.array(draw(row(st.floats(1e-9, 6), speeds))),
         weight=weight / weight.sum(),
@@ -45,7 +47,9 @@ def skills(draw) -> Skill:
 @given(st.lists(st.tuples(st.floats(1e-6, 1), FAR, DOUBT), min_size=1, max_size=5), DOUBT)
 def test_a_chance_lies_in_its_interval_whatever_is_believed(nodes, day):
     weight, mean, variance = (np.array(one)[:, None] for one in zip(*nodes, strict=True))
-    chance, low, high = chance_and_interval(weight / weight.sum(), mean, variance, day)
+    chance, low, high = chance_and_interval(
+        weight / weight.sum(), mean, variance, defaults(day=day)
+    )
     assert 0 <= low[0] <= chance[0] <= high[0] <= 1
 
 
@@ -69,7 +73,7 @@ def test_the_middle_number_of_attempts_lies_between_the_ends(known):
 def test_a_hopeless_skill_is_reached_by_its_interval():
     # a mean of -6 known to 2.5: the ninth tenth is P(Z < -2.8), the mean P(Z < -6/2.69)
     weight, mean, variance = np.ones((1, 1)), np.full((1, 1), -6.0), np.full((1, 1), 2.5**2)
-    chance, low, high = chance_and_interval(weight, mean, variance, 0.0)
+    chance, low, high = chance_and_interval(weight, mean, variance, defaults(day=0.0))
     assert chance[0] == pytest.approx(norm.cdf(-6 / np.sqrt(1 + 2.5**2)))
     assert norm.cdf(-6 + 1.2816 * 2.5) < chance[0]  # the ninth tenth itself falls short
     assert (low[0], high[0]) == (pytest.approx(norm.cdf(-6 - 1.2816 * 2.5)), chance[0])

@@ -73,7 +73,7 @@ def test_every_row_gets_its_forecast_in_its_place(forecast):
     given = answer.table[[*NAMES, "remark"]].astype(str)
     assert given.equals(frame.reset_index(drop=True).astype(str))
     assert "60 grades of 6 students and 2 tasks; fitted on 60." in answer.out
-    assert "round 3 of 3" in answer.err
+    assert "round 1 of at most 8" in answer.err
 
 
 def test_a_forecast_is_a_chance_inside_its_interval(forecast):

@@ -4,17 +4,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import spearmanr
+from scipy.optimize import approx_fprime
+from scipy.stats import norm, spearmanr
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from gradebook.analytics.needle.coefficients import default_parameters, values_of
+from gradebook.analytics.needle.coefficients import coefficients, default_parameters, values_of
+from gradebook.analytics.needle.draft import first_draft
 from gradebook.analytics.needle.fitting import fit
+from gradebook.analytics.needle.kernel import run
 from gradebook.analytics.needle.likelihood import likelihood
+from gradebook.analytics.needle.march import march
 from gradebook.analytics.needle.parameters import NODES, Hand, Parameters, TaskCurve
 from gradebook.analytics.needle.replay import names_of, replay
 from gradebook.analytics.worlds.flights import Size
 from gradebook.analytics.worlds.simulation import simulate
-from tests.analytics.needle_school import STILL, defaults, log_of, random_rows
+from tests.analytics.needle_school import NOTHING, STILL, defaults, log_of, random_rows, still
 
 COLUMNS = "student", "task", "instructor", "lesson", "grade"
 SEVERITY = np.array([-0.9, -0.5, -0.1, 0.2, 0.5, 0.8])
@@ -88,7 +92,8 @@ def test_a_fit_says_what_it_rests_on(school):
 def test_every_round_is_reported():
     told = []
     fit(log_of(simulated(2, students=3, lessons=2)), defaults(), told.append)
-    assert told == ["round 1 of 3", "round 2 of 3", "round 3 of 3"]
+    assert told[0] == "round 1 of at most 8"
+    assert told == [f"round {turn + 1} of at most 8" for turn in range(len(told))]
 
 
 @pytest.mark.parametrize("n", [0, 1])
@@ -160,16 +165,72 @@ def test_the_likelihood_is_the_same_however_it_is_added_up():
     sets = [values_of(one, names_of(log)) for one in (known, harder)]
     judge = likelihood(log, known.nodes, 2)
     expected = [replay(log, one).log_chance.sum() for one in (known, harder)]
-    for found in (judge.total(sets), judge.by_hand(sets).sum(axis=1)):
-        assert found == pytest.approx(expected, abs=1e-9)
+    assert judge.total(sets) == pytest.approx(expected, abs=1e-9)
+    found = judge.shared(sets, 0.4)
+    assert found.total == pytest.approx(expected[0], abs=1e-9)
+    assert found.slope == pytest.approx([(expected[1] - expected[0]) / 0.4], abs=1e-9)
+
+
+def test_slopes_are_those_of_the_summed_chance_and_add_up_over_owners():
+    # reference: scipy.optimize.approx_fprime of the summed log chance
+    log, known = log_of(random_rows(7, students=9)), defaults()
+    draft = first_draft(known, log.tasks, log.instructors)
+    here, nudge = draft.vector(), 1e-6
+    judge = likelihood(log, known.nodes, len(here) + 1)
+
+    def summed(vector):
+        return judge.total([draft.moved(vector).values()])[0]
+
+    moved = [draft.moved(here + row) for row in nudge * np.eye(len(here))]
+    found = judge.shared([one.values() for one in (draft, *moved)], nudge)
+    assert found.slope == pytest.approx(approx_fprime(here, summed, nudge), abs=1e-3)
+    assert np.linalg.eigvalsh(found.information).min() > -1e-6
+    assert found.information == pytest.approx(found.information.T)
+    # every instructor moved alike: their slopes are parts of one
+    hands = np.full(len(log.instructors), nudge)
+    harder = replace(draft, hands=draft.hands + np.array([[nudge], [0.0]]))
+    sets = [one.values() for one in (*[draft] * 4, harder, draft)]
+    each = judge.own(sets, np.full(len(log.tasks), nudge), hands)[1]
+    whole = np.diff(judge.total([sets[0], sets[4]]))[0] / nudge
+    assert each.slope[0].sum() == pytest.approx(whole, abs=1e-3)
+    assert each.slope[1] == pytest.approx(0)
+    assert (each.information[0] > 0).all()
+
+
+def test_the_information_is_what_a_probit_knows_of_its_threshold():
+    # one grade a student and nothing else to learn: the information about the start is the sum
+    # of squared slopes of an ordered probit, with scipy's normal
+    random = np.random.default_rng(3)
+    start, cuts = -0.4, (-0.8, 0.0, 1.1)
+    seen = start + random.standard_normal(400)
+    rows = [
+        (f"s{at}", "hover", "Ben", 1, 0.0, 1 + int(np.searchsorted(cuts, one)))
+        for at, one in enumerate(seen)
+    ]
+    log = log_of(rows)
+    idle = dict.fromkeys(("deviation", "practice", "rest", "day", "speed"), NOTHING)
+    known = replace(
+        still(cuts, start=start, rate=NOTHING), spread=replace(STILL, **idle, hold=0.9)
+    )
+    draft = first_draft(known, log.tasks, log.instructors)
+    ways = np.full(1, 1e-5)
+    moved = replace(draft, curves=draft.curves + np.array([[1e-5], [0.0], [0.0]]))
+    sets = [one.values() for one in (draft, moved, *[draft] * 4)]
+    found = likelihood(log, 1, 6).own(sets, ways, ways)[0]
+    ends = np.array([-np.inf, *cuts, np.inf]) - start
+    low, high = ends[log.grade - 1], ends[log.grade]
+    score = (norm.pdf(low) - norm.pdf(high)) / (norm.cdf(high) - norm.cdf(low))
+    assert found.slope[0, 0] == pytest.approx(score.sum(), abs=1e-2)
+    assert found.information[0, 0] == pytest.approx((score**2).sum(), rel=1e-3)
 
 
 def test_a_grade_alone_in_its_lesson_is_foretold_alike_beside_no_other():
     rows = [(*row[:3], at, 0.0, row[5]) for at, row in enumerate(random_rows(7))]
     log, known = log_of(rows), defaults()
     sets = [values_of(known, names_of(log))]
-    judge = likelihood(log, known.nodes, 1)
-    assert judge.by_task(sets).sum() == pytest.approx(judge.total(sets)[0], abs=1e-9)
+    done = run(march(log), coefficients(sets, known.nodes), None, record=False)
+    total = likelihood(log, known.nodes, 1).total(sets)[0]
+    assert done.beside.sum() == pytest.approx(total, abs=1e-9)
 
 
 def test_tasks_are_told_apart_though_a_lesson_shares_its_day():

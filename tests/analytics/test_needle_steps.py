@@ -11,7 +11,16 @@ from gradebook.analytics.needle.outlook import skill
 from gradebook.analytics.needle.parameters import speed_nodes
 from gradebook.analytics.needle.replay import advance
 from gradebook.analytics.needle.sitting import ALONE, Shared, density, nothing, predicted, seen
-from gradebook.analytics.needle.steps import gains, practised, rested, toward
+from gradebook.analytics.needle.steps import (
+    faded,
+    gains,
+    held,
+    kept,
+    practised,
+    rested,
+    toward,
+    walked,
+)
 from gradebook.analytics.suggestion import practised as one_attempt_more
 from tests.analytics.needle_school import after, defaults, log_of, one_task
 
@@ -21,7 +30,7 @@ IRREGULAR, LEVEL = 15099.0, 1469.1
 Koopman, Time Series Analysis by State Space Methods (2nd ed., 2012), 2.2.5 (from memory)."""
 VAGUE = 1e6
 STAY = np.zeros(1)
-NO_DAY = np.zeros(1), np.zeros(1)
+NO_DAY = np.zeros(1)
 
 
 def followed(ability: float):
@@ -31,11 +40,11 @@ def followed(ability: float):
     (gain 0) and that moves by `LEVEL` a year is a local level.
     """
     line = (np.zeros(1), np.ones(1), np.full(1, VAGUE - ability))
-    known = Shared(np.full(1, 1 / ability), np.zeros(1), *NO_DAY)
+    known = Shared(np.full(1, 1 / ability), np.zeros(1), NO_DAY)
     found = []
     for year, flow in enumerate(FLOW):
         if year:
-            line = practised(line, STAY, STAY, 1.0, LEVEL)
+            line = practised(line, (STAY, STAY), (STAY, STAY), 1.0, LEVEL)
         one = np.full(1, flow), np.full(1, IRREGULAR)
         told = float(density(line, known, *one, ALONE)[0])
         line, known = seen(line, known, *one, ALONE)
@@ -64,7 +73,7 @@ def test_practised_and_seen_follow_the_nile(ability):
 def test_rest_that_forgets_nothing_is_a_random_walk_too():
     line = (np.array([0.4]), np.ones(1), np.array([0.3]))
     idle = rested(line, np.ones(1), np.array([-1.2]), 0.07)
-    busy = practised(line, STAY, STAY, 1.0, 0.07)
+    busy = practised(line, (STAY, STAY), (STAY, STAY), 1.0, 0.07)
     assert [one[0] for one in idle] == pytest.approx([one[0] for one in busy])
 
 
@@ -74,12 +83,20 @@ def test_a_number_and_a_school_take_the_same_step_to_the_last_bit():
     line = tuple(random.normal(size=shape) ** power for power in (1, 1, 2))
     part, goal = random.uniform(size=shape), random.normal(size=shape[1:])
     keep, start = random.uniform(size=shape[1:]), random.normal(size=shape[1:])
-    whole = rested(practised(line, part, goal, 0.5, 0.06), keep, start, 0.01)
+    path = random.normal(size=shape), random.normal(size=shape)
+    now = walked(path, part, goal, 0.5, 0.9)
+    whole = rested(practised(line, path, now, 0.9, 0.06), keep, start, 0.01)
+    after = faded(now, keep, start)
     for at in np.ndindex(shape):
-        one = practised(tuple(each[at] for each in line), part[at], goal[at[1:]], 0.5, 0.06)
+        mine = tuple(each[at] for each in path)
+        then = walked(mine, part[at], goal[at[1:]], 0.5, 0.9)
+        one = practised(tuple(each[at] for each in line), mine, then, 0.9, 0.06)
         alone = rested(one, keep[at[1:]], start[at[1:]], 0.01)
         assert [each[at] for each in whole] == list(alone)
-        assert toward(line[0][at], goal[at[1:]], part[at]) == one[0]
+        assert [each[at] for each in after] == list(faded(then, keep[at[1:]], start[at[1:]]))
+        assert toward(path[0][at], goal[at[1:]], part[at]) == then[0]
+        assert held(line[0][at], mine[0], then[0], 0.9) == one[0]
+        assert kept(one[0], start[at[1:]], keep[at[1:]]) == alone[0]
 
 
 def test_the_part_an_attempt_goes_is_the_same_for_one_task_and_for_many_schools():
@@ -102,4 +119,6 @@ def test_the_suggestion_takes_the_step_the_filter_takes():
     assert suggested.offset == pytest.approx(done.offset, abs=1e-6)
     assert suggested.loading == pytest.approx(done.loading, abs=1e-6)
     assert suggested.residual == pytest.approx(done.residual, abs=1e-6)
+    assert suggested.path == pytest.approx(done.path, abs=1e-9)
+    assert suggested.lean == pytest.approx(done.lean, abs=1e-9)
     assert suggested.attempts == done.attempts == 3

@@ -17,7 +17,14 @@ from gradebook.analytics.needle.outlook import (
 )
 from gradebook.analytics.needle.parameters import TaskCurve, speed_nodes
 from gradebook.analytics.needle.prospect import FURTHEST, prospects
-from tests.analytics.needle_school import NOWHERE, after, defaults, one_task, random_rows
+from tests.analytics.needle_school import (
+    NOWHERE,
+    after,
+    defaults,
+    one_task,
+    random_rows,
+    reached,
+)
 
 KNOWN = defaults()
 TASKS = [f"task-{place}" for place in range(6)]
@@ -35,7 +42,8 @@ def at(mean: float, spread: float = 0.2) -> Skill:
     nodes = KNOWN.nodes
     one = np.ones((nodes, 1))
     return Skill(
-        ("hover",), mean * one, 0 * one, spread**2 * one, np.zeros(nodes), np.full(nodes, 0.01),
+        ("hover",), mean * one, 0 * one, spread**2 * one, mean * one, 0 * one,
+        np.zeros(nodes), np.full(nodes, 0.01),
         speed_nodes(nodes)[1], attempts=np.array([5.0]), idle=np.zeros(1), retention=np.ones(1),
     )  # fmt: skip
 
@@ -52,11 +60,21 @@ def test_the_chance_lies_inside_its_interval(seed):
 def test_a_student_nobody_has_graded_stands_at_the_start():
     one = told()
     curve, spread = KNOWN.typical, KNOWN.spread
-    sd = np.sqrt(spread.ability**2 + spread.deviation**2 + curve.unsure**2 + spread.day**2 + 1)
-    assert one.chance == pytest.approx(norm.cdf(curve.start / sd))
+    variance = spread.ability**2 + spread.deviation**2 + curve.unsure**2 + spread.day**2
+    assert one.chance == pytest.approx(reached(curve.start, variance))
     assert (one.attempts, one.idle, one.retention) == (0, None, 1)
     assert one.few
     assert not one.stale
+
+
+def test_the_fewer_students_were_fitted_on_the_wider_is_the_interval():
+    for students, wider in ((0, 1.0), (6, 2.0), (60, 1.1)):
+        one = outlooks(at(0.4, spread=0.5), replace(KNOWN, students=students))["hover"]
+        reach = norm.ppf(0.9) * 0.5 * np.sqrt(wider)
+        day = KNOWN.spread.day**2
+        assert one.low == pytest.approx(reached(0.4 - reach, day))
+        assert one.high == pytest.approx(reached(0.4 + reach, day))
+        assert one.chance == outlooks(at(0.4, spread=0.5), KNOWN)["hover"].chance
 
 
 def test_the_interval_holds_four_in_five_of_the_skills_believed_in():
@@ -64,7 +82,7 @@ def test_the_interval_holds_four_in_five_of_the_skills_believed_in():
     random = np.random.default_rng(1)
     speed = random.choice(KNOWN.nodes, 200_000, p=now.weight)
     drawn = random.normal(now.mean[speed, 0], np.sqrt(now.variance[speed, 0]))
-    chance = norm.cdf(drawn / np.sqrt(1 + KNOWN.spread.day**2))
+    chance = reached(drawn, KNOWN.spread.day**2)
     one = outlooks(now, KNOWN)["hover"]
     assert ((one.low < chance) & (chance < one.high)).mean() == pytest.approx(0.8, abs=0.01)
     assert chance.mean() == pytest.approx(one.chance, abs=0.003)
@@ -162,17 +180,19 @@ def test_the_attempts_foretold_agree_with_simulated_futures(pace):
     points, weights = speed_nodes(KNOWN.nodes)
     speed = np.exp(spread.speed * random.choice(points, paths, p=weights))
     ability = 0.1 * random.standard_normal(paths)
-    now = random.normal(-0.6, 0.5, paths)
+    now, path = random.normal(-0.6, 0.5, paths), np.full(paths, -0.6)
+    jolt = np.sqrt(spread.practice**2 + (1 - spread.hold**2) * curve.vague**2)
     when = np.full(paths, FURTHEST + 1)
     for n in range(FURTHEST + 1):
-        chance = norm.cdf(now / np.hypot(1, spread.day))
+        chance = reached(now, spread.day**2)
         when = np.where((when > FURTHEST) & (chance >= 0.8), n, when)
         goal = curve.plateau + spread.carry * ability
-        now = now + (1 - (1 - curve.rate) ** speed) * (goal - now)
-        now = now + random.normal(0, spread.practice, paths)
+        then = path + (1 - (1 - curve.rate) ** speed) * (goal - path)
+        now = then + spread.hold * (now - path) + random.normal(0, jolt, paths)
         lasts = spread.retention * (1 + 5 + n + 1) ** spread.durability
         begin = curve.start + ability
         now = begin + np.exp(-pace / lasts) * (now - begin)
+        path = begin + np.exp(-pace / lasts) * (then - begin)
         now = now + random.normal(0, spread.rest * np.sqrt(pace), paths)
     one = prospects(start, KNOWN, pace)["hover"]
     assert one.reached == pytest.approx((when <= FURTHEST).mean(), abs=0.03)

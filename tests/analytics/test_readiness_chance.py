@@ -38,7 +38,8 @@ def by_simulation(known, day, paths=400_000):
     ability = random.normal(known.ability[speed], np.sqrt(known.doubt[speed]))
     mean = known.offset[speed] + known.loading[speed] * ability[:, None]
     now = random.normal(mean, np.sqrt(known.residual[speed]))
-    seen = now + random.normal(0, day, (paths, 1)) + random.standard_normal(now.shape)
+    noise = random.standard_normal(now.shape)
+    seen = now + random.normal(0, day, (paths, 1)) + noise
     return (seen > 0).all(axis=1).mean()
 
 

@@ -94,6 +94,15 @@ def test_a_text_that_is_still_here_was_not_erased() -> None:
     assert words == ["Entry 4: erased by entry 12, yet its text is here."]
 
 
+def test_another_text_than_the_one_named_was_not_erased() -> None:
+    found = Erasures(blank={3: "aa" * 32, 4: "cc" * 32})
+    steps = (ASKED, CONFIRMED, ERASED)
+    words = [
+        s for seq, one, own in steps for _, s in found.take(entry(seq), one, by_school=own)
+    ]
+    assert words == ["Entry 4: it is not the one that entry 12 erased."]
+
+
 def ask(school: TestSchool, *, early: bool) -> str:
     with school.database.write() as session:
         wanted = erasing.Ask(school.ids["ana"], BASIS, early=early)

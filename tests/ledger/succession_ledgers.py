@@ -81,6 +81,28 @@ def enrolled_by_old_key_after_rotation() -> Made:
     return made(ledger)
 
 
+def ended_by_old_key_after_rotation() -> Made:
+    ledger = rotated()[0]
+    ledger.say("key.revoke", "school", {"kid": key_of("dov")["kid"]}, signer=OLD)
+    return made(ledger)
+
+
+def rotated_to_a_persons_key() -> Made:
+    ledger = opened()
+    rotate(ledger, OLD, "ben")
+    return made(ledger)
+
+
+def introduced_again() -> Made:
+    """A key that was ended is introduced once more."""
+    ledger = opened()
+    ledger.sign("L1")
+    ledger.say("key.revoke", "school", {"kid": key_of("ben")["kid"]})
+    ledger.enrol("ben")
+    ledger.sign("L2")
+    return made(ledger, OLD)
+
+
 def new_key_before_rotation() -> Made:
     ledger = opened()
     ledger.say("key.enrol", "school", key_of("eve"), signer=NEW)
@@ -177,6 +199,14 @@ def forged_beyond() -> Made:
     return made(ledger)
 
 
+def ended_beyond() -> Made:
+    """With the stolen key somebody ends a person's key, and signs nothing else."""
+    ledger = opened()
+    ledger.say("key.revoke", "school", {"kid": key_of("dov")["kid"]})
+    compromise(ledger, 5)
+    return made(ledger)
+
+
 def people_beyond() -> Made:
     """What people signed beyond the good size with keys from before it stays good."""
     ledger = opened()
@@ -257,6 +287,9 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "two rotations": (0, 0, rotated_twice),
     "the old key after a rotation": (4, 4, old_key_after_rotation),
     "a key introduced by the old one": (4, 4, enrolled_by_old_key_after_rotation),
+    "a key ended by the old one": (4, 4, ended_by_old_key_after_rotation),
+    "a rotation to a person's key": (4, 4, rotated_to_a_persons_key),
+    "a key introduced again": (4, 4, introduced_again),
     "the new key before its rotation": (4, 4, new_key_before_rotation),
     "a rotation by a person": (4, 4, rotated_by_a_person),
     "a rotation without the new key": (4, 4, rotated_without_new_keys_word),
@@ -270,6 +303,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a rotation left out of the file": (4, 4, rotation_hidden),
     "a compromise": (4, 0, compromised),
     "a key forged beyond the good size": (4, 4, forged_beyond),
+    "a key ended beyond the good size": (4, 4, ended_beyond),
     "people beyond the good size": (4, 0, people_beyond),
     "the old key after a compromise": (4, 4, old_key_after_compromise),
     "a compromise told by the key itself": (4, 4, told_by_the_compromised_key),

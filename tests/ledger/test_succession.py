@@ -51,6 +51,13 @@ def test_a_whole_ledger_is_judged_alike(name: str) -> None:
     assert found == ({4} if code else set())
 
 
+def test_whom_a_stolen_key_introduced_is_unknown_too() -> None:
+    ledger = SUCCESSIONS["a key forged beyond the good size"][2]()[0]
+    chain = Chain(public(OLD), limits(read_statement(text) for text in ledger.statements))
+    found = {one.seq for _, _, found in chain.read(stored(ledger)) for one in found}
+    assert found == {6, 7}
+
+
 def test_every_key_between_is_as_good_as_the_last() -> None:
     data, _ = succession_file("two rotations")
     told = [verify_bundle(data, PRINTS[one]) for one in (OLD, NEW, THIRD)]

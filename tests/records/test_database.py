@@ -24,6 +24,7 @@ from tests.run import ROOT
 from tests.walks.test_main_job import FILLED
 
 SERVE = [sys.executable, "-m", "gradebook", "serve"]
+HOST = "::1"
 JSON = {"Accept": "application/json"}
 
 
@@ -286,11 +287,12 @@ def to_port(port: int) -> set[str]:
 def test_two_workers_of_the_server_share_no_connection(
     tmp_path: Path, fresh_postgres: str
 ) -> None:
+    """On the loopback of IPv6, which has to be there: no other test listens on it."""
     close_school(open_school(tmp_path, fresh_postgres))
     (tmp_path / "school.key").write_text(SEED.hex())
     port = free_port()
     server = subprocess.Popen(
-        [*SERVE, "--data", str(tmp_path), "--port", str(port)],
+        [*SERVE, "--data", str(tmp_path), "--host", HOST, "--port", str(port)],
         cwd=ROOT,
         env={"WINDTEE_DATABASE": fresh_postgres},
         stdout=subprocess.DEVNULL,
@@ -322,14 +324,14 @@ def held_by_workers(server: subprocess.Popen[str], port: int, database: int) -> 
 
 def alive(port: int) -> bool:
     try:
-        with urlopen(f"http://127.0.0.1:{port}/alive") as answer:
+        with urlopen(f"http://[{HOST}]:{port}/alive") as answer:
             return bool(answer.status == 200)
     except OSError:
         return False
 
 
 def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
+    with socket.socket(socket.AF_INET6) as probe:
+        probe.bind((HOST, 0))
         port: int = probe.getsockname()[1]
         return port

@@ -21,17 +21,20 @@ def is_current(raw: bytes) -> bool:
 class Beliefs:
     """One student after some lessons, for M learning speeds and the J tasks met so far.
 
-    Given the student's ability a, the skill of task j at speed m is normal with mean
-    `offset[m, j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent.
-    Ability at speed m has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m
-    has chance `weight[m]`. `attempts` [J] counts graded attempts, `last_day` [J] is the day
-    number of the last one (nan: unknown).
+    Given the student's ability a, the skill of task j at speed m is normal with mean `offset[m,
+    j] + loading[m, j] * a` and variance `residual[m, j]`, the tasks independent. `path` and
+    `lean` [M, J] are what offset and loading would be but for the grades. Ability at speed m
+    has precision `precision[m]` and mean `pull[m] / precision[m]`; speed m has chance
+    `weight[m]`. `attempts` [J] counts graded attempts, `last_day` [J] is the day number of the
+    last one (nan: unknown).
     """
 
     tasks: tuple[str, ...]
     offset: Floats
     loading: Floats
     residual: Floats
+    path: Floats
+    lean: Floats
     attempts: Floats
     last_day: Floats
     weight: Floats
@@ -44,12 +47,12 @@ class Beliefs:
         return [at.get(name) for name in tasks]
 
     def as_bytes(self) -> bytes:
-        """All numbers as little-endian doubles: 1 + 3 M + (3 M + 2) J of them.
+        """All numbers as little-endian doubles: 1 + 3 M + (5 M + 2) J of them.
 
         The first is `ARITHMETIC`.
         """
         parts = (self.weight, self.precision, self.pull, self.offset, self.loading)
-        tail = (self.residual, self.attempts, self.last_day)
+        tail = (self.residual, self.path, self.lean, self.attempts, self.last_day)
         flat = np.concatenate([np.ravel(one) for one in (*parts, *tail)])
         return MARK + flat.astype("<f8").tobytes()
 
@@ -62,17 +65,20 @@ def beliefs_from(tasks: Sequence[str], raw: bytes, nodes: int) -> Beliefs:
     if not is_current(raw):
         raise ValueError("These beliefs were kept by another arithmetic.")
     flat, j, m = np.frombuffer(raw, "<f8")[1:].astype(float), len(tasks), nodes
-    if len(flat) != 3 * m + (3 * m + 2) * j:
+    if len(flat) != 3 * m + (5 * m + 2) * j:
         raise ValueError("These beliefs were kept for other tasks or another number of speeds.")
-    sizes = [m, m, m, m * j, m * j, m * j, j, j]
-    weight, precision, pull, offset, loading, residual, attempts, last = np.split(
-        flat, np.cumsum(sizes)[:-1]
-    )
+    sizes = [m, m, m, *[m * j] * 5, j, j]
+    parts = np.split(flat, np.cumsum(sizes)[:-1])
+    weight, precision, pull = parts[:3]
+    offset, loading, residual, path, lean = (one.reshape(m, j) for one in parts[3:8])
+    attempts, last = parts[8:]
     return Beliefs(
         tuple(tasks),
-        offset.reshape(m, j),
-        loading.reshape(m, j),
-        residual.reshape(m, j),
+        offset,
+        loading,
+        residual,
+        path,
+        lean,
         attempts,
         last,
         weight,

@@ -36,9 +36,9 @@ class Names:
 class Values:
     """One set of values in columns.
 
-    `spread` [9] as in `Spread`, `curves` [4, tasks] as in `TaskCurve`, `hands` [3, instructors]
-    (severity, spread, standard error), `cuts` [scales, K + 1] with the ends at -FAR and FAR
-    (scales of fewer levels repeat FAR).
+    `spread` [10] as in `Spread`, `curves` [5, tasks] as in `TaskCurve`, `hands` [3,
+    instructors] (severity, spread, standard error), `cuts` [scales, K + 1] with the ends at
+    -FAR and FAR (scales of fewer levels repeat FAR).
     """
 
     spread: Floats
@@ -54,7 +54,7 @@ def values_of(parameters: Parameters, names: Names) -> Values:
     cuts = [parameters.cuts[name] for name in names.scales]
     return Values(
         np.array(_SPREAD(parameters.spread), float),
-        curves.reshape(-1, 4).T,
+        curves.reshape(-1, 5).T,
         np.array([[h.severity, h.spread, h.error] for h in hands], float).reshape(-1, 3).T,
         cut_table(cuts),
     )
@@ -74,11 +74,11 @@ def cut_table(cuts: Sequence[Sequence[float] | Floats]) -> Floats:
 class Coefficients:
     """Q sets at once; M learning speeds.
 
-    `start`, `plateau`, `first` (variance before the first attempt) are [Q, tasks], `gain` (the
-    part of the way to the plateau one attempt goes) [M, Q, tasks], `severity`, `stretch` and
-    `murk` (variance of the severity) [Q, instructors], `cuts` [Q, scales, K + 1], `weights`
-    [M]; the rest [Q, 1]: variances of `ability`, `practice`, `rest` (a day) and `day`,
-    `retention` in days, `durability`, `carry`.
+    `start`, `plateau`, `first` (variance before the first attempt), `practice` (variance that
+    an attempt adds) are [Q, tasks], `gain` (the part of the way to the plateau one attempt
+    goes) [M, Q, tasks], `severity`, `stretch` and `murk` (variance of the severity) [Q,
+    instructors], `cuts` [Q, scales, K + 1], `weights` [M]; the rest [Q, 1]: variances of
+    `ability`, `rest` (a day) and `day`, `retention` in days, `durability`, `carry`, `hold`.
     """
 
     start: Floats
@@ -97,6 +97,7 @@ class Coefficients:
     retention: Floats
     durability: Floats
     carry: Floats
+    hold: Floats
 
 
 def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
@@ -104,7 +105,7 @@ def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
     spread = np.stack([one.spread for one in sets])[:, :, None]
     curves = np.stack([one.curves for one in sets])
     hands = np.stack([one.hands for one in sets])
-    ability, deviation, practice, rest, day, retention, speed, durability, carry = (
+    ability, deviation, practice, rest, day, retention, speed, durability, carry, hold = (
         spread[:, place] for place in range(spread.shape[1])
     )
     return Coefficients(
@@ -118,12 +119,13 @@ def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
         cuts=np.stack([one.cuts for one in sets]),
         weights=speed_nodes(nodes)[1],
         ability=ability**2,
-        practice=practice**2,
+        practice=practice**2 + (1 - hold**2) * curves[:, 4] ** 2,
         rest=rest**2,
         day=day**2,
         retention=retention,
         durability=durability,
         carry=carry,
+        hold=hold,
     )
 
 

@@ -10,11 +10,14 @@ from gradebook.analytics.needle.coefficients import Values, cut_table
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, Spread
 
-LOGGED = 7
-"""The first so many fields of `Spread` are positive, and fitted as logs."""
+FIELDS = tuple(Spread.__dataclass_fields__)
+LOGGED = np.array([name not in ("durability", "carry", "hold") for name in FIELDS])
+"""The fields of `Spread` that are positive, and fitted as logs."""
 
-DOUBTS = np.array([0.5, 0.5, 0.6, 0.7, 0.7, 0.8, 0.5, 0.3, 0.4])
-"""Prior standard deviations of the fields of `Spread`, of the log for the first seven."""
+DOUBTS = np.array([0.5, 0.5, 0.6, 0.7, 0.7, 0.8, 0.5, 0.3, 0.4, 0.7])
+"""Prior standard deviations of the fields of `Spread`, of the log where they are logged."""
+
+HOLD = FIELDS.index("hold")
 
 SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 """Prior standard deviations of log distances between cuts, and of common shifts of tasks."""
@@ -24,9 +27,9 @@ SPACING_DOUBT, SHIFT_DOUBT = 0.5, 1.0
 class Draft:
     """Parameters on scales where a step is a step.
 
-    `spread` [9]: fields of `Spread`, the first seven as logs. `gaps`: log distances between
-    neighbouring cuts, by scale. `curves` [3, tasks]: start, plateau, logit of the rate.
-    `hands` [2, instructors]: severity, log of the spread.
+    `spread` [10]: fields of `Spread`, logs where `LOGGED`, `hold` as its logit. `gaps`: log
+    distances between neighbouring cuts, by scale. `curves` [3, tasks]: start, plateau, logit of
+    the rate. `hands` [2, instructors]: severity, log of the spread.
     """
 
     spread: Floats
@@ -39,11 +42,12 @@ class Draft:
     def values(self) -> Values:
         """The same in the columns the kernel reads."""
         spread = self.spread.copy()
-        spread[:LOGGED] = np.exp(spread[:LOGGED])
+        spread[LOGGED] = np.exp(spread[LOGGED])
+        spread[HOLD] = expit(spread[HOLD])
         sure = np.zeros((1, self.curves.shape[1]))
         return Values(
             spread,
-            np.concatenate([self.curves[:2], expit(self.curves[2:]), sure]),
+            np.concatenate([self.curves[:2], expit(self.curves[2:]), sure, sure]),
             np.stack([self.hands[0], np.exp(self.hands[1]), np.zeros(self.hands.shape[1])]),
             cut_table(self.cuts()),
         )
@@ -72,7 +76,8 @@ class Draft:
 def first_draft(parameters: Parameters, tasks: Sequence[str], hands: Sequence[str]) -> Draft:
     """Start from known parameters, by the scales in the order of their cuts."""
     spread = np.array([getattr(parameters.spread, name) for name in FIELDS], float)
-    spread[:LOGGED] = np.log(spread[:LOGGED])
+    spread[LOGGED] = np.log(spread[LOGGED])
+    spread[HOLD] = logit(spread[HOLD])
     cuts = list(parameters.cuts.values())
     curves = [parameters.curve(name) for name in tasks]
     known = [parameters.hand(name) for name in hands]
@@ -85,14 +90,12 @@ def first_draft(parameters: Parameters, tasks: Sequence[str], hands: Sequence[st
     )
 
 
-FIELDS = tuple(Spread.__dataclass_fields__)
-
-
 def expectations(draft: Draft, cuts: Mapping[str, Sequence[float]]) -> tuple[Floats, Floats]:
     """Prior means and standard deviations of `Draft.vector`, whatever the draft says now."""
     default = Spread()
     means = np.array([getattr(default, name) for name in FIELDS], float)
-    means[:LOGGED] = np.log(means[:LOGGED])
+    means[LOGGED] = np.log(means[LOGGED])
+    means[HOLD] = logit(means[HOLD])
     n_gaps = sum(len(one) - 1 for one in cuts.values())
     centre = np.concatenate([means, np.full(n_gaps, np.log(1.5)), np.zeros(3)])
     doubt = np.concatenate([DOUBTS, np.full(n_gaps, SPACING_DOUBT), np.full(3, SHIFT_DOUBT)])

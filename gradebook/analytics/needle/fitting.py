@@ -5,29 +5,28 @@ what is shared, and each task and instructor shrunk to the mean of theirs by emp
 A. P. Dawid, 'Statistical theory: the prequential approach', JRSS A 147 (1984) 278-292.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import minimize
 from scipy.special import expit
 
 from gradebook.analytics.needle.draft import Draft, expectations, first_draft
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.likelihood import likelihood
+from gradebook.analytics.needle.likelihood import Likelihood, Slope, likelihood
 from gradebook.analytics.needle.log import GradeLog
 from gradebook.analytics.needle.parameters import Hand, Parameters, Spread, TaskCurve
 
-ROUNDS, ITERATIONS, SWEEPS = 3, 12, 3
-SHARED_ROWS = 24_000
-"""What all tasks share is fitted on whole students up to about so many grades."""
-OWN_ROWS = 400_000
-"""Each task and instructor is fitted on whole students up to about so many grades."""
+STAGES = ((4, 8_000, 8_000), (2, 24_000, 24_000), (2, 24_000, 400_000))
+"""Rounds, and on whole students of about how many grades the shared and the own are fitted."""
+MOST_ROUNDS = sum(rounds for rounds, _, _ in STAGES)
 LONGEST = 1_500
 """Only so many first grades of one student are fitted on; all are replayed."""
 NUDGE = 1e-3
-CURVE_NUDGE, HAND_NUDGE = 0.15, 0.1
+NEAR = 0.1
+"""A stage is done when a step is this small a part of the standard errors."""
 DAMPING, LARGEST_STEP = 0.7, 0.6
+STRIDE = 11
 CURVE_SPREADS = (0.5, 0.5, 0.5)
 HAND_SPREADS = (0.4, 0.2)
 LEAST_SPREAD = 0.05
@@ -57,17 +56,23 @@ def fit(log: GradeLog, start: Parameters, report: Report | None = None) -> Param
         return start
     ordered = replace(start, cuts={name: start.cuts[name] for name in log.scales})
     draft = first_draft(ordered, log.tasks, log.instructors)
-    centre, doubt = expectations(draft, ordered.cuts)
-    short = _some_students(_shortened(log), SHARED_ROWS)
-    long = _some_students(_shortened(log), OWN_ROWS)
+    prior = expectations(draft, ordered.cuts)
     tasks = _own(draft.curves, CURVE_SPREADS)
     hands = _own(draft.hands, HAND_SPREADS)
     hands.mean[:] = 0.0
-    for turn in range(ROUNDS):
-        draft = _fit_shared(short, draft, (centre, doubt), start.nodes)
-        draft = _fit_own(long, draft, tasks, hands, start.nodes)
-        if report:
-            report(f"round {turn + 1} of {ROUNDS}")
+    turn, whole = 0, _shortened(log)
+    for rounds, for_all, for_each in STAGES:
+        short, long = (_some_students(whole, rows) for rows in (for_all, for_each))
+        judge = likelihood(short, start.nodes, len(prior[0]) + 1)
+        judges = likelihood(long, start.nodes, 6)
+        for _ in range(rounds):
+            draft, moved = _shared_step(judge, draft, prior)
+            draft, moved_too = _own_step(judges, draft, long, (tasks, hands), turn)
+            turn += 1
+            if report:
+                report(f"round {turn} of at most {MOST_ROUNDS}")
+            if max(moved, moved_too) < NEAR:
+                break
     return _parameters(log, ordered, draft, tasks, hands)
 
 
@@ -93,49 +98,40 @@ def _some_students(log: GradeLog, rows: int) -> GradeLog:
     return log.of_students(chosen)
 
 
-def _fit_shared(log: GradeLog, draft: Draft, prior: tuple[Floats, Floats], nodes: int) -> Draft:
-    """A few quasi-Newton steps on what all students and tasks share."""
+def _shared_step(
+    judge: Likelihood, draft: Draft, prior: tuple[Floats, Floats]
+) -> tuple[Draft, float]:
+    """One scoring step on what all students and tasks share, and its length.
+
+    The length is in standard errors, as a root mean square over the parameters.
+    """
     centre, doubt = prior
-    judge = likelihood(log, nodes, len(centre) + 1)
-
-    def cost(vector: Floats) -> tuple[float, Floats]:
-        nudged = [vector, *(vector + row for row in NUDGE * np.eye(len(vector)))]
-        fits = judge.total([draft.moved(one).values() for one in nudged])
-        strain = (vector - centre) / doubt
-        slope = (fits[1:] - fits[0]) / NUDGE - strain / doubt
-        return float(0.5 * strain @ strain - fits[0]), -slope
-
-    begin = draft.vector()
-    bounds = [(c - 4 * d, c + 4 * d) for c, d in zip(centre, doubt, strict=True)]
-    found = minimize(
-        cost,
-        begin,
-        jac=True,
-        bounds=bounds,
-        method="L-BFGS-B",
-        options={"maxiter": ITERATIONS, "maxfun": 2 * ITERATIONS},
-    )
-    return draft.moved(np.asarray(found.x))
+    here = draft.vector()
+    moved = (draft.moved(here + row) for row in NUDGE * np.eye(len(here)))
+    found = judge.shared([one.values() for one in (draft, *moved)], NUDGE)
+    slope = found.slope - (here - centre) / doubt**2
+    step = np.linalg.solve(found.information + np.diag(doubt**-2), slope)
+    furthest = float(np.max(np.abs(step / doubt)))
+    step = step / max(1.0, furthest)  # no further than a doubt
+    length = float(np.sqrt(max(0.0, float(step @ slope)) / len(step)))
+    return draft.moved(here + step), length
 
 
-def _fit_own(log: GradeLog, draft: Draft, tasks: _Own, hands: _Own, nodes: int) -> Draft:
-    """Damped Newton steps on every task and instructor at once, each shrunk to its kind."""
-    tasks.mean = draft.curves.mean(axis=1)
-    by_task, by_hand = (
-        likelihood(log, nodes, 1 + 2 * len(one)) for one in (draft.curves, draft.hands)
-    )
-    for turn in range(SWEEPS):
-        ways = CURVE_NUDGE * _signs(draft.curves.shape[1], turn)
-        fits = by_task.by_task([one.values() for one in _nudged(draft, "curves", ways)])
-        curves = _newton(draft.curves, fits, ways, tasks)
-        steps = np.full(draft.hands.shape[1], HAND_NUDGE)
-        fits = by_hand.by_hand([one.values() for one in _nudged(draft, "hands", steps)])
-        hands_now = _newton(draft.hands, fits, steps, hands)
-        draft = _centred(replace(draft, curves=curves, hands=hands_now), log)
-        _spread_again(tasks, draft.curves)
-        hands.mean[:] = 0.0
-        _spread_again(hands, draft.hands, centred=True)
-    return draft
+def _own_step(
+    judge: Likelihood, draft: Draft, log: GradeLog, own: tuple[_Own, _Own], turn: int
+) -> tuple[Draft, float]:
+    """A damped step on every task and instructor at once, each shrunk to its kind."""
+    tasks, hands = own
+    ways = [NUDGE * _signs(one.shape[1], turn) for one in (draft.curves, draft.hands)]
+    sets = [draft, *_nudged(draft, "curves", ways[0]), *_nudged(draft, "hands", ways[1])]
+    found = judge.own([one.values() for one in sets], *ways)
+    damping = min(DAMPING, 2 / (turn + 1))  # so that the patterns average out
+    curves, far = _scored(draft.curves, found[0], tasks, damping)
+    grips, far_too = _scored(draft.hands, found[1], hands, damping)
+    draft = _centred(replace(draft, curves=curves, hands=grips), log)
+    _spread_again(tasks, draft.curves)
+    _spread_again(hands, draft.hands, centred=True)
+    return draft, max(far, far_too)
 
 
 def _signs(owners: int, turn: int) -> Floats:
@@ -144,31 +140,29 @@ def _signs(owners: int, turn: int) -> Floats:
     Moved all one way they would be taken for a better student or a better day, and the bend of
     the likelihood for much less than it is.
     """
-    return np.where((np.arange(owners) >> turn) & 1, -1.0, 1.0)
+    patterns = (1 << max(1, (owners - 1).bit_length())) - 1
+    shared = np.arange(owners) & (1 + turn * STRIDE % patterns)
+    return np.where(np.bitwise_count(shared) & 1, -1.0, 1.0)
 
 
-def _nudged(draft: Draft, name: str, ways: Floats) -> list[Draft]:
-    """The draft, then each row of its `name` moved by `ways` [owners], and against them."""
-    found, values = [draft], getattr(draft, name)
+def _nudged(draft: Draft, name: str, ways: Floats) -> Iterator[Draft]:
+    """Each row of the draft's `name` moved by `ways` [owners]."""
+    values = getattr(draft, name)
     for row in range(len(values)):
-        for way in (ways, -ways):
-            moved = values.copy()
-            moved[row] += way
-            found.append(replace(draft, **{name: moved}))
-    return found
+        moved = values.copy()
+        moved[row] += ways
+        yield replace(draft, **{name: moved})
 
 
-def _newton(values: Floats, fits: Floats, nudge: Floats, own: _Own) -> Floats:
-    """One damped step; `fits` [1 + 2 k, owners]: as it is, then both ways, row by row."""
-    moved = values.copy()
-    for row in range(len(values)):
-        here, up, down = fits[0], fits[1 + 2 * row], fits[2 + 2 * row]
-        precision = 1 / own.sd[row] ** 2
-        slope = (up - down) / (2 * nudge) - (values[row] - own.mean[row]) * precision
-        bend = np.maximum(0.0, -(up - 2 * here + down) / nudge**2) + precision
-        moved[row] += np.clip(DAMPING * slope / bend, -LARGEST_STEP, LARGEST_STEP)
-        own.error[row] = 1 / np.sqrt(bend)
-    return moved
+def _scored(values: Floats, found: Slope, own: _Own, damping: float) -> tuple[Floats, float]:
+    """The values [k, owners] a damped step on, and its length in standard errors."""
+    precision = 1 / own.sd[:, None] ** 2
+    slope = found.slope - (values - own.mean[:, None]) * precision
+    bend = found.information + precision
+    step = np.clip(damping * slope / bend, -LARGEST_STEP, LARGEST_STEP)
+    own.error = 1 / np.sqrt(bend)
+    length = float(np.sqrt((step**2 * bend).mean())) if step.size else 0.0
+    return values + step, length
 
 
 def _spread_again(own: _Own, values: Floats, centred: bool = False) -> None:
@@ -204,9 +198,9 @@ def _parameters(
         },
         spread=Spread(*(float(one) for one in values.spread)),
         tasks={
-            name: TaskCurve(float(begin), float(end), float(expit(rate)), float(error))
-            for name, (begin, end, rate), error in zip(
-                log.tasks, draft.curves.T, tasks.error[0], strict=True
+            name: TaskCurve(float(begin), float(end), float(expit(rate)), *map(float, errors))
+            for name, (begin, end, rate), errors in zip(
+                log.tasks, draft.curves.T, tasks.error[:2].T, strict=True
             )
         },
         instructors={
@@ -216,7 +210,10 @@ def _parameters(
             )
         },
         typical=TaskCurve(
-            float(middle[0]), float(middle[1]), float(expit(middle[2])), float(tasks.sd[0])
+            float(middle[0]),
+            float(middle[1]),
+            float(expit(middle[2])),
+            *map(float, tasks.sd[:2]),
         ),
         grades=len(log),
         students=len(np.unique(log.student)),

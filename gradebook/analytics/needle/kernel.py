@@ -16,29 +16,29 @@ from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.march import March
 from gradebook.analytics.needle.sites import Marks, sites_of
 from gradebook.analytics.needle.sitting import Group, Shared, density, seen
-from gradebook.analytics.needle.steps import Skill, practised, rested
+from gradebook.analytics.needle.steps import Skill, faded, practised, rested, walked
 
 
 @dataclass(slots=True)
 class Minds:
     """Beliefs about every student while the march goes on; see `Beliefs` for the meaning.
 
-    `offset`, `loading`, `residual` are [M, Q, pairs]; `weight`, `precision`, `pull` [M, Q,
-    lanes]. The same three as they stood when the running lesson opened: `then_...`. `mood` and
-    `doubt` [M, Q, lanes]: mean and variance of the running lesson's day effect.
+    `offset`, `loading`, `residual`, `path`, `lean` are [M, Q, pairs]; `weight`, `precision`,
+    `pull` [M, Q, lanes]. The same three as they stood when the running lesson opened:
+    `then_...`.
     """
 
     offset: Floats
     loading: Floats
     residual: Floats
+    path: Floats
+    lean: Floats
     weight: Floats
     precision: Floats
     pull: Floats
     then_weight: Floats
     then_precision: Floats
     then_pull: Floats
-    mood: Floats
-    doubt: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last two [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
 
     start: Floats
     plateau: Floats
@@ -71,8 +71,10 @@ class _Rows:
     low: Floats
     high: Floats
     noise: Floats
-    carry: Floats
     practice: Floats
+    carry: Floats
+    hold: Floats
+    day: Floats
 
 
 def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool) -> Run:
@@ -86,7 +88,7 @@ def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool)
         here = slice(int(edges[0]), int(edges[-1]))
         pair, lane = steps.pair[here], steps.lane[here]
         group = Group(lane, edges[:-1] - edges[0], np.diff(edges).astype(float))
-        _open(minds, known, steps.opens[left:right])
+        _open(minds, steps.opens[left:right])
         skill = _rested(minds, rows, pair, here)
         if record:
             kept[:, :, here] = _forecast(minds, skill, lane)
@@ -115,8 +117,10 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         low=known.cuts[:, scale, grade - 1] * stretch + severity,
         high=known.cuts[:, scale, grade] * stretch + severity,
         noise=1 + known.murk[:, hand],
+        practice=known.practice[:, task],
         carry=known.carry,
-        practice=known.practice,
+        hold=known.hold,
+        day=known.day,
     )
 
 
@@ -126,6 +130,7 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
     offset = np.broadcast_to(known.start[:, steps.pair_task], (*shape, pairs)).copy()
     residual = np.broadcast_to(known.first[:, steps.pair_task], (*shape, pairs)).copy()
     loading = np.ones((*shape, pairs))
+    path, lean = offset.copy(), loading.copy()
     weight = np.broadcast_to(known.weights[:, None, None], (*shape, lanes)).copy()
     precision = np.broadcast_to(1 / known.ability, (*shape, lanes)).copy()
     pull = np.zeros((*shape, lanes))
@@ -136,21 +141,20 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
                 offset[:, 0, at] = before.offset[:, place]
                 loading[:, 0, at] = before.loading[:, place]
                 residual[:, 0, at] = before.residual[:, place]
+                path[:, 0, at] = before.path[:, place]
+                lean[:, 0, at] = before.lean[:, place]
         weight[:, 0, 0], precision[:, 0, 0] = before.weight, before.precision
         pull[:, 0, 0] = before.pull
     then = (weight.copy(), precision.copy(), pull.copy())
-    day = (np.zeros_like(pull), np.zeros_like(pull))
-    return Minds(offset, loading, residual, weight, precision, pull, *then, *day)
+    return Minds(offset, loading, residual, path, lean, weight, precision, pull, *then)
 
 
-def _open(minds: Minds, known: Coefficients, opens: Flags) -> None:
-    """Note where things stand as a lesson opens, and forget the day before."""
+def _open(minds: Minds, opens: Flags) -> None:
+    """Note where things stand as a lesson opens."""
     live = len(opens)
     np.copyto(minds.then_weight[..., :live], minds.weight[..., :live], where=opens)
     np.copyto(minds.then_precision[..., :live], minds.precision[..., :live], where=opens)
     np.copyto(minds.then_pull[..., :live], minds.pull[..., :live], where=opens)
-    np.copyto(minds.mood[..., :live], 0.0, where=opens)
-    np.copyto(minds.doubt[..., :live], known.day, where=opens)
 
 
 def _rested(minds: Minds, rows: _Rows, pair: Ints, here: slice) -> Skill:
@@ -170,13 +174,12 @@ def _forecast(minds: Minds, skill: Skill, lane: Ints) -> tuple[Floats, Floats, F
 def _graded(
     minds: Minds, rows: _Rows, skill: Skill, here: slice, group: Group
 ) -> tuple[Skill, Floats]:
-    """Skill, ability, speed and day after the grades of a sitting; and their log chances."""
+    """Skill, ability and speed after the grades of a sitting; and their log chances."""
     live = slice(len(group.size))
     shared = Shared(
         minds.precision[..., live],
         minds.pull[..., live],
-        minds.mood[..., live],
-        minds.doubt[..., live],
+        np.broadcast_to(rows.day, minds.pull[..., live].shape),
     )
     marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
     sites = sites_of(marks, skill, shared, group)
@@ -186,7 +189,6 @@ def _graded(
     each = sites.worth + density(skill, shared, sites.value, sites.width, group)
     minds.weight[..., live], chance = _weighed(weight, each, group)
     minds.precision[..., live], minds.pull[..., live] = now.precision, now.pull
-    minds.mood[..., live], minds.doubt[..., live] = now.mood, now.doubt
     return after, np.stack([chance, beside])
 
 
@@ -204,7 +206,9 @@ def _weighed(weight: Floats, each: Floats, group: Group) -> tuple[Floats, Floats
 
 def _practised(minds: Minds, rows: _Rows, skill: Skill, pair: Ints, here: slice) -> None:
     """An attempt also teaches."""
-    after = practised(
-        skill, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.practice
-    )
+    path = minds.path[:, :, pair], minds.lean[:, :, pair]
+    path = faded(path, rows.keep[:, here], rows.start[:, here])
+    now = walked(path, rows.gain[:, :, here], rows.plateau[:, here], rows.carry, rows.hold)
+    after = practised(skill, path, now, rows.hold, rows.practice[:, here])
+    minds.path[:, :, pair], minds.lean[:, :, pair] = now
     minds.offset[:, :, pair], minds.loading[:, :, pair], minds.residual[:, :, pair] = after

@@ -20,6 +20,29 @@ SITTING = 8
 
 
 @dataclass(frozen=True, slots=True)
+class Slope:
+    """Slope of the log chance, and the information about where it is 0; `total` is its value.
+
+    By parameter [P] and [P, P], or by owner [k, owners] both.
+    """
+
+    total: float
+    slope: Floats
+    information: Floats
+
+    def plus(self, each: Floats, owner: Ints) -> "Slope":
+        """With the slopes [k, n] of some more grades or sittings of these owners [n]."""
+        size = self.slope.shape[1]
+        slope = [np.bincount(owner, one, size) for one in each]
+        square = [np.bincount(owner, one * one, size) for one in each]
+        return Slope(self.total, self.slope + slope, self.information + square)
+
+
+def _nothing(rows: int, owners: int) -> Slope:
+    return Slope(0.0, np.zeros((rows, owners)), np.zeros((rows, owners)))
+
+
+@dataclass(frozen=True, slots=True)
 class Likelihood:
     """The grades laid out once, to be judged by many parameter sets of M = `nodes` speeds."""
 
@@ -33,27 +56,49 @@ class Likelihood:
             sums += done.log_chance.sum(axis=1)
         return sums
 
-    def by_task(self, sets: Sequence[Values]) -> Floats:
-        """Summed log chance by task [Q, tasks], each grade given the others of its sitting.
+    def shared(self, sets: Sequence[Values], nudge: float) -> Slope:
+        """Slope and information about what all students share [P], [P, P].
 
-        The chance of a grade given what else is known has a slope of mean 0 at the truth,
-        whatever it is given; so tasks can be told apart without following what each does to
-        the others. J. Besag, 'Statistical analysis of non-lattice data', The Statistician 24
-        (1975) 179-195.
+        The first of P + 1 sets is where things stand, the others are moved by `nudge` each in
+        one direction. The information is the sum over sittings of the outer products of their
+        slopes: E. K. Berndt, B. H. Hall, R. E. Hall and J. A. Hausman, 'Estimation and
+        inference in nonlinear structural models', Annals of Economic and Social Measurement 3
+        (1974) 653-665; given all before, a sitting's slope has mean 0 at the truth.
         """
-        sums = np.zeros((len(sets), sets[0].curves.shape[1]))
+        size = len(sets) - 1
+        total, slope, information = 0.0, np.zeros(size), np.zeros((size, size))
         for march, done in self._each(sets):
-            for place, one in enumerate(done.beside):
-                sums[place] += np.bincount(march.log.task, one, minlength=sums.shape[1])
-        return sums
+            chance = np.add.reduceat(done.log_chance[:, march.row], march.edges[:-1], axis=1)
+            each = (chance[1:] - chance[0]) / nudge
+            total += float(chance[0].sum())
+            slope += each.sum(axis=1)
+            information += each @ each.T
+        return Slope(total, slope, information)
 
-    def by_hand(self, sets: Sequence[Values]) -> Floats:
-        """Summed log chance by instructor [Q, instructors]."""
-        sums = np.zeros((len(sets), sets[0].hands.shape[1]))
+    def own(self, sets: Sequence[Values], tasks: Floats, hands: Floats) -> tuple[Slope, Slope]:
+        """Slope and information of each task [3, tasks] and each instructor [2, instructors].
+
+        The first of six sets is where things stand; three have the curves moved by `tasks`
+        [tasks], two the hands by `hands` [instructors]. A task is judged by the chance of each
+        grade given the others of its sitting, which has a slope of mean 0 at the truth,
+        whatever is given; so tasks can be told apart without following what each does to the
+        others. J. Besag, 'Statistical analysis of non-lattice data', The Statistician 24 (1975)
+        179-195. An instructor is judged by whole sittings.
+        """
+        curves, grips = _nothing(3, len(tasks)), _nothing(2, len(hands))
         for march, done in self._each(sets):
-            for place, one in enumerate(done.log_chance):
-                sums[place] += np.bincount(march.log.instructor, one, minlength=sums.shape[1])
-        return sums
+            log, row = march.log, march.row
+            beside = (done.beside[1:4] - done.beside[0]) / tasks[log.task]
+            curves = curves.plus(beside, log.task)
+            hand = log.instructor[row]
+            whole = (done.log_chance[4:, row] - done.log_chance[0, row]) / hands[hand]
+            # a sitting has one instructor, or is cut where they change
+            cuts = np.zeros(len(row), bool)
+            cuts[march.edges[:-1]] = True
+            cuts[1:] |= hand[1:] != hand[:-1]
+            begins = np.flatnonzero(cuts)
+            grips = grips.plus(np.add.reduceat(whole, begins, axis=1), hand[begins])
+        return curves, grips
 
     def _each(self, sets: Sequence[Values]) -> Iterator[tuple[March, Run]]:
         known = coefficients(sets, self.nodes)

@@ -9,7 +9,7 @@ from scipy.special import ndtr
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.parameters import Parameters, Spread, speed_nodes
-from gradebook.analytics.needle.steps import rested
+from gradebook.analytics.needle.steps import faded, rested
 
 Z80 = 1.2815515655446004
 """Standard normal deviate of an 80 % interval."""
@@ -30,7 +30,8 @@ class Skill:
 
     Given ability a, skill of task j at speed m is normal with mean `offset[m, j] +
     loading[m, j] * a` and variance `residual[m, j]`; a is normal with mean `ability[m]` and
-    variance `doubt[m]`; speed m has chance `weight[m]`. `attempts` and `idle` (days since the
+    variance `doubt[m]`; speed m has chance `weight[m]`. `path` and `lean` [M, J] are what
+    offset and loading would be but for the grades. `attempts` and `idle` (days since the
     last, nan when never or unknown) are [J], `retention` [J] is the part kept since (1 when
     never practised).
     """
@@ -39,6 +40,8 @@ class Skill:
     offset: Floats
     loading: Floats
     residual: Floats
+    path: Floats
+    lean: Floats
     ability: Floats
     doubt: Floats
     weight: Floats
@@ -96,6 +99,7 @@ def skill(
     first = _first_variance(parameters, tasks)
     offset, loading = np.tile(start, (speeds, 1)), np.ones((speeds, len(tasks)))
     residual = np.tile(first, (speeds, 1))
+    path, lean = offset.copy(), loading.copy()
     attempts, idle = np.zeros(len(tasks)), np.full(len(tasks), np.nan)
     if beliefs is not None:
         known = [
@@ -104,6 +108,7 @@ def skill(
         at, place = (list(part) for part in zip(*known, strict=True)) if known else ([], [])
         offset[:, at], loading[:, at] = beliefs.offset[:, place], beliefs.loading[:, place]
         residual[:, at] = beliefs.residual[:, place]
+        path[:, at], lean[:, at] = beliefs.path[:, place], beliefs.lean[:, place]
         attempts[at], idle[at] = beliefs.attempts[place], day - beliefs.last_day[place]
     rest = np.maximum(np.nan_to_num(idle, nan=0.0), 0.0)
     keep = retention(parameters, rest, attempts)
@@ -115,6 +120,7 @@ def skill(
     return Skill(
         tuple(tasks),
         *now,
+        *faded((path, lean), keep, start),
         ability=pull / precision,
         doubt=1 / precision,
         weight=beliefs.weight if beliefs else speed_nodes(speeds)[1],
@@ -150,7 +156,7 @@ def lasting(spread: Spread, attempts: Floats) -> Floats:
 def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
     """The outlook of every task, by name."""
     chance, low, high = chance_and_interval(
-        known.weight[:, None], known.mean, known.variance, parameters.spread.day**2
+        known.weight[:, None], known.mean, known.variance, parameters
     )
     return {
         name: Outlook(
@@ -167,20 +173,21 @@ def outlooks(known: Skill, parameters: Parameters) -> dict[str, Outlook]:
 
 
 def chance_and_interval(
-    weight: Floats, mean: Floats, variance: Floats, day: float
+    weight: Floats, mean: Floats, variance: Floats, parameters: Parameters
 ) -> tuple[Floats, Floats, Floats]:
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `day` is the variance of the day effect. The chance is a mean: where the chances believed in
-    lie almost all at one end, a few far ones can draw it past their ninth tenth, and then the
-    interval reaches as far as the chance.
+    `parameters` tell how days vary and how much wider an interval has to be. The chance is a
+    mean: where the chances believed in lie almost all at one end, a few far ones can draw it
+    past their ninth tenth, and then the interval reaches as far as the chance.
     """
+    day = parameters.spread.day**2
     chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
     chance = np.minimum(chance, 1.0)  # weights that sum to 1 but for the last digit
     middle = (weight * mean).sum(axis=0)
-    spread = (weight * (variance + (mean - middle) ** 2)).sum(axis=0)
-    reach = Z80 * np.sqrt(spread)
+    whole = (weight * (variance + (mean - middle) ** 2)).sum(axis=0)
+    reach = Z80 * np.sqrt(parameters.widening * whole)
     root = np.sqrt(1 + day)
     low, high = ndtr((middle - reach) / root), ndtr((middle + reach) / root)
     return chance, np.minimum(low, chance), np.maximum(high, chance)

@@ -17,12 +17,15 @@ from gradebook.analytics.needle.floats import Floats
 FEWEST_GRADES = 500
 """A school fits its own parameters from this many counted grades on; before, the defaults."""
 
-ARITHMETIC = 4
+ARITHMETIC = 5
 """Which arithmetic beliefs and parameters are of; one more whenever either changes its meaning.
 
 Fits and beliefs that say none are of an earlier one. Those beliefs begin with a chance: none
 can be taken for a number above 1.
 """
+
+CURVE_VALUES = 3
+"""Values fitted of each curve: start, plateau and rate."""
 
 NODES = 5
 """Learning speeds followed side by side (Gauss-Hermite nodes of a log-normal)."""
@@ -36,7 +39,8 @@ class Spread:
     student's task from that, `practice` noise of one attempt, `rest` noise per square root of
     a day, `day` shared by all grades of a lesson, `speed` of log learning speed. `retention`
     in days after the first attempt; attempts lengthen it by (1 + n)^`durability`. `carry`: the
-    part of ability that still shows on the plateau.
+    part of ability that still shows on the plateau. `hold`: the part of what a skill is off its
+    task's curve that an attempt leaves, 0-1.
     """
 
     ability: float = 0.6
@@ -48,6 +52,7 @@ class Spread:
     speed: float = 0.4
     durability: float = 0.4
     carry: float = 0.5
+    hold: float = 0.85
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +60,15 @@ class TaskCurve:
     """How one task is learnt.
 
     Skill at the `start`, the `plateau` practice leads to, and the `rate` (0-1), the part of
-    the way to it that one attempt goes. `unsure` is the standard error of `start`.
+    the way to it that one attempt goes. `unsure` is the standard error of the start, `vague`
+    that of the plateau.
     """
 
     start: float = -1.2
     plateau: float = 1.5
     rate: float = 0.23
     unsure: float = 0.5
+    vague: float = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +113,17 @@ class Parameters:
         """The instructor's own hand, or an unknown one."""
         return self.instructors.get(instructor, Hand())
 
+    @property
+    def widening(self) -> float:
+        """What the variance of a skill is multiplied by in an interval, at least 1.
+
+        A curve has three values, and so many students have shown them: they fit these students
+        better than the next one. To first order the final prediction error of H. Akaike,
+        'Fitting autoregressive models for prediction', Annals of the Institute of Statistical
+        Mathematics 21 (1969) 243-247 (from memory). The defaults were fitted to nobody.
+        """
+        return 1 + 2 * CURVE_VALUES / self.students if self.students else 1.0
+
     def as_text(self) -> str:
         """JSON; `parameters_from` reads it back without losing a bit."""
         return json.dumps(asdict(self), sort_keys=True)
@@ -117,14 +135,18 @@ def parameters_from(text: str) -> Parameters:
     return Parameters(
         cuts={name: tuple(cuts) for name, cuts in raw["cuts"].items()},
         spread=Spread(**raw["spread"]),
-        tasks={name: TaskCurve(**one) for name, one in raw["tasks"].items()},
+        tasks={name: _curve(one) for name, one in raw["tasks"].items()},
         instructors={name: Hand(**one) for name, one in raw["instructors"].items()},
-        typical=TaskCurve(**raw["typical"]),
+        typical=_curve(raw["typical"]),
         grades=raw["grades"],
         students=raw["students"],
         nodes=raw["nodes"],
         arithmetic=raw.get("arithmetic", 0),
     )
+
+
+def _curve(raw: Mapping[str, float]) -> TaskCurve:
+    return TaskCurve(**{"vague": raw["unsure"], **raw})  # earlier fits knew one error alone
 
 
 def default_cuts(levels: int, standard: int) -> tuple[float, ...]:

@@ -9,7 +9,7 @@ from scipy.special import ndtri
 from gradebook.analytics.needle.floats import Floats
 from gradebook.analytics.needle.outlook import Skill, lasting
 from gradebook.analytics.needle.parameters import Parameters
-from gradebook.analytics.needle.steps import gains, toward
+from gradebook.analytics.needle.steps import Path, faded, gains, held, jolt, kept, walked
 
 GREEN_FROM = 0.8
 """Proficient: a chance of meeting the standard this high for an average instructor."""
@@ -65,7 +65,7 @@ def _prospect(task: str, when: Floats, pace: float) -> Prospect:
 
 
 class _Futures:
-    """Skill [PATHS, J] on many paths, one attempt after another."""
+    """Skill [PATHS, J] in many futures, one attempt after another."""
 
     def __init__(self, known: Skill, parameters: Parameters, pace: float) -> None:
         self.random = np.random.default_rng(SEED)
@@ -80,23 +80,30 @@ class _Futures:
             + known.loading[speed] * ability[:, None]
             + np.sqrt(known.residual[speed]) * self._normal((PATHS, len(tasks)))
         )
+        self.path, self.ability = (known.path[speed], known.lean[speed]), ability[:, None]
+        self.jolt = np.sqrt(jolt(spread, np.array([one.vague for one in curves])))
         rate = np.array([one.rate for one in curves])
         self.gain = gains(rate, spread.speed, parameters.nodes)[speed]
-        self.start = np.array([one.start for one in curves]) + ability[:, None]
-        self.goal = np.array([one.plateau for one in curves]) + spread.carry * ability[:, None]
+        self.start = np.array([one.start for one in curves])
+        self.plateau = np.array([one.plateau for one in curves])
         self.attempts, self.pace, self.spread = known.attempts.copy(), pace, spread
 
     def _normal(self, shape: int | tuple[int, int]) -> Floats:
         return self.random.standard_normal(shape)
 
+    def _on(self, path: Path) -> Floats:
+        return path[0] + path[1] * self.ability
+
     def attempt(self) -> None:
         """One more attempt, then the usual days of rest."""
-        noise = self.spread.practice * self._normal(self.skill.shape)
-        self.skill = toward(self.skill, self.goal, self.gain) + noise
+        spread, noise = self.spread, self.jolt * self._normal(self.skill.shape)
+        now = walked(self.path, self.gain, self.plateau, spread.carry, spread.hold)
+        self.skill = held(self.skill, self._on(self.path), self._on(now), spread.hold) + noise
         self.attempts += 1
-        keep = np.exp(-self.pace / lasting(self.spread, self.attempts))
-        faded = self.spread.rest * np.sqrt(self.pace) * self._normal(self.skill.shape)
-        self.skill = toward(self.skill, self.start, 1 - keep) + faded
+        keep = np.exp(-self.pace / lasting(spread, self.attempts))
+        drift = spread.rest * np.sqrt(self.pace) * self._normal(self.skill.shape)
+        self.skill = kept(self.skill, self.start + self.ability, keep) + drift
+        self.path = faded(now, keep, self.start)
 
 
 def _first_reached(futures: _Futures, needed: float) -> Floats:

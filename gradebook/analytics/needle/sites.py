@@ -27,6 +27,7 @@ from gradebook.analytics.needle.steps import Skill
 
 ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
 LEAST = 1e-300
+LEAST_BEND = 1e-9
 
 SWEEPS = 3
 """How often each grade is worked out against the others; more move no chance by .001."""
@@ -60,7 +61,7 @@ def sites_of(marks: Marks, skill: Skill, shared: Shared, group: Group) -> Sites:
     beside = shared.spread(group)
     sites = _against(marks, skill, beside, nothing(skill))
     for _ in range(SWEEPS - 1):
-        told = evidence(skill, beside.mood, sites.value, sites.width)
+        told = evidence(skill, sites.value, sites.width)
         sites = _against(marks, skill, beside, told.of_others(group))
     return sites
 
@@ -89,4 +90,4 @@ def moments(
     at_lower = np.exp(-0.5 * lower * lower) / ROOT_TWO_PI
     slope = (at_lower - at_upper) / (chance * root)
     bend = slope * slope + (upper * at_upper - lower * at_lower) / (chance * total)
-    return chance, slope, np.clip(bend, 1e-9, (1 - 1e-9) / total)
+    return chance, slope, np.clip(bend, LEAST_BEND, (1 - 1e-9) / total)

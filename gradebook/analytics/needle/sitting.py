@@ -1,9 +1,11 @@
 """What the grades of one sitting say together, where each is a normal observation.
 
-Exact: R. E. Kalman, 'A new approach to linear filtering and prediction problems', Journal of
-Basic Engineering 82 (1960) 35-45, for several observations at once. All tasks of a sitting
-share the student's ability and the mood of the day; given both they are independent, so two
-numbers a student are all that must be solved for. Axes: [..., rows] or [..., lanes].
+R. E. Kalman, 'A new approach to linear filtering and prediction problems', Journal of Basic
+Engineering 82 (1960) 35-45, for several observations at once: how likely they are together
+(`density`), and what each is to be expected beside the others (`predicted`), exactly. All tasks
+of a sitting share the student's ability and the mood of the day; given both they are
+independent, so two numbers a student are all that must be solved for. What is learnt from them
+(`seen`) is kept such that no better grade lowers a skill. Axes: [..., rows] or [..., lanes].
 """
 
 from dataclasses import dataclass
@@ -44,18 +46,17 @@ ALONE = Group(np.zeros(1, np.intp), np.zeros(1, np.intp), np.ones(1))
 class Shared:
     """What the tasks share: the student's ability and the mood of the day.
 
-    `precision` of ability, `pull` its mean times that; mean `mood` and variance `doubt` of the
-    day. The two are independent before a sitting, and are kept so after it.
+    `precision` of ability, `pull` its mean times that; variance `day` of the mood, whose mean
+    is 0: each sitting is a day of its own.
     """
 
     precision: Floats
     pull: Floats
-    mood: Floats
-    doubt: Floats
+    day: Floats
 
     def spread(self, group: Group) -> "Shared":
         """The same beside the rows."""
-        parts = (self.precision, self.pull, self.mood, self.doubt)
+        parts = (self.precision, self.pull, self.day)
         return Shared(*(group.spread(one) for one in parts))
 
 
@@ -80,11 +81,11 @@ class Evidence:
         return Evidence(*(group.spread(group.total(one)) - one for one in parts))
 
 
-def evidence(skill: Skill, mood: Floats, value: Floats, noise: Floats) -> Evidence:
+def evidence(skill: Skill, value: Floats, noise: Floats) -> Evidence:
     """What each row says whose skill on that day was seen as `value`, with variance `noise`."""
     offset, loading, residual = skill
     heavy = 1 / (residual + noise)
-    off = value - (offset + mood)
+    off = value - offset
     once, twice = loading * heavy, off * heavy
     return Evidence(loading * once, once, heavy, loading * twice, twice)
 
@@ -97,7 +98,7 @@ def nothing(skill: Skill) -> Evidence:
 
 def _joint(shared: Shared, known: Evidence) -> tuple[Floats, Floats, Floats]:
     """Variance of the mood given ability; precision and pull of ability after the evidence."""
-    calm = shared.doubt / (1 + shared.doubt * known.ee)
+    calm = shared.day / (1 + shared.day * known.ee)
     sure = shared.precision + known.aa - known.ae * known.ae * calm
     return calm, sure, shared.pull + known.a - known.ae * calm * known.e
 
@@ -107,7 +108,7 @@ def predicted(skill: Skill, shared: Shared, known: Evidence) -> tuple[Floats, Fl
     offset, loading, residual = skill
     calm, sure, pull = _joint(shared, known)
     tilt = loading - calm * known.ae
-    mean = offset + shared.mood + calm * known.e + tilt * (pull / sure)
+    mean = offset + calm * known.e + tilt * (pull / sure)
     return mean, residual + calm + tilt * tilt / sure
 
 
@@ -116,23 +117,31 @@ def seen(
 ) -> tuple[Skill, Shared]:
     """Skill and what is shared after the rows were seen as `value` with variance `noise`.
 
-    The skill of each task, and ability, come out exactly; what tasks still share through the
-    day, and ability with it, is forgotten with the day.
+    Each task learns from ability and its own row, for which the day is noise, and rows that
+    share a day tell of ability as much less as they are alike: the design effect of a cluster,
+    1 + day * their precisions (L. Kish, Survey Sampling (1965), from memory). For one row, and
+    of ability for rows of equal loading, this is exact. Bayes' rule itself would tell each task
+    what the others say of the day, and so believe it less where another was flown better, for a
+    good day would explain its grade. That is sound, and no student would take it. Here every
+    row weighs on skill and ability with a positive sign, all rows of a sitting alike.
     """
     offset, loading, residual = skill
-    mood = group.spread(shared.mood)
-    known = evidence(skill, mood, value, noise).total(group)
-    calm, sure, pull = _joint(shared, known)
-    trust = residual / (residual + noise)
-    rise, slope = calm * known.e, calm * known.ae
-    off = value - (offset + mood) - group.spread(rise)
-    after = (
-        offset + trust * off,
-        loading * (1 - trust) + trust * group.spread(slope),
-        residual * (1 - trust) + trust * trust * group.spread(calm),
-    )
-    mood_now = shared.mood + rise - slope * (pull / sure)
-    return after, Shared(sure, pull, mood_now, calm + slope * slope / sure)
+    heavy = 1 / (residual + noise + group.spread(shared.day))
+    part = _part(shared.day, group.total(1 / (residual + noise)), group.total(heavy))
+    once, off = loading * heavy, value - offset
+    sure = shared.precision + part * group.total(once * loading)
+    pull = shared.pull + part * group.total(once * off)
+    trust = residual * heavy
+    after = offset + trust * off, loading * (1 - trust), residual * (1 - trust)
+    return after, Shared(sure, pull, shared.day)
+
+
+def _part(day: Floats, together: Floats, alone: Floats) -> Floats:
+    """What rows that share a day tell of ability, as a part of as many rows of many days.
+
+    By the sums of their precisions without the day in them, and with.
+    """
+    return np.asarray(together / ((1 + day * together) * alone))
 
 
 def density(skill: Skill, shared: Shared, value: Floats, noise: Floats, group: Group) -> Floats:
@@ -140,13 +149,12 @@ def density(skill: Skill, shared: Shared, value: Floats, noise: Floats, group: G
     offset, loading, residual = skill
     prior = shared.pull / shared.precision
     from_prior = (offset + loading * group.spread(prior), loading, residual)
-    mood = group.spread(shared.mood)
-    known = evidence(from_prior, mood, value, noise).total(group)
-    centred = Shared(shared.precision, np.zeros_like(prior), shared.mood, shared.doubt)
+    known = evidence(from_prior, value, noise).total(group)
+    centred = Shared(shared.precision, np.zeros_like(prior), shared.day)
     calm, sure, pull = _joint(centred, known)
     gain = calm * known.e * known.e + pull * pull / sure
-    loss = np.log((1 + shared.doubt * known.ee) * (sure / shared.precision))
+    loss = np.log((1 + shared.day * known.ee) * (sure / shared.precision))
     heavy = 1 / (residual + noise)
-    off = value - (from_prior[0] + mood)
+    off = value - from_prior[0]
     rows = 0.5 * (np.log(heavy) - off * off * heavy) - LOG_ROOT_TWO_PI
     return np.asarray(rows + group.spread(0.5 * (gain - loss) / group.size))

@@ -56,23 +56,28 @@ def waiting(session: Session) -> list[ErasureRequest]:
 
 def carry_out(engine: Engine, house: House, request_id: str, at: datetime) -> Done:
     """Erase what a confirmed request is about; ErasingError, and nothing is changed, else."""
-    with _owning(engine) as session:
-        row = erasing.request(session, request_id)
-        if not row.confirmed or row.done_at is not None or row.person_id is None:
-            raise ErasingError("This request is not one that waits to be carried out.")
-        who = erasing.subject(session, row.person_id)
-        if who.covers != row.covers:
-            raise ErasingError(
-                "There are other entries than two people put their names to: let it be called "
-                "off and asked for anew."
-            )
-        erasure = _stated(session, house, row, who, at)
-        destroying.destroy(session, who, erasure)
-        _settle(session, row, erasure, at)
-        known = max(house.outside, key=lambda one: one.size, default=None)
-        signer = founding.server_act(session, house.seed, at).pen
-        issued = checkpointing.issue(session, signer.house, at, known) if signer else None
-        _prove(session, house.outside)
+    with owning(engine) as session:
+        return carry_out_in(session, house, request_id, at)
+
+
+def carry_out_in(session: Session, house: House, request_id: str, at: datetime) -> Done:
+    """The same within a transaction that is `owning`; on ErasingError it has to be undone."""
+    row = erasing.request(session, request_id)
+    if not row.confirmed or row.done_at is not None or row.person_id is None:
+        raise ErasingError("This request is not one that waits to be carried out.")
+    who = erasing.subject(session, row.person_id)
+    if who.covers != row.covers:
+        raise ErasingError(
+            "There are other entries than two people put their names to: let it be called "
+            "off and asked for anew."
+        )
+    erasure = _stated(session, house, row, who, at)
+    destroying.destroy(session, who, erasure)
+    _settle(session, row, erasure, at)
+    known = max(house.outside, key=lambda one: one.size, default=None)
+    signer = founding.server_act(session, house.seed, at).pen
+    issued = checkpointing.issue(session, signer.house, at, known) if signer else None
+    _prove(session, house.outside)
     return Done(erasure, issued)
 
 
@@ -82,7 +87,7 @@ def apply_again(engine: Engine, data: bytes, at: datetime) -> bool:
     False when there is nothing to do. No key is needed: the notice is kept as the proof. The
     copy is proved in itself; that it is shorter than checkpoints say is told elsewhere.
     """
-    with _owning(engine) as session:
+    with owning(engine) as session:
         erasure, entry, statement = owed(session, data) or (None, "", "")
         if erasure is None:
             return False
@@ -146,7 +151,7 @@ def _subject_by(session: Session, erasure: Erasure) -> Subject:
 
 
 @contextmanager
-def _owning(engine: Engine) -> Iterator[Session]:
+def owning(engine: Engine) -> Iterator[Session]:
     """A session whose connection may lift the guards, alone, whole or not at all.
 
     On SQLite whatever is deleted is overwritten at once.

@@ -198,9 +198,9 @@ def _expected(reading: Reading) -> tuple[Floats, Floats, Floats, Floats]:
     """Chances [N] for the grader, for a neutral one, and the neutral interval."""
     log, parameters = reading.graded.log, reading.now.parameters
     severity, doubt = graders(log, parameters)
-    day, none = parameters.spread.day**2, np.zeros(len(log))
-    own, _, _ = chances(reading.done, severity, doubt, day)
-    return (own, *chances(reading.done, none, none, day))
+    none = np.zeros(len(log))
+    own, _, _ = chances(reading.done, severity, doubt, parameters)
+    return (own, *chances(reading.done, none, none, parameters))
 
 
 def outdated(session: Session) -> int:
