@@ -27,8 +27,8 @@ LOCK_SOURCES = {
     "run": ("--extra", "pdf", "--group", "checkout"),
     "test": ("--extra", "test", "--extra", "postgres", "--extra", "pdf"),
 }
-PYTEST = ("-n", "2", "--dist", "loadfile", "--no-loadscope-reorder")
-"""One process for each of two cores; what a file's tests share is made in one of them."""
+PYTEST = ("-n", "3", "--dist", "loadfile", "--no-loadscope-reorder")
+"""Three processes for two cores, for one of them waits for a browser; a file stays in one."""
 UV_OPTIONS = (
     "--universal",
     "--generate-hashes",
