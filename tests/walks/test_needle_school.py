@@ -224,7 +224,7 @@ def test_an_imported_stage_check_is_foretold_from_the_lessons_before_it(
             for row in session.scalars(select(LessonRecord))
             if row.id in kept
         ]
-        kept_checks = needles.calibration(session.execute(needles.checked()).all())
+        kept_checks = needles.calibration(needles.CHECKED.rows(session))
         assert kept_checks.checks == sum(passed) > 0
 
 
