@@ -22,7 +22,10 @@ OUTCOMES = {
 }
 FAULTS = {
     "words": "Nothing was imported: 2 faults.",
-    "faults": [[3, "grade", "Not a grade of this course."], [9, "", "No such student."]],
+    "faults": [
+        {"line": 3, "column": "grade", "words": "Not a grade of this course."},
+        {"line": 9, "column": "", "words": "No such student."},
+    ],
 }
 NAME = "0123456789abcdef" * 2
 

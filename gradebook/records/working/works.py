@@ -1,7 +1,7 @@
 """What each kind of long work does. Signed is what the school's own key may sign, no more."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +30,7 @@ class FaultyError(InvalidError):
         number = len(plan.faults)
         words = say("Faults in the file: {n}; nothing was written.", n=number)
         super().__init__(Problem("file", words))
-        self.faults = [[one.line, one.column, one.words] for one in plan.faults[:MOST_TOLD]]
+        self.faults = [asdict(one) for one in plan.faults[:MOST_TOLD]]
 
 
 @dataclass(frozen=True, slots=True)
