@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from sqlalchemy import bindparam, delete, func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.analytics.forecast import chances, graders
@@ -16,6 +16,7 @@ from gradebook.analytics.needle.replay import Replay, advance, replay
 from gradebook.analytics.readiness import Calibration, CheckChance, calibrate
 from gradebook.records.graded import Graded, StudentFlights, graded, shapes, with_scales
 from gradebook.records.lifecycle import EFFECTIVE
+from gradebook.records.store.facts import IDS
 from gradebook.records.store.together import Asked
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit, NeedleForecast, NeedleState
@@ -78,7 +79,7 @@ STATE = Asked(
         NeedleState.sequence,
         NeedleState.tasks,
         NeedleState.numbers,
-    ).where(NeedleState.enrolment_id.in_(bindparam("enrolment_ids", expanding=True)))
+    ).where(NeedleState.enrolment_id.in_(IDS))
 )
 """What is kept of these enrolments (`enrolment_ids`)."""
 
