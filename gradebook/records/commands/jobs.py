@@ -46,7 +46,8 @@ def again(act: Act, job_id: str) -> Job:
     gate.demand(act.actor, ACTION[Kind(row.kind)])
     if row.state == State.DONE:
         raise ConflictError(say("This work has ended already."))
-    row.state, row.asked_at, row.ended_at, row.outcome = "asked", act.at, None, {}
+    row.state, row.asked_at, row.ended_at = State.ASKED.value, act.at, None
+    row.outcome = {}
     act.note(ACTION[Kind(row.kind)], job_id, job=row.kind, again=True)
     return row
 

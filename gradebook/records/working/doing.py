@@ -13,7 +13,7 @@ from gradebook.records.commands import checkpointing, jobs
 from gradebook.records.commands.checkpointing import LedgerCheckpoint
 from gradebook.records.database import Database
 from gradebook.records.faults import RecordsError, UnknownError
-from gradebook.records.jobs import Kind
+from gradebook.records.jobs import Kind, State
 from gradebook.records.pen import Pen, house_of
 from gradebook.records.permissions import Action, Actor
 from gradebook.records.store import people, schoolkeys
@@ -59,7 +59,7 @@ def do(
 def _do(site: Site, database: Database, job_id: str) -> None:
     with database.read() as session:
         row = session.get(Job, job_id)
-        if row is None or row.state != "asked":
+        if row is None or row.state != State.ASKED:
             return
         work = READS.get(Kind(row.kind))
         found = work(site, _act(session, row, site.settings), row) if work else None
@@ -115,5 +115,5 @@ def _act(session: Session, row: Job, settings: Settings) -> Act:
 def _fail(settings: Settings, database: Database, job_id: str, outcome: Told) -> None:
     with suppress(UnknownError), database.write() as session:
         act, row = _asked(session, job_id, settings)
-        if row.state == "asked":
+        if row.state == State.ASKED:
             jobs.fail(act, row, outcome)
