@@ -1,6 +1,6 @@
 """Asking for long work, and how it ends."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from gradebook import words
@@ -12,9 +12,24 @@ from gradebook.records.store.jobs import Job
 from gradebook.words import Language
 from syllabus.saying import say
 
+Work = Callable[[Job], Mapping[str, Any]]
+
 
 def ask(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
     """Put down what is to be done; ForbiddenError for whoever may not do it themselves."""
+    row = _asked(act, job_id, kind, wanted)
+    act.note(ACTION[kind], job_id, job=kind.value)
+    return row
+
+
+def at_once(act: Act, kind: Kind, wanted: Mapping[str, Any], work: Work) -> Job:
+    """Do what does not take long in this very transaction, and keep what came of it."""
+    row = _asked(act, jobs.new_id(), kind, wanted)
+    finish(act, row, work(row))
+    return row
+
+
+def _asked(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
     gate.demand(act.actor, ACTION[kind])
     spoken = words.reader()
     row = Job(
@@ -28,7 +43,6 @@ def ask(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
         outcome={},
     )
     act.session.add(row)
-    act.note(ACTION[kind], job_id, job=kind.value)
     return row
 
 
