@@ -10,8 +10,8 @@ from gradebook.cli import main
 from gradebook.records import checkpoints, database
 from gradebook.settings import SCHOOL_KEY
 from tests.cast import SEED
-from tests.copies.paper_trail import fly
 from tests.chromium import PATIENCE
+from tests.copies.paper_trail import fly
 from tests.offline.field import Field, Phone, opened_field
 
 SAID = "The school's ledger is not the one this phone saw before."
