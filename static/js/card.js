@@ -73,6 +73,15 @@ function takePart() {
   return look();
 }
 
+/** Another aircraft type has other readings, also when it was chosen before this script came. */
+async function followAircraft(form, desk, begun) {
+  const { aircraft } = form.elements;
+  aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
+  await begun;
+  const laid = [...(aircraft?.options ?? [])].find((one) => one.defaultSelected);
+  if (laid && !laid.selected) aircraft.dispatchEvent(new Event("change", { bubbles: true }));
+}
+
 async function begin(form) {
   const { card: record, enrolment, lesson, title } = form.dataset;
   const person = document.body.dataset.person ?? "";
@@ -91,9 +100,8 @@ async function begin(form) {
     older,
   };
   const desk = new Desk(form, way);
-  await desk.begin();
-  // Another aircraft type has other readings.
-  form.elements.aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
+  const begun = desk.begin();
+  await followAircraft(form, desk, begun);
   await takePart();
 }
 
