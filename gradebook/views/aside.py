@@ -15,7 +15,7 @@ from gradebook.records.jobs import ACTION, Count, Kind, State
 from gradebook.records.permissions import Actor, may
 from gradebook.records.store import jobs, people
 from gradebook.records.store.jobs import Job, new_id
-from gradebook.records.working import doing, starting
+from gradebook.records.working import doing, starting, waiting
 from gradebook.views import desk
 from syllabus.saying import say
 
@@ -73,13 +73,13 @@ def begin(kind: Kind, wanted: Mapping[str, Any]) -> Response:
         with desk.acting() as act:
             same = jobs.open_same(act.session, act.actor, kind, wanted["subject"])
             known = row.id if (row := under_way(same)) else None
-            old = commands.let_go(act)
             if known is None:
                 commands.ask(act, job_id, kind, wanted)
         if known is None:
             _start(job_id, lock)
-    for gone in old if known is None else [*old, job_id]:
-        headway.let_go(folder, gone)
+    if known is not None:
+        headway.let_go(folder, job_id)
+    sweep()
     return led(known or job_id)
 
 
@@ -93,6 +93,11 @@ def again(job_id: str) -> Response:
             commands.again(act, job_id)
         _start(job_id, lock)
     return led(job_id)
+
+
+def sweep() -> None:
+    """Delete files that have waited for too long."""
+    waiting.sweep(desk.office().settings.data, desk.now())
 
 
 def led(job_id: str) -> Response:

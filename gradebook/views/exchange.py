@@ -16,27 +16,18 @@ from gradebook.records.importing import LAYOUTS, STUDENTS
 from gradebook.records.jobs import Kind, is_long, silent
 from gradebook.records.store import courses, jobs, people
 from gradebook.records.working import works
+from gradebook.records.working.waiting import uploaded
 from gradebook.views import aside, desk
 from gradebook.views.forms.deciding import ImportForm
 from syllabus.saying import say
 
 bp = Blueprint("exchange", __name__)
 SHOWN = 200
-WAITS_SECONDS = 24 * 3600
-"""How long a file waits between preview and commit."""
 
 
 def _kept(digest: str) -> Path:
     """Where an uploaded file waits between preview and commit."""
-    return works.uploaded(desk.office().settings.data, digest)
-
-
-def _forget_old() -> None:
-    """Delete what nobody came back to commit."""
-    oldest = desk.now().timestamp() - WAITS_SECONDS
-    for path in _kept("").iterdir():
-        if path.stat().st_mtime < oldest:
-            path.unlink(missing_ok=True)
+    return uploaded(desk.office().settings.data, digest)
 
 
 @bp.get("/import")
@@ -60,7 +51,7 @@ def preview() -> str | tuple[str, int]:
     with desk.reading() as act:
         plan = works.plan_of(act, table, reason)
         digest = hashlib.sha256(data).hexdigest()
-        _forget_old()
+        aside.sweep()
         if not plan.faults:
             _kept(digest).write_bytes(data)
         earlier = aside.earlier(act, digest) if plan.faults else None

@@ -14,7 +14,7 @@ from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.lessons import Grade
 from gradebook.records.tables.training import Enrolment
 from gradebook.records.working import doing
-from gradebook.records.working.works import uploaded
+from gradebook.records.working.waiting import uploaded
 from tests.cast import TestSchool, Visitor
 from tests.generator import make
 from tests.walks.test_import import upload

@@ -1,7 +1,11 @@
 """Asking for long work, and how it ends."""
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any
+
+from sqlalchemy import delete
+from sqlalchemy.orm import Session
 
 from gradebook import words
 from gradebook.records.act import Act
@@ -46,12 +50,9 @@ def _asked(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
     return row
 
 
-def let_go(act: Act) -> list[str]:
-    """Forget jobs of which nobody needs to know any more; their ids."""
-    old = jobs.older(act.session, act.at)
-    for row in old:
-        act.session.delete(row)
-    return [row.id for row in old]
+def forget_old(session: Session, at: datetime) -> None:
+    """Forget jobs of which nobody needs to know any more."""
+    session.execute(delete(Job).where(Job.asked_at < at - jobs.KEPT))
 
 
 def again(act: Act, job_id: str) -> Job:

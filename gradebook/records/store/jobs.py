@@ -60,8 +60,3 @@ def brought_in(session: Session, actor: Actor, digest: str) -> Job | None:
     """The last import that wrote what is in this file, whoever asked for it; None of none."""
     rows = imports_of(session, actor, digest)
     return next((row for row in rows if row.state == State.DONE), None)
-
-
-def older(session: Session, at: datetime) -> Sequence[Job]:
-    """Jobs of which nobody needs to know any more."""
-    return session.scalars(select(Job).where(Job.asked_at < at - KEPT)).all()

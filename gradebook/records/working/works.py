@@ -18,6 +18,7 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import gate, jobs, people, proof, schoolkeys
 from gradebook.records.store.jobs import Job
 from gradebook.records.store.proof import Proof
+from gradebook.records.working.waiting import uploaded
 from gradebook.settings import Settings
 from syllabus.saying import say
 
@@ -53,13 +54,6 @@ class Site:
     def places(self) -> tuple[Path, ...]:
         """The folders that checkpoints are written to."""
         return checkpoints.folders(self.settings.data, self.settings.outside)
-
-
-def uploaded(data: Path, digest: str) -> Path:
-    """Where an uploaded file waits; the folder is made when it is not there."""
-    folder = data / "imports"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return folder / digest
 
 
 def bring_in(site: Site, act: Act, job: Job) -> dict[str, Any]:
