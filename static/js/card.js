@@ -103,8 +103,10 @@ async function begin(form) {
   };
   const desk = new Desk(form, way);
   await desk.begin();
-  // Another aircraft type has other readings.
-  form.elements.aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
+  // Another aircraft type has other readings. Heard after the desk, whose change this sends at once.
+  form.addEventListener("change", async ({ target }) => {
+    if (target.name === "aircraft" && (await desk.send()).kind === "saved") location.reload();
+  });
   await takePart();
   // Without an answer it is taken along the next time that it is opened.
   await takeAlong(form, person, record).catch(() => {});

@@ -59,9 +59,10 @@ class Line:
             environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
             start("503 Service Unavailable", [])
             return []
-        self.seen.append(f"{environ['REQUEST_METHOD']} {environ['PATH_INFO']}")
+        asked = f"{environ['REQUEST_METHOD']} {environ['PATH_INFO']}"
+        self.seen.append(asked)
         answer: Iterable[bytes] = self.app(environ, start)
-        if self.cuts and CARD.match(self.seen[-1]):
+        if self.cuts and CARD.match(asked):
             self.cuts -= 1
             environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
         return answer
