@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests import run
 
@@ -19,12 +19,20 @@ FLAGS = (
     "--disable-sync",
 )
 
+PATIENCE = 30_000
+"""Milliseconds for what takes well under one second, on a machine that has other work.
+
+As long as Playwright itself gives an act or a page. What is expected to fail waits less
+(`impatient`).
+"""
+
 
 @contextmanager
 def running_browser() -> Iterator[Browser]:
     """A browser that lives as long as the block; FileNotFoundError without Chromium."""
     if not Path(run.CHROMIUM).exists():
         raise FileNotFoundError(f"Chromium is missing: {run.apt_line(['chromium'])}")
+    expect.set_options(timeout=PATIENCE)
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=run.CHROMIUM, args=FLAGS)
         try:

@@ -4,16 +4,19 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser
 
 from tests.cast import TestSchool, close_school, open_school
 from tests.chromium import running_browser
 from tests.postgres import Cluster, running_cluster
 
-settings.register_profile("gate", derandomize=True)
+settings.register_profile(
+    "gate", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.load_profile("gate")
-"""What is drawn is the same at each run: a gate closes for a change, not by chance.
+"""What is drawn is the same at each run, and how long it takes is not judged: a gate closes for
+a change, not by chance.
 
 `--hypothesis-profile=default` draws anew.
 """
@@ -44,6 +47,20 @@ def browser() -> Iterator[Browser]:
     """One Chromium a worker; a test opens its own context in it."""
     with running_browser() as chromium:
         yield chromium
+
+
+@pytest.fixture(autouse=True)
+def no_page_outlives_its_test(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Or it would go on asking, at a port that by then may be somebody else's."""
+    if "browser" not in request.fixturenames:
+        yield
+        return
+    chromium: Browser = request.getfixturevalue("browser")
+    before = list(chromium.contexts)
+    yield
+    for context in chromium.contexts:
+        if context not in before:
+            context.close()
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ from gradebook.records.keeping import backup, erasures
 from gradebook.records.keeping.upgrading import refusal
 from gradebook.records.store import people, schoolkeys
 from gradebook.records.store.erasing import StrayError
+from gradebook.records.working import waiting
 from gradebook.settings import Settings, settings_in
 
 Command = argparse.ArgumentParser
@@ -73,7 +74,7 @@ def _erase(settings: Settings, engine: Engine, chosen: argparse.Namespace) -> in
             warn("There is no school with a ledger here.")
             return 1
         if chosen.dry_run:
-            say(f"{len(names)} requests would be carried out: {', '.join(names) or 'none'}.")
+            _announce(settings, names)
             return 0
         known = list(checkpoints.kept(places, line))
         again = erasures.erase_again(engine, places, settings.now())
@@ -84,6 +85,8 @@ def _erase(settings: Settings, engine: Engine, chosen: argparse.Namespace) -> in
         with here.read() as session:
             erasures.keep_notices(session, places)
             left = erasures.unswept(session)
+        if left or again:
+            _empty(settings)
         if left:
             erasures.sweep(engine)
             erasures.note_swept(here, settings.now())
@@ -93,6 +96,12 @@ def _erase(settings: Settings, engine: Engine, chosen: argparse.Namespace) -> in
             folders = [backup.folder_in(settings.data), *chosen.backups]
             _tell_backups(erasures.older_backups(session, folders))
     return 0
+
+
+def _announce(settings: Settings, names: list[str]) -> None:
+    say(f"{len(names)} requests would be carried out: {', '.join(names) or 'none'}.")
+    if names:
+        say(f"{waiting.waiting(settings.data)} uploaded files that wait would go too.")
 
 
 def _carry_out(settings: Settings, engine: Engine, name: str, known: list[Checkpoint]) -> None:
@@ -107,6 +116,16 @@ def _carry_out(settings: Settings, engine: Engine, name: str, known: list[Checkp
         f"Request {name}: erased by entry {done.erasure.seq}: {len(done.erasure.entries)} "
         f"statements, {rows} rows, {len(done.erasure.events)} audit events. "
         "The ledger was proved before it was committed."
+    )
+
+
+def _empty(settings: Settings) -> None:
+    files = waiting.empty(settings.data)
+    say(
+        f"{files} files deleted that waited to be imported or told of long work, whoever they "
+        "were about; what was not imported yet has to be chosen again."
+        if files
+        else "No file waited to be imported, and none told of long work."
     )
 
 

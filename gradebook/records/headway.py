@@ -44,6 +44,7 @@ def held(folder: Path, job_id: str) -> Iterator[int]:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as fault:
             raise ConflictError(say("This work is under way already.")) from fault
+        os.utime(lock)  # so that its age is that of the last beginning
         yield lock
     finally:
         os.close(lock)
@@ -110,7 +111,14 @@ def count_of(folder: Path, job_id: str) -> Count:
         return Count("begin")
 
 
+def idle(folder: Path) -> Iterator[Path]:
+    """The files of jobs that nobody is at."""
+    for path in folder.iterdir():
+        if path.name != TURN and not is_held(folder, path.stem):
+            yield path
+
+
 def let_go(folder: Path, job_id: str) -> None:
-    """Take away the files of a job that is over."""
+    """Take away the files of a job that did not begin."""
     for suffix in (COUNT, LOCK):
         (folder / f"{job_id}{suffix}").unlink(missing_ok=True)

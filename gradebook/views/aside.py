@@ -8,13 +8,14 @@ from flask import current_app, redirect, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records import headway
+from gradebook.records.act import Act
 from gradebook.records.commands import jobs as commands
 from gradebook.records.faults import BusyError
 from gradebook.records.jobs import ACTION, Count, Kind, State
 from gradebook.records.permissions import Actor, may
-from gradebook.records.store import jobs
+from gradebook.records.store import jobs, people
 from gradebook.records.store.jobs import Job, new_id
-from gradebook.records.working import doing, starting
+from gradebook.records.working import doing, starting, waiting
 from gradebook.views import desk
 from syllabus.saying import say
 
@@ -47,6 +48,19 @@ def lately(actor: Actor, rows: Iterable[Any]) -> Sequence[Standing]:
     return [standing(row) for row in sorted(own, key=lambda row: row.asked_at, reverse=True)]
 
 
+def under_way(rows: Iterable[Job]) -> Job | None:
+    """The first of these jobs that somebody is at."""
+    folder = headway.folder_in(desk.office().settings.data)
+    asked = (row for row in rows if row.state == State.ASKED)
+    return next((row for row in asked if headway.is_held(folder, row.id)), None)
+
+
+def earlier(act: Act, digest: str) -> tuple[Job, str] | None:
+    """The import that wrote what is in this file, and who asked for it; None of none."""
+    row = jobs.brought_in(act.session, act.actor, digest)
+    return None if row is None else (row, people.person(act.session, row.asked_by).name)
+
+
 def begin(kind: Kind, wanted: Mapping[str, Any]) -> Response:
     """Ask for long work, have it started, and lead to its page.
 
@@ -58,14 +72,14 @@ def begin(kind: Kind, wanted: Mapping[str, Any]) -> Response:
     with headway.held(folder, job_id) as lock:
         with desk.acting() as act:
             same = jobs.open_same(act.session, act.actor, kind, wanted["subject"])
-            known = next((row.id for row in same if headway.is_held(folder, row.id)), None)
-            old = commands.let_go(act)
+            known = row.id if (row := under_way(same)) else None
             if known is None:
                 commands.ask(act, job_id, kind, wanted)
         if known is None:
             _start(job_id, lock)
-    for gone in old if known is None else [*old, job_id]:
-        headway.let_go(folder, gone)
+    if known is not None:
+        headway.let_go(folder, job_id)
+    sweep()
     return led(known or job_id)
 
 
@@ -79,6 +93,11 @@ def again(job_id: str) -> Response:
             commands.again(act, job_id)
         _start(job_id, lock)
     return led(job_id)
+
+
+def sweep() -> None:
+    """Delete files that have waited for too long."""
+    waiting.sweep(desk.office().settings.data, desk.now())
 
 
 def led(job_id: str) -> Response:

@@ -10,7 +10,7 @@ from gradebook.records.commands.entering import SignIn
 from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.commands.sessions import Opened
 from gradebook.records.faults import InvalidError, Problem, SlowDownError
-from gradebook.views import cookies, desk
+from gradebook.views import aside, cookies, desk
 from gradebook.views.answers import local, show_fault
 from gradebook.views.forms.accounts import SecretForm, SignInForm
 from syllabus.saying import say
@@ -33,6 +33,7 @@ def sign_in() -> Response | str | tuple[str, int]:
         form.secret.errors = [fault.words]
         page = render_template("auth/sign_in.html", form=form, next=wanted, **_demo())
         return page, 422 if isinstance(fault, InvalidError) else 429
+    aside.sweep()
     if opened.row.waits:
         target = url_for("second.show", next=local(wanted))
         return cookies.give(redirect(target, 303), opened.cookie)

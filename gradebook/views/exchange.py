@@ -2,52 +2,32 @@
 
 import hashlib
 import re
+from functools import partial
 from pathlib import Path
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from gradebook.exchange.table import TableRead
 from gradebook.exchange.workbook import read_file, read_named
-from gradebook.formats import count
-from gradebook.records.act import Act
-from gradebook.records.commands import importing as commands
-from gradebook.records.commands import importing_lessons
+from gradebook.records.commands import jobs as commands
 from gradebook.records.commands.importing_lessons import LONGEST_REASON
 from gradebook.records.faults import InvalidError
 from gradebook.records.importing import LAYOUTS, STUDENTS
-from gradebook.records.jobs import Kind, is_long
-from gradebook.records.store import courses
-from gradebook.records.working.works import uploaded
+from gradebook.records.jobs import Kind, is_long, silent
+from gradebook.records.store import courses, jobs, people
+from gradebook.records.working import works
+from gradebook.records.working.waiting import uploaded
 from gradebook.views import aside, desk
 from gradebook.views.forms.deciding import ImportForm
 from syllabus.saying import say
 
 bp = Blueprint("exchange", __name__)
 SHOWN = 200
-WAITS_SECONDS = 24 * 3600
-"""How long a file waits between preview and commit."""
 
 
 def _kept(digest: str) -> Path:
     """Where an uploaded file waits between preview and commit."""
     return uploaded(desk.office().settings.data, digest)
-
-
-def _forget_old() -> None:
-    """Delete what nobody came back to commit."""
-    oldest = desk.now().timestamp() - WAITS_SECONDS
-    for path in _kept("").iterdir():
-        if path.stat().st_mtime < oldest:
-            path.unlink(missing_ok=True)
-
-
-def _plan(act: Act, table: TableRead, reason: str) -> commands.Plan:
-    if table.faults or table.layout is None:
-        return commands.Plan(faults=table.faults)
-    if table.layout is STUDENTS:
-        return commands.plan_students(act, table.rows)
-    return importing_lessons.plan_lessons(act, table.rows, reason)
 
 
 @bp.get("/import")
@@ -69,11 +49,12 @@ def preview() -> str | tuple[str, int]:
     table = read_named(name, data, LAYOUTS)
     reason = request.form.get("reason", "")
     with desk.reading() as act:
-        plan = _plan(act, table, reason)
+        plan = works.plan_of(act, table, reason)
         digest = hashlib.sha256(data).hexdigest()
-        _forget_old()
+        aside.sweep()
         if not plan.faults:
             _kept(digest).write_bytes(data)
+        earlier = aside.earlier(act, digest) if plan.faults else None
         page = render_template(
             "exchange/preview.html",
             plan=plan,
@@ -82,47 +63,48 @@ def preview() -> str | tuple[str, int]:
             name=name[:100],
             reason=reason,
             shown=plan.faults[:SHOWN],
+            earlier=earlier,
         )
     return (page, 422) if plan.faults else page
 
 
 @bp.post("/import/commit")
-def commit() -> Response:
+def commit() -> Response | tuple[str, int]:
     """Check the file again against the school as it is now, and write it whole."""
     digest = request.form.get("digest", "")
     kept = _kept(digest) if re.fullmatch(r"[0-9a-f]{64}", digest) else None
-    if kept is None or not kept.exists():
-        flash(say("The file is not here any more: choose it again."), "error")
-        return redirect(url_for("exchange.start"), 303)
+    with desk.reading() as act:
+        under_way = aside.under_way(jobs.imports_of(act.session, act.actor, digest))
+    if kept is None or under_way is not None or not kept.exists():
+        return _otherwise(digest, works.NOT_HERE)
+    reason = request.form.get("reason", "")[: LONGEST_REASON + 1]
+    wanted = {"subject": digest, "reason": reason}
     table = read_file(kept.read_bytes(), LAYOUTS)
     unit = "student" if table.layout is STUDENTS else "grade"
-    if is_long(unit, len(table.rows), desk.office().settings.at_once_ms):
-        reason = request.form.get("reason", "")[:LONGEST_REASON]
-        return aside.begin(Kind.IMPORT, {"subject": digest, "reason": reason})
+    here = desk.office().settings
+    if is_long(unit, len(table.rows), here.at_once_ms):
+        return aside.begin(Kind.IMPORT, wanted)
     try:
         with desk.acting() as act:
-            words = _carry_out(act, table, request.form.get("reason", ""))
-    except InvalidError as fault:
-        flash(fault.words, "error")
-        return redirect(url_for("exchange.start"), 303)
+            work = partial(works.bring_in, works.Site(here, silent), act)
+            done = commands.at_once(act, Kind.IMPORT, wanted, work)
+    except (InvalidError, works.AlreadyError) as fault:
+        return _otherwise(digest, fault.words)
     kept.unlink(missing_ok=True)
-    flash(words)
-    return redirect(url_for("students.index"), 303)
+    return aside.led(done.id)
 
 
-def _carry_out(act: Act, table: TableRead, reason: str) -> str:
-    plan = _plan(act, table, reason)
-    if table.layout is STUDENTS:
-        number = commands.import_students(act, plan)
-        students = count(number, "student")
-        return say(
-            "{students} imported. An administrator invites each from their page under People.",
-            students=students,
-        )
-    number = importing_lessons.import_lessons(act, plan)
-    grades = count(plan.n_grades, "grade")
-    return say(
-        "{lessons} with {grades} imported.",
-        lessons=count(number, "lesson"),
-        grades=grades,
-    )
+def _otherwise(digest: str, words: str) -> Response | tuple[str, int]:
+    """Why this file is not imported now: somebody did it, or is at it; else by `words`."""
+    with desk.reading() as act:
+        rows = jobs.imports_of(act.session, act.actor, digest)
+        same = aside.under_way(rows) or jobs.brought_in(act.session, act.actor, digest)
+        if same is None:
+            flash(words, "error")
+            return redirect(url_for("exchange.start"), 303)
+        if same.asked_by == act.actor.person_id:
+            flash(say("You sent this file before: this is how it stands."))
+            return aside.led(same.id)
+        asker = people.person(act.session, same.asked_by).name
+    page = render_template("exchange/already.html", now=aside.standing(same), asker=asker)
+    return page, 409

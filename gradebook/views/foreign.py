@@ -22,6 +22,7 @@ from gradebook.records.faults import (
 from gradebook.records.permissions import Action
 from gradebook.records.store import copies, enrolments, people
 from gradebook.records.store.enrolments import Enrolment
+from gradebook.records.working.waiting import uploaded
 from gradebook.views import desk
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.copying import FileForm, TakeForm
@@ -32,9 +33,7 @@ bp = Blueprint("foreign", __name__)
 
 def _kept(digest: str) -> Path:
     """Where a file waits between preview and being taken in."""
-    folder = desk.office().settings.data / "imports"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    return folder / f"{digest}.{seal.SUFFIX}"
+    return uploaded(desk.office().settings.data, f"{digest}.{seal.SUFFIX}")
 
 
 def _enrolment(act: Act, enrolment_id: str) -> Enrolment:

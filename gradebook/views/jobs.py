@@ -32,10 +32,18 @@ def _standing(job_id: str) -> Standing:
 @bp.get("/jobs/<job_id>")
 def page(job_id: str) -> str:
     """How the work stands; it can be left, and come back to from the home page."""
-    now = _standing(job_id)
-    title = TITLES[Kind(now.row.kind)]
+    earlier = None
+    with desk.reading() as act:
+        now = aside.standing(jobs.job(act.session, act.actor, job_id))
+        if now.state is State.FAILED and now.row.kind == Kind.IMPORT:
+            earlier = aside.earlier(act, now.row.wanted["subject"])
     return render_template(
-        "jobs/page.html", now=now, title=title, state=STATES[now.state], at=desk.now()
+        "jobs/page.html",
+        now=now,
+        title=TITLES[Kind(now.row.kind)],
+        state=STATES[now.state],
+        at=desk.now(),
+        earlier=earlier,
     )
 
 

@@ -84,6 +84,18 @@ async function takeAlong(form, person, record) {
   form.dataset.along = "";
 }
 
+/** Another aircraft type has other readings, also when it was chosen before this script came. */
+async function followAircraft(form, desk, begun) {
+  const { aircraft } = form.elements;
+  // Heard after the desk, whose change this sends at once: once, not again by its timer.
+  form.addEventListener("change", async ({ target }) => {
+    if (target === aircraft && (await desk.send()).kind === "saved") location.reload();
+  });
+  await begun;
+  const laid = [...(aircraft?.options ?? [])].find((one) => one.defaultSelected);
+  if (laid && !laid.selected) aircraft.dispatchEvent(new Event("change", { bubbles: true }));
+}
+
 async function begin(form) {
   const { card: record, enrolment, lesson, title } = form.dataset;
   const person = document.body.dataset.person ?? "";
@@ -102,11 +114,8 @@ async function begin(form) {
     older,
   };
   const desk = new Desk(form, way);
-  await desk.begin();
-  // Another aircraft type has other readings. Heard after the desk, whose change this sends at once.
-  form.addEventListener("change", async ({ target }) => {
-    if (target.name === "aircraft" && (await desk.send()).kind === "saved") location.reload();
-  });
+  const begun = desk.begin();
+  await followAircraft(form, desk, begun);
   await takePart();
   // Without an answer it is taken along the next time that it is opened.
   await takeAlong(form, person, record).catch(() => {});

@@ -119,8 +119,12 @@ def _plain(value: object) -> str:
 
 
 def in_files(folder: Path, *words: str) -> list[str]:
-    """Which files of a SQLite school hold one of these words, byte for byte."""
-    files = [path for path in folder.glob("windtee.db*") if path.is_file()]
+    """Which files of a SQLite school hold one of these words, byte for byte.
+
+    The database's, and those that wait to be imported or tell of long work.
+    """
+    places = "windtee.db*", "imports/*", "jobs/*"
+    files = [path for place in places for path in folder.glob(place) if path.is_file()]
     return [
         f"{path.name}: {word}"
         for path in files

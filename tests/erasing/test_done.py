@@ -6,13 +6,23 @@ from pathlib import Path
 import pytest
 
 from gradebook.cli import main
-from gradebook.records import erasure
+from gradebook.records import erasure, headway
 from gradebook.records.commands import carrying
 from gradebook.records.database import open_engine
 from gradebook.records.keeping import backup
 from gradebook.records.tables import Table
 from tests.cast import SECRET, SEED, TestSchool
-from tests.erasing.gone import BASIS, CANARIES, NAME, agreed, in_files, leave_traces, told_of
+from tests.erasing.gone import (
+    BASIS,
+    CANARIES,
+    EMAIL,
+    NAME,
+    agreed,
+    in_files,
+    leave_traces,
+    told_of,
+)
+from tests.walks.test_import import upload
 
 
 def command(school: TestSchool, *words: str) -> int:
@@ -44,6 +54,17 @@ def asked_and_confirmed(school: TestSchool) -> None:
     assert "windtee erase" in flo.post(request, name=NAME.upper(), secret=SECRET)
 
 
+def preview_and_leave(school: TestSchool) -> None:
+    """Cleo previews a file that names the student, and the files of a job are left."""
+    cleo = school.visitor("cleo")
+    cleo.get("/import")
+    row = f"{NAME},{EMAIL},small,2026-05-01,ben@school.example"
+    upload(cleo, f"name,email,course,enrolled_on,instructor_email\n{row}\n")
+    folder = headway.folder_in(school.settings.data)
+    with headway.held(folder, "1" * 32):
+        headway.teller(folder, "1" * 32)("write", 1, 2)
+
+
 def test_two_people_ask_and_confirm_and_the_command_erases(
     school: TestSchool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -52,9 +73,14 @@ def test_two_people_ask_and_confirm_and_the_command_erases(
         school.settings, school.database, backup.Wanted(backup.folder_in(school.settings.data))
     )
     asked_and_confirmed(school)
+    preview_and_leave(school)
+    assert command(school, "erase", "--dry-run") == 0
+    assert "1 uploaded files that wait would go too." in capsys.readouterr().out
+    assert in_files(school.settings.data, *CANARIES)
     assert command(school, "erase") == 0
     said = capsys.readouterr()
     assert kept.name in said.err
+    assert "3 files deleted that waited to be imported or told of long work" in said.out
     assert in_files(school.settings.data, *CANARIES) == []
     assert command(school, "verify") == 0
     assert "erased (by entry" in capsys.readouterr().out

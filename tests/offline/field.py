@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from select import select as wait_for
 from typing import Any
 
 import pytest
@@ -23,18 +24,16 @@ from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import LessonRecord
 from tests import run
 from tests.cast import SECRET, TestSchool, close_school, open_school
-from tests.chromium import FLAGS
+from tests.chromium import FLAGS, PATIENCE
 from tests.serving import served
 from tests.small_course import FILES
 
 SMALL = {"width": 360, "height": 740}
 WORDS = "Wind from the sea; calm hands, \u00e6\u00f8\u00e5 and \U0001f681 too."
-
-
+HASTE = 10_000
+"""Milliseconds for what a planted fault keeps from ever happening."""
 CARD = re.compile(r"PUT /api/lessons/|POST /lessons/\w+$")
 """Requests that bring a card to the school."""
-PATIENCE = 10_000
-"""Milliseconds for what takes well under one, on a machine that has other work."""
 SCRIPT = """async (given) => {
   const load = (name) => import(`/static/%s/js/phone/${name}.js`);
   const [db, vault, letters] = await Promise.all(["db", "vault", "letters"].map(load));
@@ -140,6 +139,16 @@ def opened_field(
     close_school(school)
 
 
+@contextmanager
+def impatient() -> Iterator[None]:
+    """Wait less for what is to be seen, where most of it never will be."""
+    expect.set_options(timeout=HASTE)
+    try:
+        yield
+    finally:
+        expect.set_options(timeout=PATIENCE)
+
+
 def assert_met(
     browser: Browser,
     data: Path,
@@ -149,6 +158,7 @@ def assert_met(
 ) -> None:
     """A check fails once this fault is planted in a script; `words` stand in what it says."""
     with (
+        impatient(),
         opened_field(data, browser, planted) as field,
         pytest.raises((AssertionError, Error), match=words),
     ):
@@ -170,10 +180,6 @@ class Phone:
 
     page: Page
     address: str
-
-    def __post_init__(self) -> None:
-        expect.set_options(timeout=PATIENCE)
-        self.page.set_default_timeout(15_000)
 
     @property
     def status(self) -> Locator:
@@ -222,8 +228,13 @@ class Phone:
         self.page.get_by_role("link", name="Grade", exact=True).first.click()
         expect(self.page.locator("form[data-card]")).to_be_visible()
 
+    def followed(self) -> None:
+        """Wait until the card's script follows every change, and says so in the bar at once."""
+        expect(self.page.locator("form[data-card][data-followed]")).to_be_visible()
+
     def type_remark(self, words: str = WORDS) -> None:
         """Type into the remarks; nothing is claimed before the phone says where it is kept."""
+        self.followed()
         self.page.get_by_label("Remarks", exact=True).fill(words)
 
     def fill_card(self, words: str = WORDS) -> None:
@@ -256,6 +267,7 @@ class Phone:
         expect(self.status).to_contain_text("On this phone only")
         self.sign()
         expect(self.page.get_by_text("Signed and queued")).to_be_visible()
+        expect(self.unsent).to_have_text("1 not sent")
 
     def run(self, words: str, given: object = None) -> Any:
         """What a script says that knows our modules, and `given`."""
@@ -263,7 +275,7 @@ class Phone:
 
     def sent(self) -> None:
         """Wait until nothing waits any more."""
-        self.page.wait_for_selector("[data-unsent='0'][hidden]", state="attached")
+        expect(self.page.locator("[data-unsent='0'][hidden]")).to_be_attached()
 
 
 class KillableBrowser:
@@ -293,12 +305,12 @@ class KillableBrowser:
             self.context.close()
 
     def kill(self) -> None:
-        """SIGKILL for every process of this profile at once."""
+        """SIGKILL for every process of this profile at once; all are gone afterwards."""
         assert self.context is not None
         with self.context.expect_event("close"):
-            for pid in self._processes():
-                with suppress(ProcessLookupError):
-                    os.kill(pid, signal.SIGKILL)
+            while pids := self._processes():
+                for pid in pids:
+                    _end(pid)
         for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
             (self.profile / name).unlink(missing_ok=True)
 
@@ -309,3 +321,12 @@ class KillableBrowser:
                 if str(self.profile).encode() in path.read_bytes():
                     found.append(int(path.parent.name))
         return sorted(found)
+
+
+def _end(pid: int) -> None:
+    """Kill a process, unless it has ended already, and wait until it is gone."""
+    with suppress(ProcessLookupError):
+        gone = os.pidfd_open(pid)
+        signal.pidfd_send_signal(gone, signal.SIGKILL)
+        wait_for([gone], [], [])
+        os.close(gone)

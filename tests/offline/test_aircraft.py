@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Error, expect
+from playwright.sync_api import Browser, Error, Route, expect
 
-from tests.offline.field import Field, Phone, opened_field
+from tests.offline.field import Field, Phone, impatient, opened_field
 from tests.small_course import two_types
 
 LAYING = """
@@ -107,6 +107,7 @@ def test_with_a_network_another_type_has_other_readings_too(field: Field) -> Non
     phone = field.phone()
     page = phone.page
     page.get_by_role("button", name="Grade S-01").click()
+    phone.followed()
     page.get_by_label("Right magneto drop").fill("165")
     expect(phone.status).to_contain_text("Saved")
     with page.expect_navigation():
@@ -118,6 +119,18 @@ def test_with_a_network_another_type_has_other_readings_too(field: Field) -> Non
     assert row.card["readings"] == {"right-drop": "165", "oil": "60"}
 
 
+def test_a_type_chosen_before_the_script_has_come_has_its_readings_too(field: Field) -> None:
+    page, late = field.phone(service_workers="block").page, list[Route]()
+    page.route("**/js/card.js", lambda route: late.append(route), times=1)
+    with page.expect_request("**/js/card.js"):
+        page.get_by_role("button", name="Grade S-01").click()
+    page.get_by_label("Aircraft type").select_option("Second type")
+    with page.expect_navigation():
+        late[0].continue_()
+    expect(page.get_by_label("Oil temperature")).to_be_visible()
+    expect(page.get_by_label("Aircraft type")).to_have_value("second")
+
+
 def test_without_script_the_words_for_another_type_are_kept(field: Field) -> None:
     phone = field.phone(java_script_enabled=False)
     page = phone.page
@@ -126,10 +139,12 @@ def test_without_script_the_words_for_another_type_are_kept(field: Field) -> Non
     page.get_by_label("Aircraft type").select_option("Second type")
     page.get_by_role("button", name="Save", exact=True).click()
     page.get_by_label("Oil temperature").fill("60")
-    page.get_by_role("button", name="Save", exact=True).click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_label("Oil temperature")).to_have_value("60")
+    expect(page.get_by_text("is not read on this aircraft")).to_have_count(0)
     [row] = field.records()
     assert row.card["readings"] == {"right-drop": "165", "oil": "60"}
-    expect(page.get_by_text("is not read on this aircraft")).to_have_count(0)
 
 
 PLANTED = {
@@ -155,6 +170,7 @@ PLANTED = {
 def test_a_fault_in_a_script_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
     planted = PLANTED[name]
     with (
+        impatient(),
         opened_field(tmp_path, browser, planted, two_types()) as field,
         pytest.raises((AssertionError, Error)),
     ):

@@ -30,6 +30,7 @@ def test_on_a_phone_without_a_network(check: Callable[[Field], None], field: Fie
 def test_out_of_reach_means_no_request_at_all(field: Field) -> None:
     phone = field.phone()
     phone.set_up()
+    phone.page.wait_for_load_state("networkidle")  # what it had asked for has come
     phone.lose_network()
     before = len(field.line.seen)
     phone.go("/")

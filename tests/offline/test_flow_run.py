@@ -125,6 +125,7 @@ def test_a_run_begun_with_a_network_goes_on_when_it_is_lost(field: Field) -> Non
     phone.go("/")
     phone.page.get_by_role("link", name="Go on").click()
     to_the_run(phone)
+    phone.page.wait_for_url("**/flow?part=*")  # with its script
     tap(phone.page, "select-one")
     expect(phone.page.locator("#select-one .tick")).to_have_text("performed")
     expect(phone.page.locator("#select-both button").first).to_be_focused()

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Error
 from gradebook.records.commands import delivering, opening
 from gradebook.records.commands.delivering import Delivery, Letter
 from tests.offline import checks
-from tests.offline.field import Field, assert_met, opened_field
+from tests.offline.field import Field, assert_met, impatient, opened_field
 
 FAILED = (AssertionError, Error)
 Planted = tuple[str, str, str]
@@ -88,7 +88,11 @@ SERVERS = {
 @pytest.mark.parametrize("name", SERVERS)
 def test_a_fault_in_the_server_is_met(browser: Browser, tmp_path: Path, name: str) -> None:
     plant, check, words = SERVERS[name]
-    with pytest.MonkeyPatch.context() as patched, opened_field(tmp_path, browser) as field:
+    with (
+        impatient(),
+        pytest.MonkeyPatch.context() as patched,
+        opened_field(tmp_path, browser) as field,
+    ):
         plant(patched)
         with pytest.raises(FAILED, match=words):
             check(field)

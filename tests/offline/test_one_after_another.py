@@ -7,6 +7,7 @@ from playwright.sync_api import Browser, Route, expect
 from sqlalchemy import select
 
 from gradebook.records.tables.lessons import Grade
+from tests.chromium import PATIENCE
 from tests.offline.field import WORDS, Field, Phone, assert_met
 from tests.story import opened
 
@@ -43,6 +44,7 @@ def sign_both_away(field: Field) -> Phone:
     expect(phone.status).to_contain_text("On this phone only")
     phone.sign()
     expect(page.get_by_text("Signed and queued")).to_be_visible()
+    expect(phone.unsent).to_have_text("2 not sent")
     return phone
 
 
@@ -78,7 +80,10 @@ def waits_for_the_first(field: Field) -> None:
 
     phone.page.route("**/api/lessons/*", answer)
     phone.find_network()
-    phone.page.wait_for_selector("[data-unsent='0'][hidden]", state="attached", timeout=40_000)
+    stuck = phone.page.locator("[data-notice=stuck]")
+    done = phone.page.locator("[data-unsent='0'][hidden]")
+    expect(done.or_(stuck)).to_be_attached(timeout=2 * PATIENCE)  # tried again after a pause
+    expect(stuck).to_have_count(0)
     assert not busy
     assert field.signed() == 2
 
@@ -102,6 +107,7 @@ def rests_when_asked(field: Field) -> None:
         )
 
     phone.page.route("**/api/lessons/*", answer)
+    phone.page.goto("about:blank")  # or it would send, and be left before the answer is read
     phone.find_network()
     phone.go("/phone")
     phone.page.get_by_role("button", name="Send now").click()

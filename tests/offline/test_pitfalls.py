@@ -85,11 +85,11 @@ def test_a_full_disk_is_said_and_the_words_stay_on_the_screen(
 def test_signing_out_asks_before_anything_is_dropped(field: Field) -> None:
     phone = set_up(field)
     phone.sign_away()
-    phone.find_network()
     field.line.down = True
+    phone.find_network()
     phone.go("/phone")
-    field.line.down = False
     phone.page.route("**/api/**", lambda route: route.abort())
+    field.line.down = False
     phone.go("/syllabus")
     expect(phone.unsent).to_have_text("1 not sent")
     phone.page.get_by_role("button", name="Menu").click()
@@ -174,6 +174,8 @@ def test_the_outbox_goes_over_to_another_device_as_a_file(field: Field, tmp_path
     desk = field.phone("ben")
     desk.go("/phone")
     desk.page.get_by_label("Bring in such a file").set_input_files(path)
+    expect(desk.page.get_by_text("1 taken in, 0 were here already.")).to_be_visible()
+    expect(desk.unsent).to_have_text("1 not sent")
     desk.page.get_by_role("button", name="Send now").click()
     desk.sent()
     assert field.signed() == 1
@@ -275,7 +277,8 @@ def test_on_plain_http_words_are_kept_and_the_page_says_what_is_missing(
     phone.type_remark("words on plain http")
     expect(phone.status).to_contain_text("On this phone only, not yet saved · not sealed")
     field.line.down = False
-    phone.page.goto(card)
+    with phone.page.expect_response(lambda answer: answer.request.method == "POST"):
+        phone.page.goto(card)
     expect(phone.page.get_by_label("Remarks", exact=True)).to_have_value("words on plain http")
     expect(phone.status).to_contain_text("Saved")
     [row] = field.records()

@@ -10,6 +10,7 @@ from gradebook.cli import main
 from gradebook.records import checkpoints, database
 from gradebook.settings import SCHOOL_KEY
 from tests.cast import SEED
+from tests.chromium import PATIENCE
 from tests.copies.paper_trail import fly
 from tests.offline.field import Field, Phone, opened_field
 
@@ -59,13 +60,15 @@ def test_a_phone_tells_a_school_that_went_back(browser: Browser, tmp_path: Path)
         look(phone)
         watches = page.get_by_role("heading", name="This phone watches the school's ledger")
         expect(watches).to_be_visible()
+        before = fact(phone)["size"]
+        page.goto("about:blank")  # or it would ask in between
         older = copied(file_of(field), tmp_path / "older.db")
         fly(field.school, "s-01")
-        before = fact(phone)["size"]
         look(phone)
         expect(page.locator("[data-witness]")).not_to_contain_text(f"{before} entries")
         after = fact(phone)["size"]
         assert after > before
+        page.goto("about:blank")
         put_back(older, field)
         look(phone)
         alarm = page.locator("[data-notice=witness]")
@@ -122,7 +125,7 @@ def test_a_receipt_is_asked_for_again_at_the_next_sync(
         phone.sent()
         expect(phone.page.locator("[data-unsent]")).to_be_hidden()
         asked = "return (await db.all('receipts')).filter((row) => row.proved).length"
-        for _ in range(100):
+        for _ in range(PATIENCE // 100):
             if phone.run(asked):
                 break
             phone.page.wait_for_timeout(100)
@@ -134,6 +137,7 @@ def test_a_phone_follows_the_school_to_its_next_key(browser: Browser, tmp_path: 
         phone = field.phone("ana")
         look(phone)
         first = fact(phone)["vkey"]
+        phone.page.goto("about:blank")
         (tmp_path / SCHOOL_KEY).write_text(SEED.hex())
         assert main(["key", "rotate", "--data", str(tmp_path)]) == 0
         look(phone)
@@ -141,6 +145,7 @@ def test_a_phone_follows_the_school_to_its_next_key(browser: Browser, tmp_path: 
         second = fact(phone)
         assert second["vkey"] != first
         assert "broken" not in second
+        phone.page.goto("about:blank")
         good = str(second["size"])
         words = ["--data", str(tmp_path), "--good-size", good, "--why", "A stolen disk."]
         assert main(["key", "compromised", *words]) == 0

@@ -1,7 +1,11 @@
 """Asking for long work, and how it ends."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any
+
+from sqlalchemy import delete
+from sqlalchemy.orm import Session
 
 from gradebook import words
 from gradebook.records.act import Act
@@ -12,9 +16,24 @@ from gradebook.records.store.jobs import Job
 from gradebook.words import Language
 from syllabus.saying import say
 
+Work = Callable[[Job], Mapping[str, Any]]
+
 
 def ask(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
     """Put down what is to be done; ForbiddenError for whoever may not do it themselves."""
+    row = _asked(act, job_id, kind, wanted)
+    act.note(ACTION[kind], job_id, job=kind.value)
+    return row
+
+
+def at_once(act: Act, kind: Kind, wanted: Mapping[str, Any], work: Work) -> Job:
+    """Do what does not take long in this very transaction, and keep what came of it."""
+    row = _asked(act, jobs.new_id(), kind, wanted)
+    finish(act, row, work(row))
+    return row
+
+
+def _asked(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
     gate.demand(act.actor, ACTION[kind])
     spoken = words.reader()
     row = Job(
@@ -28,16 +47,12 @@ def ask(act: Act, job_id: str, kind: Kind, wanted: Mapping[str, Any]) -> Job:
         outcome={},
     )
     act.session.add(row)
-    act.note(ACTION[kind], job_id, job=kind.value)
     return row
 
 
-def let_go(act: Act) -> list[str]:
-    """Forget jobs of which nobody needs to know any more; their ids."""
-    old = jobs.older(act.session, act.at)
-    for row in old:
-        act.session.delete(row)
-    return [row.id for row in old]
+def forget_old(session: Session, at: datetime) -> None:
+    """Forget jobs of which nobody needs to know any more."""
+    session.execute(delete(Job).where(Job.asked_at < at - jobs.KEPT))
 
 
 def again(act: Act, job_id: str) -> Job:

@@ -8,7 +8,7 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.act import Act
-from gradebook.records.commands import keyring, throttling
+from gradebook.records.commands import jobs, keyring, throttling
 from gradebook.records.commands.keyring import Unlocked
 from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import ConflictError, UnknownError
@@ -54,6 +54,7 @@ def start(
     """
     act.session.execute(delete(LoginSession).where(LoginSession.created_at < act.at - ABSOLUTE))
     throttling.forget_old(act.session, act.at)
+    jobs.forget_old(act.session, act.at)
     cookie = cookie_text()
     row = LoginSession(
         id=digest(cookie),

@@ -8,7 +8,8 @@ from sqlalchemy.orm import Session
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.jobs import Kind, State
-from gradebook.records.permissions import Actor
+from gradebook.records.permissions import Action, Actor
+from gradebook.records.store import gate
 from gradebook.records.store.together import Asked
 from gradebook.records.tables.columns import new_id as new_id
 from gradebook.records.tables.jobs import Job as Job
@@ -45,6 +46,17 @@ def open_same(session: Session, actor: Actor, kind: Kind, subject: str) -> Seque
     return [row for row in session.scalars(query) if row.wanted.get("subject") == subject]
 
 
-def older(session: Session, at: datetime) -> Sequence[Job]:
-    """Jobs of which nobody needs to know any more."""
-    return session.scalars(select(Job).where(Job.asked_at < at - KEPT)).all()
+def imports_of(session: Session, actor: Actor, digest: str) -> Sequence[Job]:
+    """The imports of this very file, the newest first, whoever asked for them.
+
+    ForbiddenError for whoever may not import.
+    """
+    gate.demand(actor, Action.IMPORT)
+    query = select(Job).where(Job.kind == Kind.IMPORT).order_by(Job.asked_at.desc())
+    return [row for row in session.scalars(query) if row.wanted.get("subject") == digest]
+
+
+def brought_in(session: Session, actor: Actor, digest: str) -> Job | None:
+    """The last import that wrote what is in this file, whoever asked for it; None of none."""
+    rows = imports_of(session, actor, digest)
+    return next((row for row in rows if row.state == State.DONE), None)

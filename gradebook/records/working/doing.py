@@ -18,7 +18,8 @@ from gradebook.records.pen import Pen, house_of
 from gradebook.records.permissions import Action, Actor
 from gradebook.records.store import people, schoolkeys
 from gradebook.records.store.jobs import Job
-from gradebook.records.working.works import READS, WRITES, FaultyError, Site, uploaded
+from gradebook.records.working.waiting import uploaded
+from gradebook.records.working.works import READS, WRITES, FaultyError, Site
 from gradebook.settings import Settings
 from syllabus.saying import say
 

@@ -5,22 +5,25 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from gradebook.exchange.table import TableRead
 from gradebook.exchange.workbook import read_file
 from gradebook.records import checkpoints
 from gradebook.records.act import Act
 from gradebook.records.commands import importing, importing_lessons
 from gradebook.records.commands.importing import Plan
-from gradebook.records.faults import InvalidError, Problem
+from gradebook.records.faults import ConflictError, InvalidError, Problem
 from gradebook.records.importing import LAYOUTS, STUDENTS
-from gradebook.records.jobs import Kind, Tell
+from gradebook.records.jobs import Kind, Tell, silent
 from gradebook.records.permissions import Action
-from gradebook.records.store import gate, people, proof, schoolkeys
+from gradebook.records.store import gate, jobs, people, proof, schoolkeys
 from gradebook.records.store.jobs import Job
 from gradebook.records.store.proof import Proof
+from gradebook.records.working.waiting import uploaded
 from gradebook.settings import Settings
 from syllabus.saying import say
 
 MOST_TOLD = 200
+NOT_HERE = say("The file is not here any more: choose it again.")
 
 
 class FaultyError(InvalidError):
@@ -31,6 +34,13 @@ class FaultyError(InvalidError):
         words = say("Faults in the file: {n}; nothing was written.", n=number)
         super().__init__(Problem("file", words))
         self.faults = [asdict(one) for one in plan.faults[:MOST_TOLD]]
+
+
+class AlreadyError(ConflictError):
+    """All that is in a file was written by an import of this very file."""
+
+    def __init__(self) -> None:
+        super().__init__(say("This file is imported already."))
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,37 +56,41 @@ class Site:
         return checkpoints.folders(self.settings.data, self.settings.outside)
 
 
-def uploaded(data: Path, digest: str) -> Path:
-    """Where an uploaded file waits; the folder is made when it is not there."""
-    folder = data / "imports"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return folder / digest
-
-
 def bring_in(site: Site, act: Act, job: Job) -> dict[str, Any]:
-    """Check a file against the school as it is now, and write all of it."""
+    """Check a file against the school as it is now, and write all of it.
+
+    AlreadyError when it cannot be written since an import of this very file wrote it.
+    """
     gate.demand(act.actor, Action.IMPORT)
-    kept = uploaded(site.settings.data, job.wanted["subject"])
+    digest = job.wanted["subject"]
+    try:
+        return _bring_in(site, act, uploaded(site.settings.data, digest), job.wanted["reason"])
+    except InvalidError as fault:
+        if jobs.brought_in(act.session, act.actor, digest) is None:
+            raise
+        raise AlreadyError from fault
+
+
+def _bring_in(site: Site, act: Act, kept: Path, reason: str) -> dict[str, Any]:
     if not kept.exists():
-        words = say("The file is not here any more: choose it again.")
-        raise InvalidError(Problem("file", words))
+        raise InvalidError(Problem("file", NOT_HERE))
     table = read_file(kept.read_bytes(), LAYOUTS)
-    if table.faults or table.layout is None:
-        raise FaultyError(Plan(faults=table.faults))
+    plan = plan_of(act, table, reason, site.tell)
+    if plan.faults:
+        raise FaultyError(plan)
     if table.layout is STUDENTS:
-        plan = importing.plan_students(act, table.rows, site.tell)
-        _refuse(plan)
         return {"students": importing.import_students(act, plan, site.tell)}
-    reason = job.wanted["reason"]
-    plan = importing_lessons.plan_lessons(act, table.rows, reason, site.tell)
-    _refuse(plan)
     number = importing_lessons.import_lessons(act, plan, site.tell)
     return {"lessons": number, "grades": plan.n_grades}
 
 
-def _refuse(plan: Plan) -> None:
-    if plan.faults:
-        raise FaultyError(plan)
+def plan_of(act: Act, table: TableRead, reason: str, tell: Tell = silent) -> Plan:
+    """What a file would write into the school as it is now, or every fault in it."""
+    if table.faults or table.layout is None:
+        return Plan(faults=table.faults)
+    if table.layout is STUDENTS:
+        return importing.plan_students(act, table.rows, tell)
+    return importing_lessons.plan_lessons(act, table.rows, reason, tell)
 
 
 def prove(site: Site, act: Act, job: Job) -> dict[str, Any]:

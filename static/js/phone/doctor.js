@@ -20,11 +20,13 @@ function secure() {
     t("Ask whoever runs the school's server to serve it by https; its README says how. Until then what you type is kept on this phone unsealed, and it cannot be opened or signed without a network."));
 }
 
-async function worker() {
+/** `again` is called once the worker is there: a browser may install it while this is read. */
+async function worker(again) {
   const title = t("Opens without a network");
   if (!("serviceWorker" in navigator)) return found(title, false, t("not with this browser or this connection"));
   const registration = await navigator.serviceWorker.getRegistration();
   if (registration?.active) return found(title, true, t("yes"));
+  navigator.serviceWorker.ready.then(again);
   return found(title, false, t("not yet"), t("Reload this page once while there is a network."));
 }
 
@@ -112,7 +114,7 @@ function line({ title, good, words, todo }) {
 export async function show(place, person) {
   const [access, ahead] = await Promise.all([token(), skew()]);
   const checks = await Promise.all([
-    secure(), worker(), signs(), setUp(person), signedIn(access), storage(), lasting(), installed(), clock(ahead),
+    secure(), worker(() => show(place, person)), signs(), setUp(person), signedIn(access), storage(), lasting(), installed(), clock(ahead),
   ]);
   const bad = checks.filter((one) => one.good === false).length;
   place.replaceChildren(

@@ -131,13 +131,16 @@ async function items(person, done) {
   return [...found, ...(await sealedItems(sealed))];
 }
 
-function fileRow(person, place, count, done) {
+let brought = null;
+
+/** What a file held, said under the list, and again when the list is shown anew. */
+function fileRow(person, count, done) {
   const input = make("input", { type: "file", id: "outbox-file", accept: ".json,application/json" });
   input.addEventListener("change", async () => {
     const [file] = input.files;
     const said = await takeFile(person, file).catch((error) => ({ error: error.message }));
+    brought = flash(said.error ?? t("{n} taken in, {known} were here already.", said), Boolean(said.error));
     await done();
-    place.append(flash(said.error ?? t("{n} taken in, {known} were here already.", said), Boolean(said.error)));
   });
   return [
     count ? make("div", { class: "row" }, button(t("Save what waits to a file"), () => saveFile(person))) : "",
@@ -145,6 +148,7 @@ function fileRow(person, place, count, done) {
       make("summary", {}, t("What waited on another phone")),
       make("p", { class: "small dim" }, t("The file holds the words as plain text. Whoever wrote them can bring it in on any device and send them from there.")),
       make("div", { class: "field" }, make("label", { for: "outbox-file" }, t("Bring in such a file")), input)),
+    brought ?? "",
   ];
 }
 
@@ -175,6 +179,7 @@ export async function show(place, person) {
   const others = [...rows, ...(await drafts.dirty())].filter((row) => row.person !== person);
   const listed = person ? await items(person, done) : [];
   const send = button(t("Send now"), async () => {
+    brought = null;
     said = whyNot(await flush(true));
     await done();
   }, "button-signal");
@@ -186,7 +191,7 @@ export async function show(place, person) {
     number ? make("p", { role: "note" }, t("{n} of somebody else wait here. They stay until their author signs in on this phone.", { n: number })) : "",
     listed.length && said ? flash(said) : "",
     ...(await delivered(person)),
-    ...(person ? fileRow(person, place, listed.length, done) : []),
+    ...(person ? fileRow(person, listed.length, done) : []),
   );
   place.hidden = false;
 }
