@@ -95,6 +95,7 @@ def card_of_ben(page: Page, school: TestSchool) -> str:
 def test_a_passkey_that_is_not_used_says_so(page: Page) -> None:
     sign_in(page)
     page.get_by_role("link", name="Add a passkey").click()
+    expect(page.get_by_role("button", name="Make a passkey")).to_be_visible()
     page.evaluate(REFUSING)
     page.get_by_role("button", name="Make a passkey").click()
     expect(page.get_by_text("The passkey was not used.")).to_be_visible()

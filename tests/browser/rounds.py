@@ -57,7 +57,6 @@ def _content(doors: Doors, asked: Asked) -> str:
 def visitor(browser: Browser, doors: Doors, address: str, role: str) -> BrowserContext:
     """A narrow window of somebody of this role, who wants little motion."""
     context = browser.new_context(viewport=NARROW, reduced_motion="reduce")
-    context.set_default_timeout(10_000)
     context.add_init_script(path=AXE_FILE_PATH)
     context.add_init_script(path=LOOK)
     pairs = [one.split("=", 1) for one in doors.cookies[ROLES[role]].split("; ") if one]

@@ -73,7 +73,6 @@ def address(school: TestSchool) -> Iterator[str]:
 def sign_in(browser: Browser, address: str, **context: object) -> tuple[Page, list[str]]:
     """The chief's browser, and what its console complains of."""
     page = browser.new_context(**context).new_page()
-    page.set_default_timeout(8000)
     page.goto(f"{address}/sign-in")
     page.get_by_label("E-mail address").fill("cleo@school.example")
     page.get_by_label("Secret").fill(SECRET)

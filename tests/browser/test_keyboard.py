@@ -9,7 +9,7 @@ from axe_playwright_python.base import AXE_FILE_PATH
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from tests.browser.rounds import LOOK
-from tests.browser.test_main_job import PHONE, SECRET, station
+from tests.browser.test_main_job import PHONE, SECRET, followed, station
 from tests.cast import TestSchool, close_school, open_school
 from tests.serving import served
 from tests.small_course import twenty_tasks
@@ -69,10 +69,10 @@ class Keys:
 
 def test_the_main_job_needs_no_mouse(browser: Browser, address: str) -> None:
     page = browser.new_context(viewport=PHONE).new_page()
-    page.set_default_timeout(8000)
     keys, main = Keys(page), page.get_by_role("main")
     keys.sign_in(address, "ben")
     keys.activate(page.get_by_role("button", name="Grade S-00"))
+    followed(page)
     keys.write("Registration", "KM-H1")
     keys.to(station(page, "Preflight inspection").get_by_role("radio", name="Describe"))
     keys.press("4", "ArrowDown", "4", "ArrowDown", "3")  # the hover stays below its target
@@ -122,6 +122,7 @@ def test_the_bar_leads_from_one_open_task_to_the_next(browser: Browser, address:
     keys = Keys(page)
     keys.sign_in(address, "ben")
     keys.activate(page.get_by_role("button", name="Grade S-00"))
+    followed(page)
     progress = page.get_by_role("progressbar", name="Tasks graded")
     for at, title in enumerate(("Preflight inspection", "Run-up", "Hover")):
         expect(progress).to_have_js_property("value", at)
@@ -142,6 +143,7 @@ def test_a_grade_below_target_unfolds_its_errors_and_a_better_one_folds_them(
     keys = Keys(page)
     keys.sign_in(address, "ben")
     keys.activate(page.get_by_role("button", name="Grade S-00"))
+    followed(page)
     here = station(page, "Task 05")
     error = here.get_by_role("checkbox", name="Done badly")
     here.get_by_role("radio", name="Practice").click()

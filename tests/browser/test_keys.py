@@ -8,7 +8,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.test_explore import WIDE
-from tests.browser.test_main_job import sign_in, station
+from tests.browser.test_main_job import begin_card, sign_in, station
 from tests.cast import close_school, open_school
 from tests.serving import served
 from tests.small_course import twenty_tasks
@@ -20,8 +20,7 @@ def card(browser: Browser, tmp_path: Path) -> Iterator[Page]:
     school = open_school(tmp_path, files=twenty_tasks())
     with served(school.app) as address:
         page = sign_in(browser, address, "ben")
-        page.get_by_role("button", name="Grade S-00").click()
-        expect(page.locator("form[data-card][data-followed]")).to_be_visible()
+        begin_card(page)
         page.wait_for_load_state()  # scripts of the page have run
         yield page
         page.context.close()

@@ -65,6 +65,7 @@ def test_a_count_goes_on_and_the_end_shows_itself(page: Page, school: TestSchool
         expect(page.get_by_role("progressbar", name="120 of 160 entries read")).to_be_visible()
     expect(page.get_by_role("heading", name="interrupted")).to_be_visible()
     expect(page.get_by_role("button", name="Start again")).to_be_visible()
+    page.wait_for_load_state()
     assert looked_at(page) == []
 
 

@@ -43,13 +43,23 @@ def long_school(tmp_path: Path) -> Iterator[tuple[TestSchool, str]]:
 def sign_in(browser: Browser, address: str, name: str, scheme: str = "light") -> Page:
     """A phone, signed in."""
     page = browser.new_context(viewport=PHONE, color_scheme=scheme).new_page()
-    page.set_default_timeout(8000)
     page.goto(f"{address}/sign-in")
     page.get_by_label("E-mail address").fill(f"{name}@school.example")
     page.get_by_label("Secret").fill(SECRET)
     page.get_by_role("main").get_by_role("button", name="Sign in").click()
     expect(page.get_by_role("button", name="Menu")).to_be_visible()
     return page
+
+
+def begin_card(page: Page) -> None:
+    """Open the next card; its script follows from now on."""
+    page.get_by_role("button", name="Grade S-00").click()
+    followed(page)
+
+
+def followed(page: Page) -> None:
+    """Wait until the card's script follows every change, and says so in the bar at once."""
+    expect(page.locator("form[data-card][data-followed]")).to_be_visible()
 
 
 def station(page: Page, title: str) -> Locator:
@@ -62,6 +72,7 @@ def grade_twenty(thumb: Thumb) -> None:
     """From the list of students to the review: three exceptions, the rest at target."""
     page = thumb.page
     thumb.tap(page.get_by_role("button", name="Grade S-00"))
+    followed(page)
     for number, title in (("03", "Task 03"), ("07", "Task 07"), ("12", "Task 12")):
         one = station(page, title)
         thumb.tap(one.get_by_role("radio", name="Practice"))
@@ -102,7 +113,7 @@ def test_every_tap_is_saved_without_a_button(
 ) -> None:
     _, address = long_school
     page = sign_in(browser, address, "ben")
-    page.get_by_role("button", name="Grade S-00").click()
+    begin_card(page)
     station(page, "Task 05").get_by_role("radio", name="Perform").click()
     expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("1 of 20")
     page.reload()
@@ -114,7 +125,7 @@ def test_what_could_not_be_sent_stays_on_the_phone(
 ) -> None:
     _, address = long_school
     page = sign_in(browser, address, "ben")
-    page.get_by_role("button", name="Grade S-00").click()
+    begin_card(page)
     station(page, "Task 01").get_by_role("radio", name="Perform").click()
     expect(page.get_by_role("status").filter(has_text="Saved")).to_contain_text("1 of 20")
     page.context.set_offline(True)
@@ -129,7 +140,7 @@ def test_going_back_to_the_card_shows_it_as_it_was_saved(
 ) -> None:
     _, address = long_school
     page = sign_in(browser, address, "ben")
-    page.get_by_role("button", name="Grade S-00").click()
+    begin_card(page)
     station(page, "Task 05").get_by_role("radio", name="Practice").click()
     station(page, "Task 05").get_by_role("checkbox", name="Done badly").click()
     page.get_by_role("button", name="Review").click()
@@ -143,7 +154,7 @@ def test_going_back_to_the_card_shows_it_as_it_was_saved(
 def test_two_tabs_are_told_apart(browser: Browser, long_school: tuple[TestSchool, str]) -> None:
     _, address = long_school
     one = sign_in(browser, address, "ben")
-    one.get_by_role("button", name="Grade S-00").click()
+    begin_card(one)
     two = one.context.new_page()
     two.goto(one.url)
     station(one, "Task 05").get_by_role("radio", name="Perform").click()

@@ -35,8 +35,6 @@ def address(school: TestSchool) -> Iterator[str]:
 def crawl(context: BrowserContext, address: str) -> dict[str, list[str]]:
     """Every page within reach, with what the policy refused there and all inline code."""
     page = context.new_page()
-    texts: list[str] = []
-    page.on("response", lambda answer: texts.append(answer.text()) if is_page(answer) else None)
     waiting, found = [f"{address}/", f"{address}/nothing"], {}
     kinds: dict[str, int] = {}
     while waiting:
@@ -45,9 +43,9 @@ def crawl(context: BrowserContext, address: str) -> dict[str, list[str]]:
         kinds[kind] = kinds.get(kind, 0) + 1
         if path in found or kinds[kind] > EACH or kind.endswith(".csv"):
             continue
-        texts.clear()
-        page.goto(path, wait_until="load")
-        found[path] = page.evaluate("refused") + INLINE.findall(" ".join(texts))
+        answer = page.goto(path)
+        text = answer.text() if is_page(answer) else ""
+        found[path] = page.evaluate("refused") + INLINE.findall(text)
         links = [urljoin(path, one) for one in page.evaluate(LINKS)]
         waiting += [one for one in links if one.startswith(f"{address}/")]
     return found

@@ -37,7 +37,6 @@ def told(tmp_path_factory) -> Iterator[tuple[TestSchool, str, dict[str, str]]]:
 
 def german(browser: Browser, address: str) -> Page:
     page = browser.new_context(viewport=PHONE, locale="de-DE").new_page()
-    page.set_default_timeout(8000)
     page.goto(f"{address}/sign-in")
     page.get_by_label("E-Mail-Adresse").fill("ben@school.example")
     page.get_by_label("Kennwort").fill(SECRET)

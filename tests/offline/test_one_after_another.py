@@ -124,6 +124,31 @@ def test_a_school_that_asks_for_rest_is_left_alone(field: Field) -> None:
     rests_when_asked(field)
 
 
+AT_ONCE = """
+  const access = await outbox.token();
+  const [{ record, enrolment, setting, card }] = await pocket.all(access.person.id);
+  const lesson = setting.lesson.code;
+  const draft = { person: access.person.id, record, enrolment, lesson, version: 0 };
+  const post = (remarks) => letters.post(draft, { title: remarks, card: { ...card, remarks } });
+  const first = await post("first");
+  await letters.note(first.key, { tries: 1, made_at: first.made_at + given });
+  await post("second");
+"""
+
+
+@pytest.mark.parametrize("ahead", [0, 3_600_000])
+def test_words_go_in_the_order_they_were_typed_though_the_clock_was_set_back(
+    field: Field, ahead: int
+) -> None:
+    phone = field.phone()
+    phone.set_up()
+    phone.run(AT_ONCE, ahead)
+    phone.go("/phone")
+    phone.sent()
+    [row] = field.records()
+    assert row.card["remarks"] == "second"
+
+
 def test_a_card_signed_away_can_be_looked_at_after_it_arrived(field: Field) -> None:
     phone = sign_both_away(field)
     phone.find_network()

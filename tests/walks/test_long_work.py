@@ -7,7 +7,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -30,6 +30,8 @@ STUDENTS = 6
 AT_ONCE_MS = 30
 LOOKS, EVERY = 6000, 0.01
 """How often the work is looked at, seconds apart, before a test gives up."""
+ENOUGH = 600
+"""Seconds for work that takes a few, on a machine that has other work."""
 
 
 def impatient(school: TestSchool) -> TestSchool:
@@ -91,26 +93,37 @@ def ended(folder: Path, job: str) -> None:
     """Wait until nobody is at a job: its lock tells."""
     wait = "import fcntl, sys; fcntl.flock(open(sys.argv[1]), fcntl.LOCK_SH)"
     words = [sys.executable, "-c", wait, str(folder / f"{job}.lock")]
-    waiting = subprocess.run(words, check=False, timeout=60)
+    waiting = subprocess.run(words, check=False, timeout=ENOUGH)
     assert waiting.returncode == 0
 
 
 @contextmanager
 def halted_at(folder: Path, job: str, step: str) -> Iterator[int]:
-    """The process that works on a job, halted once it tells of a step; goes on afterwards."""
-    pause = threading.Event()
+    """The process that works on a job, halted once it tells of a step; goes on afterwards.
+
+    It is halted before each look, so that it cannot go on to the next step in between.
+    """
+    pid, pause = pid_of(job), threading.Event()
     for _ in range(LOOKS):
+        halt(pid)
         if headway.count_of(folder, job).step == step:
             break
-        assert headway.is_held(folder, job), "ended before it came to that"
+        os.kill(pid, signal.SIGCONT)
         pause.wait(EVERY)
-    pid = pid_of(job)
-    os.kill(pid, signal.SIGSTOP)
     try:
         assert headway.count_of(folder, job).step == step
         yield pid
     finally:
-        os.kill(pid, signal.SIGCONT)
+        with suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGCONT)
+
+
+def halt(pid: int) -> None:
+    """Stop a process of ours, and wait until it has come to a halt."""
+    os.kill(pid, signal.SIGSTOP)
+    came = os.waitid(os.P_PID, pid, os.WSTOPPED | os.WEXITED | os.WNOWAIT)
+    assert came is not None
+    assert came.si_code == os.CLD_STOPPED, "ended before it came to that"
 
 
 def pid_of(job: str) -> int:

@@ -76,12 +76,14 @@ export async function read(letter) {
 
 const inOrder = (one, other) => one.made_at - other.made_at || (one.key < other.key ? -1 : 1);
 
+const isLater = ({ base }) => Number(base === null);
+
 /** Every letter, oldest first; with `person`, that person's alone. */
 export const all = async (person) => (await db.all("letters", person)).sort(inOrder);
 
-/** The letters about one record, oldest first. */
+/** The letters about one record, oldest first: whichever waits for another was made after it. */
 export const of = async (person, record) =>
-  (await all(person)).filter((letter) => letter.record === record);
+  (await all(person)).filter((letter) => letter.record === record).sort((one, other) => isLater(one) - isLater(other));
 
 /** Write changes into a letter that is still there. */
 export function note(key, changes) {
