@@ -12,7 +12,7 @@ from gradebook.records.act import Act
 from gradebook.records.commands import jobs as commands
 from gradebook.records.faults import BusyError
 from gradebook.records.jobs import ACTION, Count, Kind, State
-from gradebook.records.permissions import Actor, may
+from gradebook.records.permissions import Action, Actor, Relation, may
 from gradebook.records.store import jobs, people
 from gradebook.records.store.jobs import Job, new_id
 from gradebook.records.working import doing, starting, waiting
@@ -40,6 +40,11 @@ def standing(row: Job) -> Standing:
     if state is State.ASKED and not headway.is_held(folder, row.id):
         state = State.INTERRUPTED
     return Standing(row, state, headway.count_of(folder, row.id))
+
+
+def follows(actor: Actor) -> bool:
+    """Whether somebody can have asked for long work."""
+    return may(actor, Action.WORK_READ, frozenset({Relation.SELF}))
 
 
 def lately(actor: Actor, rows: Iterable[Any]) -> Sequence[Standing]:

@@ -37,8 +37,11 @@ def _instructors_day() -> str:
             for row in rows
             if gate.relations_to(act.actor, row) & {Relation.TEACHES, Relation.CHECKS}
         ]
-        also = people.ending(act.today), jobs.lately(act.actor, act.at)
-        undecided, (near, asked) = accounts.undecided_and(act.session, act.actor, act.at, *also)
+        also = (people.ending(act.today), jobs.lately(act.actor, act.at))
+        undecided, more = accounts.undecided_and(
+            act.session, act.actor, act.at, *(also if aside.follows(act.actor) else ())
+        )
+        near, asked = more or ([], [])
         states = standing.standings(act.session, mine, act.today)
         ids = [row.id for row in rows]
         open_ends = lessons.open_ends(act.session, ids)
@@ -97,6 +100,9 @@ def _last(rows: Sequence[Enrolment]) -> tuple[str, str] | None:
 def _students_own() -> str | Response:
     with desk.reading() as act:
         rows = enrolments.enrolments(act.session, act.actor, current=False)
-    if len(rows) == 1:
+        question = jobs.lately(act.actor, act.at)
+        asked = question.rows(act.session) if aside.follows(act.actor) else []
+    found = aside.lately(desk.actor(), asked)
+    if len(rows) == 1 and not found:
         return redirect(url_for("students.page", enrolment_id=rows[0].id), 303)
-    return render_template("day/student.html", rows=rows)
+    return render_template("day/student.html", rows=rows, jobs=found)

@@ -25,6 +25,7 @@ FAULTS = {
     "faults": [
         {"line": 3, "column": "grade", "words": "Not a grade of this course."},
         {"line": 9, "column": "", "words": "No such student."},
+        {"line": 0, "column": "reason", "words": "Keep the reason shorter."},
     ],
 }
 NAME = "0123456789abcdef" * 2
@@ -104,3 +105,5 @@ def test_everybody_can_read_why_an_import_failed(page: Page, school: TestSchool)
     open_job(page)
     expect(page.get_by_role("link", name="Choose the file again")).to_be_visible()
     assert looked_at(page) == []
+    told = page.locator("table.folds").aria_snapshot()
+    assert "Line or row 3" in told

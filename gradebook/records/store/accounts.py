@@ -153,9 +153,9 @@ UNCONFIRMED = Asked(
 def undecided_and(
     session: Session, actor: Actor, at: datetime, *more: Asked
 ) -> tuple[set[str], list[list[Any]]]:
-    """The same, with the rows of what else is asked; nothing for who confirms nothing."""
+    """The same, with the rows of what else is asked."""
     if not may(actor, Action.PEOPLE_CONFIRM):
-        return set(), [[] for _ in more]
+        return set(), together(session, *more) if more else []
     links = UNCONFIRMED.of(unconfirmed_at=at)
     asked, links_asked, *rest = together(session, UNDECIDED, links, *more)
     waiting = {
