@@ -45,11 +45,13 @@ def test_a_page_opened_after_it_without_a_network_goes_on_from_there(field: Fiel
 
 def test_what_somebody_else_saved_is_still_asked_about(field: Field) -> None:
     phone = _half_heard(field)
+    phone.lose_network()  # or it would try again while the other types
     other = field.phone()
     other.go(phone.page.url.removeprefix(field.address))
     expect(other.page.locator("form[data-followed]")).to_be_visible()
     with other.page.expect_response(lambda told: told.request.method == "POST"):
         other.type_remark("from the desk")
     phone.type_remark("half heard, and more")
+    phone.find_network()
     expect(phone.status).to_contain_text("Saved in another tab meanwhile")
     assert remarks(field) == "from the desk"
