@@ -7,7 +7,7 @@ from gradebook.cli.console import say, warn
 from gradebook.records import schema
 from gradebook.records.database import Database, open_engine
 from gradebook.records.inspection import look_over
-from gradebook.records.soundness import described, findings
+from gradebook.records.soundness.judging import described, findings
 from gradebook.settings import settings_in
 
 ON = frozenset({"1", "true", "yes", "on"})

@@ -13,7 +13,7 @@ from gradebook import demo_accounts
 from gradebook.ledger.keys import public_of
 from gradebook.records.database import wal_is_safe
 from gradebook.records.keeping import backup, erasures
-from gradebook.records.soundness import (
+from gradebook.records.soundness.facts import (
     KEPT_ON,
     Clocks,
     Facts,

@@ -6,7 +6,7 @@ from gradebook.records.acts import action_words
 from gradebook.records.inspection import look_over
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import MATRIX, Role
-from gradebook.records.soundness import described, findings
+from gradebook.records.soundness.judging import described, findings
 from gradebook.records.values import State
 from gradebook.views import desk
 

@@ -128,7 +128,8 @@ def _conflict(
         words = say(
             "Saved in another tab meanwhile. Your words are here: press Save to compare."
         )
-        return {"error": words, "conflict": True}, 409
+        theirs = {"version": loaded.record.version, "theirs": loaded.card.as_json()}
+        return {"error": words, "conflict": True, **theirs}, 409
     form.version.data = str(loaded.record.version)
     page = render_template(
         "lessons/card.html",

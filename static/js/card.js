@@ -5,6 +5,7 @@ import { Desk } from "./card/desk.js";
 import * as db from "./phone/db.js";
 import * as drafts from "./phone/drafts.js";
 import * as letters from "./phone/letters.js";
+import * as vault from "./phone/vault.js";
 import { t } from "./words.js";
 
 function fields(form) {
@@ -23,7 +24,7 @@ async function save(form) {
     if (answer.status === 502 || answer.status === 504) return { kind: "away" };
     const kind = answer.status === 409 ? "conflict" : "refused";
     const problems = answer.status === 422 ? (told.problems ?? []) : null;
-    return { kind, status: answer.status, words: told.error, problems };
+    return { ...told, kind, status: answer.status, words: told.error, problems };
   } catch {
     return { kind: "away" };
   }
@@ -73,10 +74,23 @@ function takePart() {
   return look();
 }
 
+/** A card that is begun here goes along too: it opens again where there is no network. */
+async function takeAlong(form, person, record) {
+  if (!(await vault.opened(person))) return;
+  if (!(await db.get("cards", [person, record]))) {
+    const pocket = await import("./phone/pocket.js");
+    await pocket.take(person);
+  }
+  form.dataset.along = "";
+}
+
 /** Another aircraft type has other readings, also when it was chosen before this script came. */
 async function followAircraft(form, desk, begun) {
   const { aircraft } = form.elements;
-  aircraft?.addEventListener("change", async () => (await desk.send()).kind === "saved" && location.reload());
+  // Heard after the desk, whose change this sends at once: once, not again by its timer.
+  form.addEventListener("change", async ({ target }) => {
+    if (target === aircraft && (await desk.send()).kind === "saved") location.reload();
+  });
   await begun;
   const laid = [...(aircraft?.options ?? [])].find((one) => one.defaultSelected);
   if (laid && !laid.selected) aircraft.dispatchEvent(new Event("change", { bubbles: true }));
@@ -103,6 +117,8 @@ async function begin(form) {
   const begun = desk.begin();
   await followAircraft(form, desk, begun);
   await takePart();
+  // Without an answer it is taken along the next time that it is opened.
+  await takeAlong(form, person, record).catch(() => {});
 }
 
 const form = document.querySelector("form[data-card]");

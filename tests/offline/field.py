@@ -1,6 +1,7 @@
 """A school whose line can fail, and phones with real browsers on the ramp."""
 
 import os
+import re
 import signal
 import socket
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -31,6 +32,8 @@ SMALL = {"width": 360, "height": 740}
 WORDS = "Wind from the sea; calm hands, \u00e6\u00f8\u00e5 and \U0001f681 too."
 HASTE = 10_000
 """Milliseconds for what a planted fault keeps from ever happening."""
+CARD = re.compile(r"PUT /api/lessons/|POST /lessons/\w+$")
+"""Requests that bring a card to the school."""
 SCRIPT = """async (given) => {
   const load = (name) => import(`/static/%s/js/phone/${name}.js`);
   const [db, vault, letters] = await Promise.all(["db", "vault", "letters"].map(load));
@@ -41,7 +44,7 @@ SCRIPT = """async (given) => {
 
 
 class Line:
-    """The way to the server: what came through, and answers cut off after they were given."""
+    """The way to the server: what came through, and answers to cards cut off once given."""
 
     def __init__(self, app: Any) -> None:
         self.app = app
@@ -55,9 +58,10 @@ class Line:
             environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
             start("503 Service Unavailable", [])
             return []
-        self.seen.append(f"{environ['REQUEST_METHOD']} {environ['PATH_INFO']}")
+        asked = f"{environ['REQUEST_METHOD']} {environ['PATH_INFO']}"
+        self.seen.append(asked)
         answer: Iterable[bytes] = self.app(environ, start)
-        if self.cuts and environ["REQUEST_METHOD"] == "PUT":
+        if self.cuts and CARD.match(asked):
             self.cuts -= 1
             environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
         return answer

@@ -1,20 +1,13 @@
 """The checks of an offline phone, each on a school and a browser of its own."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.offline import checks
-from tests.offline.field import WORDS, Field, KillableBrowser, Phone, opened_field
-
-
-@pytest.fixture
-def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
-    """A served school."""
-    with opened_field(tmp_path, browser) as found:
-        yield found
+from tests.offline.field import WORDS, Field, KillableBrowser, Phone
 
 
 @pytest.mark.parametrize(

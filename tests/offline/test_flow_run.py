@@ -1,6 +1,5 @@
 """The flow run without a network: the same taps on the same draft as the card."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -10,13 +9,6 @@ from playwright.sync_api import Browser, Page, expect
 from tests.offline.field import Field, KillableBrowser, Phone, assert_met, opened_field
 
 LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-
-
-@pytest.fixture
-def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
-    """A served school."""
-    with opened_field(tmp_path, browser) as found:
-        yield found
 
 
 def to_the_run(phone: Phone, part: str = "Run-up") -> None:
@@ -177,7 +169,8 @@ def goes_on_from_what_was_saved(field: Field) -> None:
     card = phone.page.url
     phone.set_up()
     phone.page.goto(card)
-    phone.type_remark("saved after the pocket was filled")
+    with phone.page.expect_response(lambda told: told.request.method == "POST"):
+        phone.type_remark("saved after the pocket was filled")
     expect(phone.status).to_contain_text("Saved")
     phone.lose_network()
     phone.page.goto(card)

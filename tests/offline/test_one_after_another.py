@@ -1,6 +1,5 @@
 """Two lessons of one student signed out of reach: the second builds on the first."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -9,15 +8,8 @@ from sqlalchemy import select
 
 from gradebook.records.tables.lessons import Grade
 from tests.chromium import PATIENCE
-from tests.offline.field import WORDS, Field, Phone, assert_met, opened_field
+from tests.offline.field import WORDS, Field, Phone, assert_met
 from tests.story import opened
-
-
-@pytest.fixture
-def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
-    """A served school."""
-    with opened_field(tmp_path, browser) as found:
-        yield found
 
 
 def sign_both_away(field: Field) -> Phone:

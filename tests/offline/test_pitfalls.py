@@ -2,7 +2,6 @@
 
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,15 +13,8 @@ from gradebook.records.act import Act
 from gradebook.records.commands import phones
 from gradebook.security.limits import HOSTS
 from tests.cast import SECRET
-from tests.offline.field import SMALL, WORDS, Field, KillableBrowser, Phone, opened_field
+from tests.offline.field import SMALL, WORDS, Field, KillableBrowser, Phone
 from tests.walks.test_main_job import sign_first_lesson
-
-
-@pytest.fixture
-def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
-    """A served school."""
-    with opened_field(tmp_path, browser) as found:
-        yield found
 
 
 def set_up(field: Field) -> Phone:

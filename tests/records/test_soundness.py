@@ -5,16 +5,15 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from gradebook.records.soundness import (
+from gradebook.records.soundness.facts import (
     Clocks,
     Facts,
     Folder,
     Postgres,
     Serving,
     Sqlite,
-    described,
-    findings,
 )
+from gradebook.records.soundness.judging import described, findings
 from gradebook.words import Language, speaking, spoken
 
 NOW = datetime(2026, 5, 20, 9, 0, tzinfo=UTC)

@@ -16,7 +16,7 @@ from gradebook.records.database import Database, open_engine
 from gradebook.records.inspection import filesystem_of, look_over, newest_in, open_files
 from gradebook.records.keeping import backup
 from gradebook.records.keeping.sealing import Identity
-from gradebook.records.soundness import Postgres, Sqlite
+from gradebook.records.soundness.facts import Postgres, Sqlite
 from gradebook.settings import SCHOOL_KEY, settings_in
 from tests.cast import SEED, TestSchool, close_school, open_school
 from tests.postgres import Cluster

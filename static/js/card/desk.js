@@ -1,18 +1,21 @@
 // One grading card on the screen, with a network or without: every change is kept on this phone
 // first, then brought to the school by the way it was given. A way has `save(card, version)`,
 // which tells saved, away, conflict or refused, and `leave(desk, button)`, what a button leads to.
+// A try whose answer got lost may have been taken: what was tried is kept with the words, so that
+// the school's version is known for our own when it comes back as a conflict.
 
 import * as drafts from "../phone/drafts.js";
 import { FullError } from "../phone/db.js";
 import { locked } from "../phone/locks.js";
 import { risk } from "../phone/versions.js";
 import { t } from "../words.js";
-import { fillCard, readCard, sameCard } from "./fields.js";
+import { fillCard, isAmong, readCard, sameCard } from "./fields.js";
 import { graded, showProblems, showVerdicts } from "./show.js";
 import * as spine from "./spine.js";
 
 const WAIT = 350;
 const AGAIN = 5000;
+const TRIED = 12;
 
 export class Desk {
   constructor(form, way) {
@@ -20,7 +23,7 @@ export class Desk {
     this.version = form.elements.version;
     this.status = form.querySelector("[data-status]");
     this.writing = Promise.resolve();
-    this.tried = null;
+    this.tried = [];
   }
 
   /** Take up what this phone holds of the card, then follow every change of it. */
@@ -111,14 +114,25 @@ export class Desk {
     await this.writing;
     const moment = this.kept;
     const card = this.read();
+    if (navigator.onLine) this.tried = [...this.tried.filter((one) => !sameCard(one, card)), card].slice(-TRIED);
     const told = await this.way.save(card, this.version.value, this);
     if (told.kind === "saved") return this.saved(told, card, moment);
-    if (told.kind === "away") this.tried = card;
-    if (told.kind === "conflict") this.halted = true;
+    if (told.kind === "conflict") {
+      if (isAmong(this.tried, told.theirs)) return this.follow(told.version);
+      this.halted = true;
+    }
     this.show(told);
+    // What was typed since is on its way, and its own try will say how the card stands.
+    if (this.unkept && !this.halted) return told;
     if (told.kind === "away") this.timer = setTimeout(() => this.send(), AGAIN);
     this.say(...this.awayWords(told));
     return told;
+  }
+
+  /** Go on from the school's version: it is ours, whose answer was lost on the way. */
+  follow(version) {
+    this.version.value = version;
+    return this.try();
   }
 
   awayWords({ kind, words }) {
@@ -129,7 +143,7 @@ export class Desk {
   }
 
   async saved(told, card, moment) {
-    this.tried = null;
+    this.tried = [];
     if (told.version !== undefined) this.version.value = told.version;
     if (moment && told.version !== undefined) await this.settle(told.version, moment);
     const unchanged = sameCard(card, this.read());
@@ -183,7 +197,7 @@ export class Desk {
     const draft = await this.way.draft();
     if (draft && !draft.dirty && draft.version > Number(this.version.value)) this.way.older();
     if (!draft?.dirty || !draft.words) return;
-    const { card, tried } = draft.words;
+    const { card } = draft.words;
     if (this.way.decides || touched(this.form)) return;
     if (sameCard(card, this.read())) {
       await this.settle(Number(this.version.value), draft.changed_at);
@@ -195,7 +209,7 @@ export class Desk {
       return;
     }
     this.kept = draft.changed_at;
-    this.tried = tried ?? null;
+    this.tried = drafts.triedOf(draft.words);
     fillCard(this.form, card);
     this.how = await drafts.protection(this.way.person);
     const one = this.form.querySelector("[type=radio]:checked") ?? this.form.elements.remarks;

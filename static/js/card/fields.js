@@ -96,3 +96,7 @@ function plain(value) {
 /** Whether two cards say the same. */
 export const sameCard = (one, other) =>
   JSON.stringify(plain(one)) === JSON.stringify(plain(other));
+
+/** Whether one of `cards` says the same as `card`, when there is one. */
+export const isAmong = (cards, card) =>
+  Boolean(card) && cards.some((one) => sameCard(one, card));

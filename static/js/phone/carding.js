@@ -122,6 +122,7 @@ export async function begin(made, person, pocketed, ways) {
   };
   const desk = new Desk(made, way);
   desk.kept = draft.dirty ? draft.changed_at : 0;
+  if (draft.dirty && draft.words) desk.tried = drafts.triedOf(draft.words);
   desk.step = (steps) => {
     way.before = { ...way.before, steps };
     desk.changed();
@@ -129,7 +130,7 @@ export async function begin(made, person, pocketed, ways) {
   await desk.begin();
   desk.show(judged(typed, pocketed));
   followAircraft(made, desk, pocketed);
-  desk.say(draft.dirty ? t("On this phone only") : t("From the pocket"));
+  if (!desk.unkept) desk.say(draft.dirty ? t("On this phone only") : t("From the pocket"));
   if (draft.dirty) desk.send();
   announce();
   return desk;

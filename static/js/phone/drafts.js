@@ -1,7 +1,8 @@
 // Cards as typed, kept on this phone from the first tap until the school has them.
 // A draft row: person, record, enrolment, lesson, version (that it is based on), dirty (whether
-// the school lacks it), changed_at, tried (digest of what was last sent without an answer), and
-// the words: `sealed` while the vault is open, `plain` where there is none or it is locked.
+// the school lacks it), changed_at, and the words: `sealed` while the vault is open, `plain` where
+// there is none or it is locked. Words: title, card, and the cards tried before it without an
+// answer, the last of them last.
 
 import * as db from "./db.js";
 import * as vault from "./vault.js";
@@ -38,6 +39,9 @@ export async function find(person, record) {
   const row = await db.get("drafts", [person, record]);
   return row && (await read(row));
 }
+
+/** The cards in a draft's words that the school may have got without an answer having come back. */
+export const triedOf = ({ tried, card }) => [tried ?? [], card].flat();
 
 /** A draft row with its `words`; null where the school has them and they are not at hand. */
 export async function read(row) {

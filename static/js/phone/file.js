@@ -57,7 +57,7 @@ async function known(person) {
 }
 
 async function row(person, one) {
-  const words = { title: one.title, body: one.body, tried: null };
+  const words = { title: one.title, body: one.body, tried: [] };
   const opened = await vault.opened(person);
   const sealed = opened && (await vault.seal(opened, `windtee letter ${one.key}`, words));
   return {

@@ -44,7 +44,7 @@ export async function post(draft, words, signed = null, after = []) {
   const made_at = signed ? Date.now() : (draft.changed_at ?? Date.now());
   const { person, record, enrolment, lesson } = draft;
   const body = bodyOf({ enrolment, lesson, card: words.card, signed }, made_at);
-  const { title, tried = null } = words;
+  const { title, tried = [] } = words;
   const cover = await covered(person, key, { title, body, tried });
   const letter = {
     key, person, record, made_at, since: draft.since ?? made_at, signed: Boolean(signed),

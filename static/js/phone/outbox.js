@@ -6,7 +6,7 @@ import * as drafts from "./drafts.js";
 import * as letters from "./letters.js";
 import { locked } from "./locks.js";
 import * as vault from "./vault.js";
-import { sameCard } from "../card/fields.js";
+import { isAmong } from "../card/fields.js";
 
 const SHORTEST = 4000;
 const LONGEST = 15 * 60000;
@@ -84,7 +84,7 @@ const REFUSALS = { 403: "refused", 404: "refused", 409: "changed", 412: "conflic
 
 /** Whether the version that came between is one of ours, whose answer was lost on the way. */
 const isOurs = ({ words: { tried } }, { differences, theirs }) =>
-  !differences?.length || (tried && theirs && sameCard(tried, theirs));
+  !differences?.length || isAmong([tried ?? []].flat(), theirs);
 
 /** What an answer makes of a letter; how many were sent, are stuck or wait; or what it asks for. */
 async function judge(letter, answer, told) {

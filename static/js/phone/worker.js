@@ -6,7 +6,7 @@ const CACHE = `windtee-shell-${VERSION}`;
 const SHELL = ASSETS[0][0];
 const KEPT = new Set(ASSETS.map(([address]) => address));
 const PATIENCE = 8000;
-const ANSWERS = 1500;
+const ANSWERS = 4000;
 
 async function keep() {
   const cache = await caches.open(CACHE);
