@@ -194,7 +194,7 @@ def test_a_preview_that_no_longer_fits_writes_nothing(school: TestSchool) -> Non
     commit(cleo, first)
     before = state_of(cleo)
     assert "Faults in the file: 1; nothing was written." in commit(cleo, second)
-    assert "choose it again" in commit(cleo, first)
+    assert "You sent this file before: this is how it stands." in commit(cleo, first)
     assert state_of(cleo) == before
 
 

@@ -200,7 +200,9 @@ def test_a_file_cannot_bring_in_a_check_by_the_principal(
     told = bring(either_school, "ben", reason, 422)
     assert CITATION in told
     assert "Ben is the principal instructor since" in told
-    assert re.search(r'<th scope="row">2</th>\s*<td data-label="Column">instructor_email', told)
+    assert re.search(
+        r'data-label="Line or row">2</th>\s*<td data-label="Column">instructor_email', told
+    )
 
 
 def test_a_file_cannot_bring_in_a_check_by_a_former_principal(school: TestSchool) -> None:
