@@ -228,12 +228,16 @@ function choose(event) {
   radio.click();
 }
 
-/** Whether something was tapped or typed before this script had arrived. */
+/** The place of what a list had chosen as it came. */
+const laid = ({ options }) => Math.max(0, [...options].findIndex((one) => one.defaultSelected));
+
+/** Whether something was tapped, typed or chosen before this script had arrived. */
 function touched(form) {
   return [...form.elements].some((field) => {
     if (field.type === "radio" || field.type === "checkbox") {
       return field.checked !== field.defaultChecked;
     }
+    if (field.matches("select")) return field.selectedIndex !== laid(field);
     return field.matches("input:not([type=hidden]), textarea") && field.value !== field.defaultValue;
   });
 }
