@@ -172,6 +172,7 @@ def goes_on_from_what_was_saved(field: Field) -> None:
     with phone.page.expect_response(lambda told: told.request.method == "POST"):
         phone.type_remark("saved after the pocket was filled")
     expect(phone.status).to_contain_text("Saved")
+    phone.run("while ((await db.waiting()).length) await new Promise((go) => setTimeout(go));")
     phone.lose_network()
     phone.page.goto(card)
     remarks = phone.page.get_by_label("Remarks", exact=True)

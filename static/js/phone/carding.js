@@ -122,7 +122,7 @@ export async function begin(made, person, pocketed, ways) {
   };
   const desk = new Desk(made, way);
   desk.kept = draft.dirty ? draft.changed_at : 0;
-  if (draft.dirty && draft.words) desk.tried = drafts.triedOf(draft.words);
+  if (draft.words) desk.tried = drafts.triedOf(draft.words);
   desk.step = (steps) => {
     way.before = { ...way.before, steps };
     desk.changed();
