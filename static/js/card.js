@@ -1,7 +1,7 @@
 // The grading card from the server: saves at every tap; without this script the Save button does
 // the same. What the server has not confirmed is kept on this phone and sent again.
 
-import { Desk } from "./card/desk.js";
+import { Desk, isRechosen } from "./card/desk.js";
 import * as db from "./phone/db.js";
 import * as drafts from "./phone/drafts.js";
 import * as letters from "./phone/letters.js";
@@ -92,8 +92,7 @@ async function followAircraft(form, desk, begun) {
     if (target === aircraft && (await desk.send()).kind === "saved") location.reload();
   });
   await begun;
-  const laid = [...(aircraft?.options ?? [])].find((one) => one.defaultSelected);
-  if (laid && !laid.selected) aircraft.dispatchEvent(new Event("change", { bubbles: true }));
+  if (aircraft?.options && isRechosen(aircraft)) aircraft.dispatchEvent(new Event("change", { bubbles: true }));
 }
 
 async function begin(form) {

@@ -228,8 +228,9 @@ function choose(event) {
   radio.click();
 }
 
-/** The place of what a list had chosen as it came. */
-const laid = ({ options }) => Math.max(0, [...options].findIndex((one) => one.defaultSelected));
+/** Whether a list has another choice than it came with: the marked one, or else its first. */
+export const isRechosen = ({ options, selectedIndex }) =>
+  selectedIndex !== Math.max(0, [...options].findIndex((one) => one.defaultSelected));
 
 /** Whether something was tapped, typed or chosen before this script had arrived. */
 function touched(form) {
@@ -237,7 +238,7 @@ function touched(form) {
     if (field.type === "radio" || field.type === "checkbox") {
       return field.checked !== field.defaultChecked;
     }
-    if (field.matches("select")) return field.selectedIndex !== laid(field);
+    if (field.matches("select")) return isRechosen(field);
     return field.matches("input:not([type=hidden]), textarea") && field.value !== field.defaultValue;
   });
 }
