@@ -90,6 +90,8 @@ def add_headers(answer: Response, *, https: bool) -> Response:
         answer.headers.setdefault(name, value)
     if https:
         answer.headers.set(*HTTPS_ONLY)
+    # Every server says it of each answer; answers to conditional requests would say it twice.
+    answer.headers.remove("Date")
     if request.endpoint not in CACHEABLE or answer.status_code not in (200, 304):
         answer.headers["Cache-Control"] = "no-store"
     return answer

@@ -1,8 +1,6 @@
 // Keys for the whole page: `/` finds, `?` tells the keys, `n` goes to the next task without a
 // grade. Nothing typed into a field is ever taken for a key, nor a key held with another.
 
-import { t } from "./words.js";
-
 const TYPED = "input:not([type=radio], [type=checkbox], [type=submit], [type=button]), textarea, select, [contenteditable]";
 const QUICK = 150;
 
@@ -16,38 +14,10 @@ function find() {
   return true;
 }
 
-/** The page of keys, without what is of no use here, over this page. */
+/** Tell the keys, by a script that is fetched when they are asked for. */
 async function tell() {
   const link = document.querySelector("[data-keys-link]");
-  if (!link) return;
-  const open = document.querySelector("dialog.keys");
-  if (open) {
-    open.close();
-    return;
-  }
-  const answer = await fetch(link.href);
-  const read = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const sheets = read.querySelector("[data-keys]");
-  if (!answer.ok || !sheets) {
-    location.assign(link.href);
-    return;
-  }
-  for (const one of sheets.querySelectorAll("[data-where]")) {
-    if (!document.querySelector(one.dataset.where)) one.remove();
-  }
-  const dialog = document.createElement("dialog");
-  dialog.className = "keys";
-  const title = sheets.querySelector("h1");
-  title.id = "keys-title";
-  dialog.setAttribute("aria-labelledby", title.id);
-  const close = document.createElement("button");
-  close.type = "button";
-  close.textContent = t("Close");
-  close.addEventListener("click", () => dialog.close());
-  dialog.append(document.adoptNode(sheets), close);
-  dialog.addEventListener("close", () => dialog.remove());
-  document.body.append(dialog);
-  dialog.showModal();
+  if (link) (await import("./keys_sheet.js")).tell(link.href);
 }
 
 function nextTask() {

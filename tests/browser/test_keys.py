@@ -60,6 +60,18 @@ def test_a_key_tells_the_keys_of_this_page(card: Page) -> None:
     expect(card.get_by_role("dialog", name="Keys")).not_to_contain_text("without a grade")
 
 
+def test_without_a_network_the_keys_are_not_told_but_the_page_stays(card: Page) -> None:
+    card.get_by_label("Remarks").fill("Typed before the network went")
+    card.route("**/keys", lambda route: route.abort())
+    card.get_by_role("heading", level=1).click()
+    card.keyboard.press("?")
+    told = card.get_by_text("the keys can be told once there is one")
+    expect(told).to_be_visible()
+    card.keyboard.press("?")
+    expect(told).to_have_count(1)
+    expect(card.get_by_label("Remarks")).to_have_value("Typed before the network went")
+
+
 def test_keys_grade_one_task_after_another(card: Page) -> None:
     card.keyboard.press("n")
     first = station(card, "Preflight inspection")

@@ -38,7 +38,7 @@ SCRIPT = """async (given) => {
   const load = (name) => import(`/static/%s/js/phone/${name}.js`);
   const [db, vault, letters] = await Promise.all(["db", "vault", "letters"].map(load));
   const [outbox, pocket] = await Promise.all(["outbox", "pocket"].map(load));
-  const versions = await load("versions");
+  const pages = await load("pages");
   %s
 }"""
 

@@ -239,7 +239,7 @@ def test_a_new_version_waits_until_nobody_is_typing(
     other = Phone(phone.page.context.new_page(), field.address)
     other.go("/phone")
     expect(other.page.locator("[data-new-version]")).to_be_visible()
-    typing = "versions.risk.asked = () => given;"
+    typing = "pages.risk.asked = () => given;"
     other.run(typing, given=True)
     notice.get_by_role("button", name="Use it now").click()
     expect(notice).to_contain_text("Words are being typed on another page")

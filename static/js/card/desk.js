@@ -6,8 +6,7 @@
 
 import * as drafts from "../phone/drafts.js";
 import { FullError } from "../phone/db.js";
-import { locked } from "../phone/locks.js";
-import { risk } from "../phone/versions.js";
+import { locked, risk } from "../phone/pages.js";
 import { t } from "../words.js";
 import { fillCard, isAmong, readCard, sameCard } from "./fields.js";
 import { graded, showProblems, showVerdicts } from "./show.js";

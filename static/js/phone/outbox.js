@@ -4,7 +4,7 @@
 import * as db from "./db.js";
 import * as drafts from "./drafts.js";
 import * as letters from "./letters.js";
-import { locked } from "./locks.js";
+import { locked } from "./pages.js";
 import * as vault from "./vault.js";
 import { isAmong } from "../card/fields.js";
 

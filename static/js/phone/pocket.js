@@ -1,7 +1,7 @@
 // The pocket: cards taken along while there is a network, sealed, with the time they are of.
 
 import * as db from "./db.js";
-import { locked } from "./locks.js";
+import { locked } from "./pages.js";
 import * as vault from "./vault.js";
 
 const label = (person, record) => `windtee card ${person} ${record}`;

@@ -1,40 +1,19 @@
-// Registers the worker, and hands over to a newer one when nobody is typing.
+// Registers the worker, and has a newer one offered once it waits.
 
-import { t } from "../words.js";
-import { button, make } from "./dom.js";
+import { risk } from "./pages.js";
 
-const places = () => document.querySelector("[data-notices]");
-let ready = false;
-
-/** Whether words are on this page that are kept nowhere yet; pages that take words set this. */
-export const risk = { asked: () => false };
-
-function notice(waiting) {
-  if (ready || !places()) return;
-  ready = true;
-  const said = make("span", { role: "status" }, t("A new version of Windtee is ready."));
-  const use = button(t("Use it now"), () => takeOver(waiting, said));
-  places().append(make("p", { class: "flash row", "data-new-version": true }, said, use));
-  places().hidden = false;
-}
-
-function takeOver(waiting, said) {
-  const { port1, port2 } = new MessageChannel();
-  const answered = new Promise((tell) => (port1.onmessage = ({ data }) => tell(data.waits)));
-  navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), { once: true });
-  waiting.postMessage("take-over", [port2]);
-  return answered.then((waits) => {
-    if (waits) said.textContent = t("Words are being typed on another page of Windtee: finish there first.");
-  });
+/** Offer a worker that waits behind another one, by a script that is fetched when one does. */
+async function offer(waiting) {
+  if (!waiting || !navigator.serviceWorker.controller) return;
+  // When it cannot be fetched the next page offers it.
+  await import("./newer.js").then((newer) => newer.offer(waiting), () => {});
 }
 
 function watch(registration) {
-  if (registration.waiting && navigator.serviceWorker.controller) notice(registration.waiting);
+  offer(registration.waiting);
   registration.addEventListener("updatefound", () => {
     const coming = registration.installing;
-    coming?.addEventListener("statechange", () => {
-      if (coming.state === "installed" && navigator.serviceWorker.controller) notice(coming);
-    });
+    coming?.addEventListener("statechange", () => coming.state === "installed" && offer(coming));
   });
 }
 

@@ -1,0 +1,52 @@
+// The page of keys, without what is of no use here, over the page that is open.
+
+import { button, flash } from "./phone/dom.js";
+import { t } from "./words.js";
+
+/** The sheet that stands at an address; nothing when there is none. */
+async function sheetAt(address) {
+  const answer = await fetch(address);
+  const read = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const sheet = answer.ok ? read.querySelector("[data-keys]") : null;
+  for (const one of sheet?.querySelectorAll("[data-where]") ?? []) {
+    if (!document.querySelector(one.dataset.where)) one.remove();
+  }
+  return sheet;
+}
+
+function show(sheet) {
+  const title = sheet.querySelector("h1");
+  title.id = "keys-title";
+  const dialog = document.createElement("dialog");
+  dialog.className = "keys";
+  dialog.setAttribute("aria-labelledby", title.id);
+  dialog.append(document.adoptNode(sheet), button(t("Close"), () => dialog.close()));
+  dialog.addEventListener("close", () => dialog.remove());
+  document.body.append(dialog);
+  dialog.showModal();
+}
+
+function away() {
+  const place = document.querySelector("[data-notices]");
+  if (place.querySelector("[data-no-keys]")) return;
+  const said = flash(t("No network: the keys can be told once there is one."));
+  said.dataset.noKeys = "";
+  place.append(said);
+  place.hidden = false;
+}
+
+/** Open the sheet that stands at an address, or close it when it is open. */
+export async function tell(address) {
+  const open = document.querySelector("dialog.keys");
+  if (open) {
+    open.close();
+    return;
+  }
+  try {
+    const sheet = await sheetAt(address);
+    if (sheet) show(sheet);
+    else location.assign(address);
+  } catch {
+    away();
+  }
+}
