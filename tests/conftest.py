@@ -10,6 +10,7 @@ from playwright.sync_api import Browser
 from tests.cast import TestSchool, close_school, open_school
 from tests.chromium import running_browser
 from tests.postgres import Cluster, running_cluster
+from tests.remembering import remember
 
 settings.register_profile(
     "gate", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
@@ -20,6 +21,7 @@ a change, not by chance.
 
 `--hypothesis-profile=default` draws anew.
 """
+remember()
 
 
 @pytest.fixture(scope="session")
