@@ -27,6 +27,18 @@ def test_on_a_phone_without_a_network(check: Callable[[Field], None], field: Fie
     check(field)
 
 
+def test_a_server_that_is_away_is_not_called_a_missing_network(field: Field) -> None:
+    phone = field.phone()
+    phone.set_up()
+    field.line.down = True
+    phone.go("/")
+    expect(phone.page.get_by_role("heading", level=1)).to_have_text("The school does not answer")
+    expect(phone.page.get_by_role("link", name="Try the server again")).to_be_visible()
+    phone.lose_network()
+    phone.page.reload()
+    expect(phone.page.get_by_role("heading", level=1)).to_have_text("No network")
+
+
 def test_out_of_reach_means_no_request_at_all(field: Field) -> None:
     phone = field.phone()
     phone.set_up()

@@ -20,6 +20,9 @@ const shell = document.querySelector("[data-shell]");
 const main = document.querySelector("main");
 const forms = new Map();
 
+/** Why this page stands in: a phone without a network, or a school that says nothing. */
+const silence = () => (navigator.onLine ? t("The school does not answer") : t("No network"));
+
 function light() {
   const [, theme] = /(?:^|; )(?:__Host-)?windtee[_-]theme=(\w+)/.exec(document.cookie) ?? [];
   if (theme) document.documentElement.dataset.theme = theme;
@@ -73,7 +76,7 @@ function notHere() {
 
 async function locked(person) {
   const place = make("section", { class: "stack" });
-  main.replaceChildren(make("h1", {}, t("No network")), place);
+  main.replaceChildren(make("h1", {}, silence()), place);
   await unlock.ask(place, person, route);
 }
 
@@ -124,6 +127,7 @@ async function route() {
   const person = await db.whose();
   const [, record, page] = /^\/lessons\/(\w+)(?:\/(review|flow))?$/.exec(location.pathname) ?? [];
   if (record) return lesson(person, record, page);
+  shell.querySelector("h1").textContent = silence();
   main.replaceChildren(shell);
   return fill(true);
 }
