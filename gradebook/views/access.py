@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
+from urllib.parse import urlsplit
 
 from flask import Flask, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response
@@ -170,9 +171,14 @@ def _take_turn() -> None:
 def _ask(endpoint: str) -> Response | tuple[dict[str, str], int]:
     if wants_json():
         return {"error": say("Signed out. Sign in again; what you typed is still here.")}, 401
-    target = request.full_path if request.method != "POST" else request.referrer or "/"
-    wanted = target.rstrip("?") if target.startswith("/") else "/"
-    return redirect(url_for(endpoint, next=wanted), 303)
+    asked = request.full_path if request.method != "POST" else _page_before()
+    return redirect(url_for(endpoint, next=asked.rstrip("?")), 303)
+
+
+def _page_before() -> str:
+    """The page of ours that a form was sent from, as a path; the home page of any other."""
+    before = urlsplit(request.referrer or "")
+    return f"{before.path}?{before.query}" if before.netloc == request.host else "/"
 
 
 def _deny(action: Action | None) -> None:

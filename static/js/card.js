@@ -22,6 +22,7 @@ async function save(form) {
     const told = await answer.json().catch(() => ({}));
     if (answer.ok) return { kind: "saved", ...told };
     if (answer.status === 502 || answer.status === 504) return { kind: "away" };
+    if (answer.status === 503) return { kind: "busy", words: t("The school is busy: it is sent in a moment, by itself.") };
     const kind = answer.status === 409 ? "conflict" : "refused";
     const problems = answer.status === 422 ? (told.problems ?? []) : null;
     return { ...told, kind, status: answer.status, words: told.error, problems };
@@ -41,7 +42,8 @@ async function leave(form, desk, button) {
   const gone = told.kind === "away";
   const kept = gone || told.kind === "saved";
   if (kept && ["review", "flow"].includes(wanted)) location.assign(`${form.action}/${wanted}`);
-  else if (!gone && !(kept && wanted === "save")) desk.pass(button);
+  // A school that is busy is asked again by the desk, and the page says so meanwhile.
+  else if (!gone && told.kind !== "busy" && !(kept && wanted === "save")) desk.pass(button);
 }
 
 /** Words of this phone that are based on an older version than the page: told apart, not mixed. */

@@ -32,11 +32,12 @@ def test_a_server_that_is_away_is_not_called_a_missing_network(field: Field) -> 
     phone.set_up()
     field.line.down = True
     phone.go("/")
-    expect(phone.page.get_by_role("heading", level=1)).to_have_text("The school does not answer")
+    heading = phone.page.get_by_role("heading", level=1)
+    expect(heading).to_have_text("The school does not answer")
     expect(phone.page.get_by_role("link", name="Try the server again")).to_be_visible()
     phone.lose_network()
     phone.page.reload()
-    expect(phone.page.get_by_role("heading", level=1)).to_have_text("No network")
+    expect(heading).to_have_text("No network")
 
 
 def test_out_of_reach_means_no_request_at_all(field: Field) -> None:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from flask import Flask
@@ -73,6 +74,25 @@ def test_whoever_is_not_signed_in_is_sent_to_sign_in(school: TestSchool) -> None
             continue
         assert answer.status_code == 303, rule
         assert answer.headers["Location"].startswith("/sign-in?next="), rule
+
+
+@pytest.mark.parametrize(
+    ("before", "leads_to"),
+    [
+        ("http://localhost/lessons/one?part=2", "/lessons/one?part=2"),
+        ("http://localhost/lessons/one", "/lessons/one"),
+        ("http://elsewhere.example/lessons/one", "/"),
+        ("", "/"),
+    ],
+)
+def test_a_form_sent_after_the_session_ended_leads_back_to_its_page(
+    school: TestSchool, before: str, leads_to: str
+) -> None:
+    visitor = school.visitor()
+    visitor.get("/sign-in")
+    data = {"csrf_token": visitor.token}
+    answer = visitor.client.post("/lessons/one", data=data, headers={"Referer": before})
+    assert parse_qs(urlsplit(answer.headers["Location"]).query) == {"next": [leads_to]}
 
 
 def test_the_script_of_whoever_is_not_signed_in_is_told_so(school: TestSchool) -> None:

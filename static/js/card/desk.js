@@ -1,6 +1,7 @@
 // One grading card on the screen, with a network or without: every change is kept on this phone
 // first, then brought to the school by the way it was given. A way has `save(card, version)`,
-// which tells saved, away, conflict or refused, and `leave(desk, button)`, what a button leads to.
+// which tells saved, away, busy, conflict or refused, and `leave(desk, button)`, what a button
+// leads to.
 // A try whose answer got lost may have been taken: what was tried is kept with the words, so that
 // the school's version is known for our own when it comes back as a conflict.
 
@@ -123,7 +124,7 @@ export class Desk {
     this.show(told);
     // What was typed since is on its way, and its own try will say how the card stands.
     if (this.unkept && !this.halted) return told;
-    if (told.kind === "away") this.timer = setTimeout(() => this.send(), AGAIN);
+    if (["away", "busy"].includes(told.kind)) this.timer = setTimeout(() => this.send(), AGAIN);
     this.say(...this.awayWords(told));
     return told;
   }
