@@ -2,15 +2,19 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from http.client import HTTPConnection
+from urllib.parse import urlsplit
 
 import pytest
 from flask import Flask
 from werkzeug.test import TestResponse
 
+from gradebook import assets
 from gradebook.app import create_app
 from gradebook.security.headers import HEADERS
 from tests.card_desk import Desk
 from tests.cast import TestSchool, Visitor
+from tests.serving import served
 from tests.walks.test_main_job import FILLED
 
 JSON = {"Accept": "application/json"}
@@ -53,6 +57,16 @@ ANSWERS: dict[str, tuple[int, Callable[[TestSchool], TestResponse]]] = {
     "not to be kept": (422, as_ben("/students?q=%00")),
     "broken": (500, as_ben("/syllabus")),
 }
+
+
+def test_the_date_of_an_answer_is_said_once(school: TestSchool) -> None:
+    with served(school.app) as address:
+        for path in ("/sign-in", f"/static/{assets.version()}/{assets.SHEET}"):
+            asking = HTTPConnection(urlsplit(address).netloc)
+            asking.request("GET", path)
+            answer = asking.getresponse()
+            assert (answer.status, len(answer.headers.get_all("Date"))) == (200, 1), path
+            asking.close()
 
 
 @pytest.mark.parametrize("case", ANSWERS)
