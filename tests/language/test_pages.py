@@ -147,7 +147,7 @@ def test_what_scripts_say_is_kept_by_browsers_and_known_by_its_digest(told):
     client = reader(told[0], None).client
     address = re.search(r'data-words="([^"]+)"', client.get("/sign-in").text)[1]
     answer = client.get(address)
-    assert answer.json["Sign out, keep them here"] == "Abmelden, hier behalten"
+    assert answer.json["Sign out, keep it here"] == "Abmelden, hier behalten"
     assert "immutable" in answer.headers["Cache-Control"]
     assert client.get("/words/de-000000000000.json").status_code == 404
     assert client.get("/words/xx-000000000000.json").status_code == 404

@@ -75,7 +75,7 @@ def waits_for_its_author(field: Field) -> None:
     phone.go("/phone")
     expect(phone.page.get_by_text("Sign in again to send them")).to_be_visible()
     phone.sign_in("dov")
-    expect(phone.page.get_by_text("1 of somebody else")).to_be_visible()
+    expect(phone.page.get_by_text("1 card of somebody else waits")).to_be_visible()
     phone.go("/phone")
     expect(phone.page.get_by_text("Somebody else's cards wait here")).to_be_visible()
     sent = field.line.deliveries()

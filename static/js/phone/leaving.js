@@ -30,15 +30,15 @@ function ask(count, leave, person) {
     shown.close();
     await leave();
   };
-  const drop = button(t("Drop them and sign out"), away(() => forgetAll(person)), "button-plain");
+  const drop = button(t("Drop what waits and sign out"), away(() => forgetAll(person)), "button-plain");
   drop.disabled = true;
   sure.addEventListener("change", () => (drop.disabled = !sure.checked));
   shown.append(
-    make("h2", { id: "leaving" }, t("{n} cards on this phone are not sent", { n: count })),
-    make("p", {}, t("They stay here, and go out when you sign in on this phone again.")),
+    make("h2", { id: "leaving" }, count === 1 ? t("1 card on this phone is not sent") : t("{n} cards on this phone are not sent", { n: count })),
+    make("p", {}, t("What waits stays here, and goes out when you sign in on this phone again.")),
     make("div", { class: "row" },
       button(t("Stay signed in"), () => shown.close(), "button-signal"),
-      button(t("Sign out, keep them here"), away(() => {}))),
+      button(t("Sign out, keep it here"), away(() => {}))),
     make("label", { class: "option" }, sure, t("Nobody needs these words: they will be gone for good.")),
     drop,
   );

@@ -4,6 +4,7 @@
 import { t } from "../words.js";
 import { whose } from "./db.js";
 import { make } from "./dom.js";
+import { ofOthers } from "./others.js";
 import { flush, pause, summary } from "./outbox.js";
 
 const HOUR = 3600000;
@@ -43,7 +44,7 @@ async function tell(told) {
   const asking = count || (!person && others);
   const [words, ...more] = (asking && asks[told.asks]?.()) || [];
   show("asks", words, false, ...more);
-  show("others", others && person ? t("{n} of somebody else wait on this phone. They are sent when their author signs in here.", { n: others }) : "");
+  show("others", others && person ? ofOthers(others) : "");
   show("stuck", stuck ? t("{n} could not be taken by the school: ", { n: stuck }) : "", true, link(t("decide what becomes of it"), "/phone#waiting"));
   const age = oldest === null ? 0 : Date.now() - oldest;
   const days = Math.floor(age / (24 * HOUR));

@@ -7,6 +7,7 @@ import * as drafts from "./drafts.js";
 import { saveFile, takeFile } from "./file.js";
 import * as letters from "./letters.js";
 import { isHeld } from "./held.js";
+import { ofOthers, ofSomebody } from "./others.js";
 import { announce, flush } from "./outbox.js";
 import * as pocket from "./pocket.js";
 import { age, clock } from "./times.js";
@@ -172,6 +173,21 @@ function whyNot(told) {
   return told.asks === "sign-in" ? t("Sign in first: then it is sent.") : "";
 }
 
+/** What stands above the list: how much waits of `person`, or of whom where nothing of theirs does. */
+function opening(person, own, others) {
+  if (own) return [make("h2", {}, t("{n} not sent", { n: own }))];
+  if (!person && others) {
+    return [
+      make("h2", {}, ofSomebody(others)),
+      make("p", {}, t("Nothing of it is lost. It is sent when its author signs in on this phone.")),
+      make("p", { class: "row" }, make("a", { class: "button", href: "/sign-in?next=/phone" }, t("Sign in"))),
+    ];
+  }
+  return others
+    ? [make("h2", {}, t("Nothing of yours waits on this phone"))]
+    : [make("h2", {}, t("Nothing waits on this phone")), make("p", { class: "dim" }, t("The school has everything that was typed here."))];
+}
+
 /** Fill `place` with what waits of `person`, and say how much waits of others. */
 export async function show(place, person) {
   const done = () => show(place, person);
@@ -185,10 +201,10 @@ export async function show(place, person) {
   }, "button-signal");
   const number = new Set(others.map((row) => row.record)).size;
   place.replaceChildren(
-    make("h2", {}, listed.length ? t("{n} not sent", { n: listed.length }) : t("Nothing waits on this phone")),
-    listed.length ? make("ul", { class: "ruled" }, listed) : make("p", { class: "dim" }, t("The school has everything that was typed here.")),
+    ...opening(person, listed.length, number),
+    listed.length ? make("ul", { class: "ruled" }, listed) : "",
     listed.length ? make("div", { class: "row" }, send) : "",
-    number ? make("p", { role: "note" }, t("{n} of somebody else wait here. They stay until their author signs in on this phone.", { n: number })) : "",
+    person && number ? make("p", { role: "note" }, ofOthers(number)) : "",
     listed.length && said ? flash(said) : "",
     ...(await delivered(person)),
     ...(person ? fileRow(person, listed.length, done) : []),
