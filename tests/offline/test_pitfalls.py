@@ -102,11 +102,7 @@ def test_signing_out_asks_before_anything_is_dropped(field: Field) -> None:
     expect(phone.unsent).to_contain_text("not sent")
     left = phone.run("return [(await db.all('cards')).length, (await db.all('open')).length]")
     assert left == [0, 0]
-    phone.go("/phone")
-    waits = phone.page.locator("[data-waiting]")
-    expect(waits.get_by_role("heading")).to_have_text("1 card waits on this phone")
-    expect(waits).not_to_contain_text("The school has everything")
-    expect(waits.get_by_role("link", name="Sign in")).to_be_visible()
+    _told_to_whoever_comes(phone)
     phone.page.unroute("**/api/**")
     phone.sign_in()
     expect(phone.page.get_by_text("Type your secret to send them")).to_be_visible()
@@ -115,6 +111,15 @@ def test_signing_out_asks_before_anything_is_dropped(field: Field) -> None:
     phone.page.get_by_role("button", name="Open this phone").click()
     phone.sent()
     assert field.signed() == 1
+
+
+def _told_to_whoever_comes(phone: Phone) -> None:
+    """A phone that nobody is signed in on says what waits, and not that all has arrived."""
+    phone.go("/phone")
+    waits = phone.page.locator("[data-waiting]")
+    expect(waits.get_by_role("heading")).to_have_text("1 card waits on this phone")
+    expect(waits).not_to_contain_text("The school has everything")
+    expect(waits.get_by_role("link", name="Sign in")).to_be_visible()
 
 
 def test_nobody_is_signed_out_while_what_clears_the_phone_cannot_be_fetched(
