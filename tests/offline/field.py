@@ -215,8 +215,17 @@ class Phone:
         )
 
     def lose_network(self) -> None:
-        """Walk out of reach."""
+        """Walk out of reach, until the worker knows it, which learns it later than pages do."""
         self.page.context.set_offline(True)
+        probe = self.page.context.new_page()
+        for _ in range(20):
+            try:
+                probe.goto(self.address + "/alive")
+            except Error:
+                break  # without a worker nothing stands in
+            if probe.locator("[data-shell]").count():
+                break
+        probe.close()
 
     def find_network(self) -> None:
         """Walk back."""
