@@ -215,16 +215,11 @@ class Phone:
         )
 
     def lose_network(self) -> None:
-        """Walk out of reach, until the worker knows it, which learns it later than pages do."""
+        """Walk out of reach, until the worker knows it too."""
         self.page.context.set_offline(True)
         probe = self.page.context.new_page()
-        for _ in range(20):
-            try:
-                probe.goto(self.address + "/alive")
-            except Error:
-                break  # without a worker nothing stands in
-            if probe.locator("[data-shell]").count():
-                break
+        with suppress(Error):  # without a worker nothing stands in
+            reach_shell(probe, self.address + "/alive")
         probe.close()
 
     def find_network(self) -> None:
@@ -233,10 +228,7 @@ class Phone:
 
     def open_from_pocket(self) -> None:
         """Open the first card of those taken along."""
-        for _ in range(20):  # the worker learns later than its pages that there is no network
-            self.go("/")
-            if self.page.locator("[data-shell]").count():
-                break
+        reach_shell(self.page, self.address + "/")
         self.page.get_by_role("link", name="Grade", exact=True).first.click()
         expect(self.page.locator("form[data-card]")).to_be_visible()
 
@@ -288,6 +280,15 @@ class Phone:
     def sent(self) -> None:
         """Wait until nothing waits any more."""
         expect(self.page.locator("[data-unsent='0'][hidden]")).to_be_attached()
+
+
+def reach_shell(page: Page, address: str) -> None:
+    """Open an address until the worker, which learns later than pages do that no network is
+    there, lets its own page stand in."""
+    for _ in range(20):
+        page.goto(address)
+        if page.locator("[data-shell]").count():
+            return
 
 
 class KillableBrowser:
