@@ -53,7 +53,8 @@ class Settings:
     adds one entry to X-Forwarded-For, -Proto and -Host. `secure_cookies`: browsers come by
     https.
     `apart`: long work is done by processes of its own; else before the answer leaves. Long is
-    what is expected to take more than `at_once_ms` milliseconds.
+    what is expected to take more than `at_once_ms` milliseconds. A request that no process
+    began for `wait_seconds` is sent away.
     `owner` is the URL of the role that owns the schema, where the application's may not.
     """
 
@@ -75,6 +76,7 @@ class Settings:
     mail: str = ""
     apart: bool = True
     at_once_ms: float = 300
+    wait_seconds: float = 5.0
 
     @property
     def owning(self) -> str:

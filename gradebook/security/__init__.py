@@ -13,6 +13,7 @@ from gradebook.security.headers import add_headers, plot_style
 from gradebook.security.limits import BODY, FIELDS, HOSTS, check_host, refuse_nul, set_limits
 from gradebook.security.origin import refuse_foreign
 from gradebook.security.packing import pack
+from gradebook.security.queueing import turn_away
 from gradebook.settings import Settings
 
 csrf = CSRFProtect()
@@ -44,6 +45,7 @@ def install(app: Flask, settings: Settings) -> None:
     log.install(app, quiet=settings.demo)
     app.config[HOSTS] = settings.hosts
     app.before_request(check_host)
+    app.before_request(turn_away(settings.wait_seconds))
     app.before_request(set_limits)
     app.before_request(partial(refuse_foreign, https=settings.secure_cookies))
     csrf.init_app(app)

@@ -14,7 +14,8 @@ from select import select
 from tests.postgres import Cluster, start
 from tests.run import ROOT
 
-BACKLOG = 128
+BACKLOG = 2048
+"""As many as gunicorn lets wait by itself."""
 STARTS = 20
 KINDS = ("worker", "workers", "master", "group")
 

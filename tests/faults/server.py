@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 
 from flask import Flask
@@ -90,7 +91,14 @@ class SharingServer(Server):
         return self.app
 
 
-MISTAKES = {"": Server, "late": LateServer, "sharing": SharingServer}
+class HurriedServer(Server):
+    """No mistake, but little patience: what waited two seconds is sent away."""
+
+    def __init__(self, settings: Settings, address: str) -> None:
+        super().__init__(replace(settings, wait_seconds=2.0), address)
+
+
+MISTAKES = {"": Server, "late": LateServer, "sharing": SharingServer, "hurried": HurriedServer}
 
 
 def main(data: str, url: str, socket: str, mistake: str = "") -> None:
