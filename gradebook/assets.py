@@ -48,17 +48,17 @@ def _asset(name: str, content: bytes) -> Asset:
 
 
 @cache
-def imported(name: str) -> tuple[str, ...]:
-    """Every script that a script needs before it runs, in the order found."""
+def scripts(*names: str) -> tuple[str, ...]:
+    """These scripts and all that they need before they run, in the order found."""
     found: dict[str, None] = {}
-    waiting = [name]
-    while waiting:
-        here = waiting.pop(0)
-        for one in IMPORT.findall(assets()[here].content.decode()):
-            path = normpath(join(dirname(here), one))
-            if path not in found:
-                found[path] = None
-                waiting.append(path)
+    for name in names:
+        waiting = [name]
+        while waiting:
+            here = waiting.pop(0)
+            if here not in found:
+                found[here] = None
+                imports = IMPORT.findall(assets()[here].content.decode())
+                waiting += [normpath(join(dirname(here), one)) for one in imports]
     return tuple(found)
 
 

@@ -37,7 +37,7 @@ def install(app: Flask) -> None:
     """Serve the files under `static`, and put their version into every address made."""
     app.add_url_rule("/static/<version>/<path:filename>", "static", file)
 
-    app.jinja_env.globals["imported"] = assets.imported
+    app.jinja_env.globals["scripts"] = assets.scripts
 
     @app.url_defaults
     def _versioned(endpoint: str, values: dict[str, object]) -> None:

@@ -97,6 +97,7 @@ async function followAircraft(form, desk, begun) {
   if (aircraft?.options && isRechosen(aircraft)) aircraft.dispatchEvent(new Event("change", { bubbles: true }));
 }
 
+/** Follow the card from now on; what was done on it before this script had come counts too. */
 async function begin(form) {
   const { card: record, enrolment, lesson, title } = form.dataset;
   const person = document.body.dataset.person ?? "";

@@ -2,9 +2,11 @@
 
 A real Chromium the size of a phone, its CPU four times slower, 1.6 Mbit/s down and 750 kbit/s
 up with 150 ms to the server; each screen in a browser that has nothing kept. The school is the
-demo. *Usable* is when the page has been painted and all its scripts have run; bytes are what
-came over the wire, headers included. The base is `/alive`, an answer of a few bytes, under the
-same conditions: the ratio is what a screen costs beside the least that an answer can.
+demo. *Usable* is when the page has been painted and the scripts that work on it have run;
+*keeps* is when the card's script, which comes after them, keeps and saves what is typed (what
+was typed before included). Bytes are what came over the wire, headers included. The base is
+`/alive`, an answer of a few bytes, under the same conditions: the ratio is what a screen costs
+beside the least that an answer can.
 """
 
 import argparse
@@ -47,12 +49,18 @@ window.longTasks = [];
 new PerformanceObserver((list) => {
   for (const one of list.getEntries()) window.longTasks.push(one.duration);
 }).observe({ type: "longtask", buffered: true });
+new MutationObserver((_, watching) => {
+  if (!document.querySelector("[data-followed]")) return;
+  window.keeps = performance.now();
+  watching.disconnect();
+}).observe(document, { subtree: true, attributes: true, attributeFilter: ["data-followed"] });
 """
 ASK = """() => {
   const opened = performance.getEntriesByType("navigation")[0];
   const [painted] = performance.getEntriesByName("first-contentful-paint");
   return {
     usable: Math.max(painted ? painted.startTime : 0, opened.domContentLoadedEventEnd),
+    keeps: window.keeps ?? 0,
     tasks: window.longTasks,
     nodes: document.querySelectorAll("*").length,
   };
@@ -67,6 +75,7 @@ class Look:
     bytes: float
     files: int
     usable: float
+    keeps: float
     tasks: tuple[float, ...]
     nodes: int
     queries: int
@@ -81,6 +90,7 @@ class Seen:
     kb: float
     files: int
     usable: float
+    keeps: float
     ratio: float
     longest: float
     nodes: int
@@ -127,6 +137,7 @@ def _seen(
         kb=median(one.bytes for one in looks) / 1000,
         files=looks[0].files,
         usable=usable,
+        keeps=median(one.keeps for one in looks),
         ratio=usable / (base or usable),
         longest=max((ms for one in looks for ms in one.tasks), default=0.0),
         nodes=looks[0].nodes,
@@ -155,6 +166,7 @@ def _look(screen: Screen, app: Flask, browser: Browser, address: str) -> Look:
             bytes=wired.until(float("inf")),
             files=len(wired.sizes),
             usable=told["usable"] / 1000,
+            keeps=told["keeps"] / 1000,
             tasks=tuple(told["tasks"]),
             nodes=told["nodes"],
             queries=len(sent),
@@ -220,6 +232,7 @@ def _table(found: Sequence[Seen], before: tuple[float, float, float]) -> Iterato
         "kB",
         "files",
         "usable s",
+        "keeps s",
         "x base",
         "longest ms",
         "nodes",
@@ -234,6 +247,7 @@ def _table(found: Sequence[Seen], before: tuple[float, float, float]) -> Iterato
                 f"{one.kb:.1f}",
                 one.files,
                 f"{one.usable:.2f}",
+                f"{one.keeps:.2f}" if one.keeps else "",
                 f"{one.ratio:.1f}",
             ),
             *(f"{one.longest:.0f}", one.nodes, one.queries, f"{one.load:.1f}"),

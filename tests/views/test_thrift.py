@@ -19,6 +19,8 @@ from tests.walks.test_main_job import open_card, sign_first_lesson
 MOST_QUERIES = 6
 MOST_BYTES = 40_000
 """What the look promises of a page, and of the grading card on a phone."""
+AT_A_TIME = 6
+"""Files that a browser asks of one server at once by HTTP/1.1."""
 FILE = re.compile(r'(?:src|href)="(/static/[^"]+)"')
 IMPORT = re.compile(r'^import [^"]*"([^"]+)"', re.MULTILINE)
 
@@ -110,6 +112,15 @@ def test_the_card_of_twenty_tasks_takes_at_most_forty_kilobytes(
     ben = long_school.visitor("ben")
     draft, _ = open_card(ben, long_school, "s-00")
     assert_light(ben, f"/lessons/{draft}")
+
+
+def test_a_card_keeps_words_once_twice_six_files_have_come(school: TestSchool) -> None:
+    ben = school.visitor("ben")
+    _, page = open_card(ben, school)
+    early = re.findall(r'rel="(?:modulepreload|stylesheet)"\s+href="(/static/[^"]+)"', page)
+    assert len(early) <= 2 * AT_A_TIME, early
+    card = next(one for one in early if one.endswith("/js/card.js"))
+    assert fetched(ben, [card]) <= set(early)
 
 
 def test_a_page_is_packed_only_for_whoever_can_unpack_it(school: TestSchool) -> None:

@@ -33,12 +33,10 @@ export class Desk {
     // For as long as this page lives, its words are its own to send.
     locked(`windtee-card-${this.way.record}`, (held) => held && new Promise(() => {}), false);
     const { form } = this;
-    spine.begin(form);
     form.addEventListener("change", () => this.changed());
     form.addEventListener("input", ({ target }) => {
       if (target.matches("input:not([type=radio], [type=checkbox]), textarea")) this.changed();
     });
-    form.addEventListener("keydown", choose);
     form.addEventListener("submit", (event) => this.submit(event));
     addEventListener("online", () => this.kept && this.send());
     addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
@@ -215,17 +213,6 @@ export class Desk {
     const one = this.form.querySelector("[type=radio]:checked") ?? this.form.elements.remarks;
     one.dispatchEvent(new Event("change", { bubbles: true }));
   }
-}
-
-// Number keys choose a notch; the browser moves along them by the arrow keys left and right.
-function choose(event) {
-  const notches = event.target.closest?.("[data-notches]");
-  if (!notches || !/^[1-9]$/.test(event.key)) return;
-  const radio = notches.querySelectorAll(".notch input")[Number(event.key) - 1];
-  if (!radio) return;
-  event.preventDefault();
-  radio.focus();
-  radio.click();
 }
 
 /** Whether a list has another choice than it came with: the marked one, or else its first. */

@@ -1,5 +1,6 @@
-// Along the flow spine of a card: the next task without a grade, arrow keys between tasks, and the
-// errors of a task unfolded when its grade is below target. The page does without.
+// Along the flow spine of a card: the next task without a grade, number keys that choose a notch,
+// arrow keys between tasks, and the errors of a task unfolded when its grade is below target. The
+// page does without.
 
 const stations = (form) => [...form.querySelectorAll("[data-task]")];
 const notches = (station) => station.querySelector("[data-notches]");
@@ -47,6 +48,17 @@ function walk(event) {
   if (to) goTo(to);
 }
 
+// Number keys choose a notch; the browser moves along them by the arrow keys left and right.
+function choose(event) {
+  const notches = event.target.closest?.("[data-notches]");
+  if (!notches || !/^[1-9]$/.test(event.key)) return;
+  const radio = notches.querySelectorAll(".notch input")[Number(event.key) - 1];
+  if (!radio) return;
+  event.preventDefault();
+  radio.focus();
+  radio.click();
+}
+
 function lead(event) {
   const next = event.target.closest("[data-next]");
   const left = next && open(next.closest("form"));
@@ -60,7 +72,13 @@ function lead(event) {
 export function begin(form) {
   form.addEventListener("change", graded);
   form.addEventListener("keydown", walk);
+  form.addEventListener("keydown", choose);
   form.addEventListener("click", lead);
   for (const chosen of form.querySelectorAll("[data-task] .notch :checked")) unfold(chosen.closest(".notch"));
   follow(form);
 }
+
+// On the server's page at once, before what keeps and saves has come; a card from the pocket is
+// begun by whoever lays it out.
+const here = document.querySelector("form[data-card]");
+if (here) begin(here);

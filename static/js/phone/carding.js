@@ -2,6 +2,7 @@
 
 import { Desk } from "../card/desk.js";
 import { fillCard } from "../card/fields.js";
+import * as spine from "../card/spine.js";
 import { check, gauges, hours, schoolDay, times } from "../rules.js";
 import { t } from "../words.js";
 import * as drafts from "./drafts.js";
@@ -127,6 +128,7 @@ export async function begin(made, person, pocketed, ways) {
     way.before = { ...way.before, steps };
     desk.changed();
   };
+  spine.begin(made);
   await desk.begin();
   desk.show(judged(typed, pocketed));
   followAircraft(made, desk, pocketed);
