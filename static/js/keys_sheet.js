@@ -16,7 +16,8 @@ async function sheetAt(address) {
 
 function show(sheet) {
   const title = sheet.querySelector("h1");
-  title.id = "keys-title";
+  // Read from its top: else the dialog begins at its only button, at the end of it.
+  Object.assign(title, { id: "keys-title", tabIndex: -1, autofocus: true });
   const dialog = document.createElement("dialog");
   dialog.className = "keys";
   dialog.setAttribute("aria-labelledby", title.id);

@@ -47,9 +47,12 @@ def test_what_is_typed_into_a_field_is_never_a_key(card: Page) -> None:
 
 
 def test_a_key_tells_the_keys_of_this_page(card: Page) -> None:
+    card.set_viewport_size({"width": 360, "height": 480})  # longer than it is high
     card.keyboard.press("?")
     sheet = card.get_by_role("dialog", name="Keys")
     expect(sheet).to_contain_text("The next task without a grade")
+    expect(sheet.get_by_role("heading", name="Keys", exact=True)).to_be_in_viewport()
+    expect(sheet.get_by_role("button", name="Close")).not_to_be_in_viewport()
     found = Axe().run(card, options={"runOnly": {"type": "tag", "values": WIDE}})
     assert found.violations_count == 0, found.generate_report()
     card.keyboard.press("Escape")
