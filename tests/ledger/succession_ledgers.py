@@ -21,7 +21,9 @@ from tests.ledger.small_ledger import (
 
 OLD, NEW, THIRD = "school", "school-new", "school-third"
 PEOPLE |= {NEW: "Kelpmoor", THIRD: "Kelpmoor"}
-PRINTS = {one: fingerprint(verifier_key(ORIGIN, public(one))) for one in (OLD, NEW, THIRD)}
+PRINTS = {
+    one: fingerprint(verifier_key(ORIGIN, public(one))) for one in (OLD, NEW, THIRD, "ben")
+}
 Made = tuple[Ledger, list[int], list[int], list[int], str]
 
 
@@ -90,7 +92,7 @@ def ended_by_old_key_after_rotation() -> Made:
 def rotated_to_a_persons_key() -> Made:
     ledger = opened()
     rotate(ledger, OLD, "ben")
-    return made(ledger)
+    return made(ledger, "ben")
 
 
 def introduced_again() -> Made:
@@ -172,6 +174,54 @@ def rotated_without_fields() -> Made:
     ledger = opened()
     rotate(ledger, proof=7)
     return made(ledger)
+
+
+def rotated_with_a_field_left_out() -> Made:
+    ledger = opened()
+    body = change(ledger, OLD, NEW)
+    del body["holder"]
+    ledger.say("key.rotate", "school", body, signer=OLD)
+    return made(ledger)
+
+
+def rotated_with_a_good_size() -> Made:
+    """Only a compromise says how far a key is believed, whatever a rotation holds."""
+    ledger = opened()
+    rotate(ledger, good_size=2)
+    return made(ledger)
+
+
+def disowned_by_a_person() -> Made:
+    """Ben's lesson holds what a compromise would: it ends nobody's key."""
+    ledger = opened()
+    follows = keys.kid(public(OLD))
+    ledger.say("record.sign", "ben", {"follows": follows, "good_size": 2}, ANA)
+    return made(ledger, OLD)
+
+
+def compromise_of_a_list() -> Made:
+    ledger = opened()
+    compromise(ledger, 5, follows=["ab" * 16])
+    return made(ledger)
+
+
+def opened_twice() -> Made:
+    """Whoever has a key of their own opens the ledger once more with it."""
+    ledger = opened()
+    ledger.say("school.open", "school", key_of(NEW), signer=NEW)
+    return made(ledger)
+
+
+def introduced_unreadably() -> Made:
+    ledger = opened()
+    ledger.say("key.enrol", "school", {**key_of("eve"), "public": "no key"})
+    return made(ledger, OLD)
+
+
+def introduced_under_another_name() -> Made:
+    ledger = opened()
+    ledger.say("key.enrol", "school", {**key_of("eve"), "kid": "ab" * 16})
+    return made(ledger, OLD)
 
 
 def rotation_hidden() -> Made:
@@ -268,6 +318,20 @@ def good_before_the_key_itself() -> Made:
     return made(ledger, THIRD)
 
 
+def nothing_good() -> Made:
+    """The key is called compromised from its first entry on, and had signed none."""
+    ledger = opened()
+    rotate(ledger)
+    compromise(ledger, 6, NEW, THIRD)
+    return made(ledger, THIRD)
+
+
+def opening_left_out() -> Made:
+    """The file leaves the opening out: the change follows no key."""
+    ledger, about, beside, in_force, key = compromised()
+    return ledger, about, beside[1:], in_force, key
+
+
 def rotated_then_compromised() -> Made:
     ledger = rotated()[0]
     compromise(ledger, 9, NEW, THIRD)
@@ -300,6 +364,13 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a rotation back": (4, 4, rotated_back),
     "a rotation from a key before": (4, 4, rotated_from_a_key_before),
     "a rotation that cannot be read": (5, 5, rotated_without_fields),
+    "a rotation that leaves a field out": (5, 5, rotated_with_a_field_left_out),
+    "a rotation that names a good size": (0, 0, rotated_with_a_good_size),
+    "a person's word about the school's key": (0, 0, disowned_by_a_person),
+    "a compromise of something else": (5, 5, compromise_of_a_list),
+    "a second opening": (4, 4, opened_twice),
+    "a key introduced unreadably": (5, 5, introduced_unreadably),
+    "a key introduced under another name": (4, 4, introduced_under_another_name),
     "a rotation left out of the file": (4, 4, rotation_hidden),
     "a compromise": (4, 0, compromised),
     "a key forged beyond the good size": (4, 4, forged_beyond),
@@ -313,10 +384,12 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a good size that is no number": (5, 5, good_is_true),
     "a good size before a rotation": (4, 4, good_before_a_rotation),
     "a good size before the key itself": (4, 4, good_before_the_key_itself),
+    "a key of which nothing is good": (4, 0, nothing_good),
+    "an opening left out of the file": (4, 4, opening_left_out),
     "a rotation, then a compromise": (4, 0, rotated_then_compromised),
     "a compromise, then a rotation": (4, 0, compromised_then_rotated),
 }
-WHOLE = [one for one in SUCCESSIONS if one != "a rotation left out of the file"]
+WHOLE = [one for one in SUCCESSIONS if not one.endswith("left out of the file")]
 """Those that a whole ledger can be."""
 
 

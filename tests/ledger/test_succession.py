@@ -9,7 +9,7 @@ from gradebook.ledger.bundle import fingerprint, verify_bundle
 from gradebook.ledger.chain import Chain
 from gradebook.ledger.notes import NoteError, sign_note, verifier_key
 from gradebook.ledger.statements import read_statement
-from gradebook.ledger.succession import DisownedError, limits
+from gradebook.ledger.succession import CHANGES, DisownedError, Succession, UnfitError, limits
 from tests.ledger.small_ledger import ORIGIN, public, seed
 from tests.ledger.succession_ledgers import (
     NEW,
@@ -51,6 +51,46 @@ def test_a_whole_ledger_is_judged_alike(name: str) -> None:
     assert found == ({4} if code else set())
 
 
+REFUSED = {
+    "a rotation back": "not named rightly, or not new",
+    "a rotation under another name": "not named rightly, or not new",
+    "a rotation by a person": "not the key in force that gives way",
+    "a rotation from a key before": "not the key in force that gives way",
+    "a compromise of nobody's key": "not the key in force that gives way",
+    "a compromise told by the key in its time": "not the key in force that gives way",
+    "a rotation without the new key": "does not say that it follows",
+    "a rotation moved elsewhere": "does not say that it follows",
+    "a good size beyond the ledger": "could have signed",
+    "a good size before the key itself": "could have signed",
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_a_change_that_may_not_be_leaves_the_keys_as_they_are(name: str) -> None:
+    """Whoever asks the ledger for its keys alone gets none that it may not have."""
+    ledger = SUCCESSIONS[name][2]()[0]
+    line, refused = Succession(), list[str]()
+    line.begin(public(OLD))
+    for entry, text in zip(ledger.entries, ledger.statements, strict=True):
+        statement = read_statement(text)
+        if statement.type in CHANGES:
+            before = list(line.keys)
+            try:
+                line.take(entry, statement)
+            except UnfitError as fault:
+                refused.append(str(fault))
+                assert line.keys == before
+    assert len(refused) == 1
+    assert REFUSED[name] in refused[0]
+
+
+def test_no_key_follows_where_there_is_none() -> None:
+    ledger = rotated()[0]
+    with pytest.raises(UnfitError):
+        Succession().take(ledger.entries[6], read_statement(ledger.statements[6]))
+    assert Succession().current is None
+
+
 def test_whom_a_stolen_key_introduced_is_unknown_too() -> None:
     ledger = SUCCESSIONS["a key forged beyond the good size"][2]()[0]
     chain = Chain(public(OLD), limits(read_statement(text) for text in ledger.statements))
@@ -71,6 +111,12 @@ def test_a_key_from_before_a_compromise_is_told_apart_from_an_unknown_one() -> N
     lines = [verify_bundle(data, PRINTS[one]).line for one in (OLD, NEW)]
     assert all("was compromised" in line for line in lines)
     assert "not the one you trust" in verify_bundle(data, "0" * 32).line
+
+
+def test_what_does_not_hold_is_told_in_a_sentence() -> None:
+    data, last = succession_file("the old key after a rotation")
+    line = verify_bundle(data, last).line
+    assert line == "Unknown or revoked key: entry 10 is signed by a key revoked before."
 
 
 def test_a_file_made_under_a_key_cannot_know_the_next_one() -> None:
