@@ -1,0 +1,109 @@
+"""A notice of an erasure, kept outside: only the school's own word explains what is gone."""
+
+import json
+
+import pytest
+
+from gradebook.ledger import keys
+from gradebook.ledger.canonical import MalformedError, sha256_hex
+from gradebook.ledger.erasures import ERASE, NOTICE, Erasures, notice_of, read_notice
+from gradebook.ledger.statements import Entry, Statement
+from tests.ledger.small_ledger import Ledger, opened, public, seed
+
+GONE = [[3, "aa" * 32], [4, "bb" * 32]]
+TOLD = {
+    "erasure": "e1",
+    "asked": 10,
+    "confirmed": 11,
+    "account": True,
+    "early": False,
+    "entries": GONE,
+    "events": [[7, "cc" * 32]],
+    "rows": {"grade": 2},
+}
+SCHOOL = [public("cleo"), public("school")]
+
+
+def said(kind: str = ERASE, signer: str = "school", **changes: object) -> Ledger:
+    """A ledger that ends with an erasure, or with something else."""
+    ledger = opened()
+    ledger.say(kind, "school", {**TOLD, **changes}, signer=signer)
+    return ledger
+
+
+def notice(ledger: Ledger) -> bytes:
+    return notice_of(ledger.entries[-1].text().decode(), ledger.statements[-1].decode())
+
+
+def test_a_notice_says_what_was_erased_and_holds_both_texts() -> None:
+    ledger = said()
+    erasure, entry, statement = read_notice(notice(ledger), SCHOOL)
+    assert (erasure.seq, erasure.name, erasure.asked, erasure.confirmed) == (6, "e1", 10, 11)
+    assert (erasure.account, erasure.early, erasure.rows) == (True, False, {"grade": 2})
+    assert [list(one) for one in erasure.entries] == GONE
+    assert (entry, statement) == (
+        ledger.entries[-1].text().decode(),
+        ledger.statements[-1].decode(),
+    )
+
+
+OTHER_TEXT = said(entries=[[5, "aa" * 32]]).statements[-1].decode()
+SPOILT = {
+    "not JSON": b"{",
+    "a list": b"[]",
+    "no text in it": json.dumps({"format": NOTICE, "entry": "{}"}).encode(),
+    "another format": notice(said()).replace(b"erasure/1", b"erasure/2"),
+    "a stranger's": notice(said(signer="dov")),
+    "of something else": notice(said("record.void")),
+    "another text": notice_of(said().entries[-1].text().decode(), OTHER_TEXT),
+    "nothing named": notice(said(rows=None)),
+}
+
+
+@pytest.mark.parametrize("what", SPOILT)
+def test_what_the_school_did_not_sign_is_no_notice(what: str) -> None:
+    with pytest.raises(MalformedError):
+        read_notice(SPOILT[what], SCHOOL)
+
+
+def test_a_notice_by_a_key_that_only_has_the_school_s_name_is_none() -> None:
+    ledger = opened()
+    ledger.say(ERASE, "school", TOLD)
+    entry, text = ledger.entries[-1], ledger.statements[-1]
+    forged = Entry(
+        entry.seq,
+        entry.prev,
+        entry.recorded_at,
+        sha256_hex(text),
+        entry.kid,
+        keys.sign_statement(seed("dov"), text).hex(),
+    )
+    with pytest.raises(MalformedError, match="not signed by the school"):
+        read_notice(notice_of(forged.text().decode(), text.decode()), SCHOOL)
+
+
+def test_a_notice_explains_only_the_entries_it_names() -> None:
+    erasure = read_notice(notice(said()), SCHOOL)[0]
+    found = Erasures(blank={3: "aa" * 32, 4: "cc" * 32, 9: "bb" * 32})
+    found.accept_notice(erasure)
+    assert [seq for seq, _ in found.unexplained()] == [4, 9]
+    assert found.events == {(7, "cc" * 32): erasure}
+
+
+def test_calling_one_erasure_off_leaves_another_asked_for() -> None:
+    found = Erasures()
+    for seq, name in ((10, "e1"), (11, "e2")):
+        list(found.take(_entry(seq), _word("erasure.ask", name), by_school=False))
+    list(found.take(_entry(12), _word("erasure.withdraw", "e2"), by_school=False))
+    assert list(found.wishes) == [10]
+
+
+def _entry(seq: int) -> Entry:
+    return Entry(seq, "", "2026-05-20T09:00:00Z", "0" * 64, "k", "s")
+
+
+def _word(kind: str, name: str) -> Statement:
+    return Statement(
+        "s", kind, "cleo", "secret", "2026-05-20T09:00:00Z", "UTC", "0" * 32, None,
+        {"erasure": name, "covers": "dd" * 32},
+    )  # fmt: skip
