@@ -257,6 +257,14 @@ def ended_beyond() -> Made:
     return made(ledger)
 
 
+def marked_beyond() -> Made:
+    """With the stolen key somebody says what changes no key."""
+    ledger = opened()
+    ledger.say("audit.mark", "school", {"events": 1, "root": ""})
+    compromise(ledger, 5)
+    return made(ledger)
+
+
 def people_beyond() -> Made:
     """What people signed beyond the good size with keys from before it stays good."""
     ledger = opened()
@@ -375,6 +383,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a compromise": (4, 0, compromised),
     "a key forged beyond the good size": (4, 4, forged_beyond),
     "a key ended beyond the good size": (4, 4, ended_beyond),
+    "a mark of the trail beyond the good size": (4, 4, marked_beyond),
     "people beyond the good size": (4, 0, people_beyond),
     "the old key after a compromise": (4, 4, old_key_after_compromise),
     "a compromise told by the key itself": (4, 4, told_by_the_compromised_key),
