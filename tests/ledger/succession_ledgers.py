@@ -334,10 +334,11 @@ def nothing_good() -> Made:
     return made(ledger, THIRD)
 
 
-def opening_left_out() -> Made:
-    """The file leaves the opening out: the change follows no key."""
-    ledger, about, beside, in_force, key = compromised()
-    return ledger, about, beside[1:], in_force, key
+def everything_left_out() -> Made:
+    """The file begins with the change, which follows no key then."""
+    ledger = opened()
+    compromise(ledger, 5)
+    return ledger, [], [6], [], NEW
 
 
 def rotated_then_compromised() -> Made:
@@ -394,7 +395,7 @@ SUCCESSIONS: dict[str, tuple[int, int, Callable[[], Made]]] = {  # under the old
     "a good size before a rotation": (4, 4, good_before_a_rotation),
     "a good size before the key itself": (4, 4, good_before_the_key_itself),
     "a key of which nothing is good": (4, 0, nothing_good),
-    "an opening left out of the file": (4, 4, opening_left_out),
+    "all before a change left out of the file": (4, 4, everything_left_out),
     "a rotation, then a compromise": (4, 0, rotated_then_compromised),
     "a compromise, then a rotation": (4, 0, compromised_then_rotated),
 }
