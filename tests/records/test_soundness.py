@@ -9,6 +9,7 @@ from gradebook.records.soundness.facts import (
     Clocks,
     Facts,
     Folder,
+    HouseKey,
     Postgres,
     Serving,
     Sqlite,
@@ -182,3 +183,27 @@ def test_what_was_looked_at_says_how_each_database_runs() -> None:
     assert dict(described(SOUND))["Database"] == "SQLite 3.53.4, journal wal, synchronous full"
     assert "fsync on" in dict(described(postgres()))["Database"]
     assert dict(described(folder(backed_up=None)))["Newest backup"] == "none"
+
+
+KEY = HouseKey("b1e7 33ff", since=4)
+
+
+def test_a_key_in_the_folder_that_is_not_the_school_s_is_told() -> None:
+    title = "The key in the school's folder is not the one in force"
+    assert told(replace(SOUND, key=replace(KEY, held=False))) == [(title, True)]
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        (HouseKey(), "none"),
+        (KEY, "b1e7 33ff, from entry 4 on"),
+        (replace(KEY, earlier=1), "b1e7 33ff, from entry 4 on; 1 key before it"),
+        (
+            replace(KEY, earlier=3, broken=2),
+            "b1e7 33ff, from entry 4 on; 3 keys before it; 2 of them compromised",
+        ),
+    ],
+)
+def test_what_was_looked_at_says_which_key_signs(key: HouseKey, words: str) -> None:
+    assert dict(described(replace(SOUND, key=key)))["Key of the school"] == words
