@@ -1,12 +1,14 @@
 """The ledger, for whoever audits: every statement, and the proof of one."""
 
-import json
+from collections.abc import Mapping
+from typing import Any
 
 from flask import Blueprint, render_template, request
 from sqlalchemy.orm import Session
 
 from gradebook.ledger import notes
-from gradebook.ledger.statements import read_entry, read_statement
+from gradebook.ledger.canonical import MalformedError
+from gradebook.ledger.statements import Entry, read_entry, read_statement
 from gradebook.records import kinds
 from gradebook.records.faults import UnknownError
 from gradebook.records.store import enrolments, ledger, people, schoolkeys, signatures
@@ -45,11 +47,12 @@ def index() -> str:
         )
 
 
-def _body(statement: str) -> dict[str, object]:
-    if not statement:
+def _body(statement: str) -> Mapping[str, Any]:
+    """What a statement says; nothing for one that is gone or cannot be read."""
+    try:
+        return read_statement(statement).body
+    except MalformedError:
         return {}
-    found: dict[str, object] = json.loads(statement)["body"]
-    return found
 
 
 @bp.get("/ledger/<int(max=2147483647):seq>")  # what a number in the database may be
@@ -59,9 +62,14 @@ def entry(seq: int) -> str:
         row = ledger.at(act.session, seq)
         if row is None:
             raise UnknownError
-        if not row.statement:
-            return _erased(act.session, row)
-        read, statement = read_entry(row.entry), read_statement(row.statement)
+        try:
+            read = read_entry(row.entry)
+            if not row.statement:
+                return _erased(act.session, row, read)
+            statement = read_statement(row.statement)
+        except MalformedError:
+            size = ledger.size(act.session)
+            return render_template("ledger/unreadable.html", row=row, size=size)
         size, path, root = signatures.path_of(act.session, seq)
         names = people.names(act.session)
         return render_template(
@@ -80,14 +88,14 @@ def entry(seq: int) -> str:
         )
 
 
-def _erased(session: Session, row: LedgerEntry) -> str:
+def _erased(session: Session, row: LedgerEntry, read: Entry) -> str:
     """An entry whose statement is gone: by which entry, or that nobody erased it."""
     by = ledger.erased_by(session, row.seq, row.digest)
     size, path, root = signatures.path_of(session, row.seq)
     return render_template(
         "ledger/erased.html",
         row=row,
-        entry=read_entry(row.entry),
+        entry=read,
         by=by,
         fault=signatures.blank_fault(session, row, size, erased=by is not None),
         size=size,

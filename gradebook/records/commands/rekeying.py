@@ -108,7 +108,6 @@ def disown(
     checkpointing.continues(session, known)
     body = _change(session, school, key, new)
     school.vkey = vkey_of(new, school.origin)
-    session.flush()
     act = founding.server_act(session, new, at, school.zone)
     said = {"good_size": command.good_size, "why": command.why.strip()}
     act.state(COMPROMISED, None, {**body, **said})

@@ -133,3 +133,5 @@ def test_a_long_list_of_what_is_disowned_is_cut_short(
     assert "keys of people end" not in told
     assert run("key compromised", "--good-size", "1", *WHY, "--dry-run") == 0
     assert "8 keys of people end with them" in capsys.readouterr().out
+    assert run("key compromised", "--good-size", good + 22, *WHY, "--dry-run") == 0
+    assert "No entry beyond the good size" in capsys.readouterr().out
