@@ -13,6 +13,7 @@ from gradebook.records.faults import BusyError, TornError, UnknownError
 from gradebook.records.pen import house_of
 from gradebook.records.store import ledger, people, schoolkeys
 from tests.cast import SEED, TestSchool, new_school
+from tests.records.keeping.test_drill import unguarded
 from tests.walks.test_main_job import sign_first_lesson
 
 HOUSE = house_of(SEED)
@@ -105,6 +106,12 @@ def test_before_there_is_a_school_nothing_is_asked_of_it(tmp_path: Path) -> None
     empty = new_school(tmp_path)
     with empty.database.read() as session:
         assert checkpointing.ready(session, SEED, []) is None
+
+
+def test_a_school_from_before_the_ledger_is_led_to_upgrading(school: TestSchool) -> None:
+    unguarded(school, "UPDATE school SET vkey = ''")
+    with school.database.read() as session, pytest.raises(TornError, match="windtee upgrade"):
+        checkpointing.ready(session, SEED, [])
 
 
 def test_of_several_places_the_longest_ledger_counts(

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from sqlalchemy import func, select
 
 from gradebook.ledger import keys, notes
 from gradebook.ledger.chain import ALTERED, CUT, UNKNOWN_KEY
@@ -11,6 +12,8 @@ from gradebook.records.commands import checkpointing, founding
 from gradebook.records.pen import house_of
 from gradebook.records.store import people, proof, schoolkeys
 from gradebook.records.store.proof import Proof
+from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.lessons import LessonRecord
 from tests.cast import SEED, TestSchool
 from tests.erasing.gone import agreed, erase, leave_traces
 from tests.records.keeping.test_drill import checkpoint, unguarded
@@ -42,6 +45,22 @@ def say(school: TestSchool, kind: str, body: dict[str, object]) -> int:
     with school.database.write() as session:
         act = founding.server_act(session, SEED, school.clock.at)
         return act.state(kind, None, body).seq
+
+
+def test_of_a_sound_school_all_is_counted(school: TestSchool) -> None:
+    sign_first_lesson(school)
+    size, _ = checkpoint(school)
+    seen = list[tuple[str, int, int]]()
+    with school.database.read() as session:
+        row = people.school(session)
+        assert row is not None
+        found = proof.prove(session, row.vkey, (), lambda *at: seen.append(at))
+        events = session.scalar(select(func.count()).select_from(AuditEvent))
+        rows = session.scalar(select(func.count()).select_from(LessonRecord))
+    assert (found.size, found.events, found.checkpoints, found.code) == (size, events, 1, 0)
+    assert found.rows > rows
+    assert ("entries", size, size) in seen
+    assert ("events", events - 1, events) in seen
 
 
 def test_a_checkpoint_in_the_database_that_nobody_signed_is_told(school: TestSchool) -> None:
@@ -201,6 +220,21 @@ def test_a_key_that_was_never_the_school_s_is_not_trusted(school: TestSchool) ->
     assert told(found) == [
         (UNKNOWN_KEY, "The ledger is under another key than the one trusted.")
     ]
+
+
+def test_what_a_lost_key_signed_beyond_its_good_size_vouches_for_nothing(
+    school: TestSchool, run: Run
+) -> None:
+    size, _ = checkpoint(school)
+    with school.database.read() as session:
+        row = people.school(session)
+        assert row is not None
+        old = row.vkey
+    assert run("key compromised", "--good-size", size - 1, "--why", "A stolen disk.") == 0
+    assert [(one.code, one.seq) for one in proved(school).findings] == [(UNKNOWN_KEY, size)]
+    with school.database.read() as session:
+        words = told(proof.prove(session, old))[-1][1]
+    assert words.startswith("The key trusted was compromised")
 
 
 def test_of_many_findings_some_are_told_and_all_are_counted(
