@@ -43,7 +43,7 @@ def test_another_past_than_the_one_kept_changes_no_key(
 ) -> None:
     before = size(school), vkey(school)
     keep(school, 3)
-    for words in changes(school):
+    for words in (*changes(school), ("checkpoint",)):
         assert run(*words) == 3
         assert "are not those of the checkpoint kept" in capsys.readouterr().err
         assert unchanged(school, before)
