@@ -67,6 +67,8 @@ def test_what_the_lost_key_signed_beyond_the_good_size_stops_no_compromise(
     assert run("key rotate") == 3
     assert run("key compromised", "--good-size", size(school), *WHY) == 0
     assert run("verify") == 0
+    use_new_key(school)
+    school.visitor("gus").get("/audit?prove=1")
 
 
 def test_a_key_may_be_disowned_from_its_first_entry_on(school: TestSchool, run: Run) -> None:
