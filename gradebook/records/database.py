@@ -190,6 +190,13 @@ def trouble(fault: DBAPIError) -> RecordsError | None:
     return None
 
 
+_SNAPSHOT: dict[str, dict[str, Any]] = {
+    "sqlite": {},
+    "postgresql": {"postgresql_readonly": True, "isolation_level": "REPEATABLE READ"},
+}
+"""How a reader sees one moment: by SQLite's nature, on PostgreSQL when it asks for that."""
+
+
 class Database:
     """Transactions on one database: `write` commits at its end or not at all, `read` never.
 
@@ -198,7 +205,7 @@ class Database:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
-        self._reading = engine.execution_options(reading=True, postgresql_readonly=True)
+        self._reading = engine.execution_options(reading=True, **_SNAPSHOT[engine.dialect.name])
         self._hasty = engine.execution_options(hasty=True)
 
     @contextmanager
@@ -222,7 +229,10 @@ class Database:
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """A transaction that only reads: the database itself refuses to change anything."""
+        """A transaction that only reads: the database itself refuses to change anything.
+
+        All of it sees one moment, whatever is committed meanwhile.
+        """
         with (
             _told(),
             Session(self._reading, expire_on_commit=False, autoflush=False) as session,

@@ -1,6 +1,7 @@
 """Reading everything: what is found in ledger, trail and rows, and by which code."""
 
 import json
+from collections import Counter
 
 import pytest
 from sqlalchemy import func, select
@@ -15,7 +16,7 @@ from gradebook.records.store.proof import Proof
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.lessons import LessonRecord
 from tests.cast import SEED, TestSchool
-from tests.erasing.gone import agreed, erase, leave_traces
+from tests.erasing.gone import agreed, erase, leave_traces, sign_for_hal
 from tests.records.keeping.test_drill import checkpoint, unguarded
 from tests.records.rekeying.machine import Run, runner
 from tests.walks.test_main_job import sign_first_lesson
@@ -264,3 +265,41 @@ def test_a_checkpoint_is_compared_alone_where_it_is_named(
     strange = notes.sign_note(note.rpartition("\n\n")[0] + "\n", "elsewhere", bytes(32))
     file.write_text(strange)
     assert run("verify", "--checkpoint", file) == 4
+
+
+SHOWN = {
+    "acknowledged": "UPDATE lesson_record"
+    " SET state = 'acknowledged', acknowledged_at = signed_at, agrees = 1",
+    "void": "UPDATE lesson_record SET state = 'void', voided_at = signed_at",
+}
+
+
+@pytest.mark.parametrize("state", SHOWN)
+def test_a_state_that_is_no_older_one_is_altered_and_not_superseded(
+    school: TestSchool, state: str
+) -> None:
+    sign_first_lesson(school)
+    unguarded(school, SHOWN[state])
+    said = f"shown as {state}, but by the ledger it is signed"
+    assert [code for code, words in told(proved(school)) if said in words] == [ALTERED]
+
+
+def test_what_is_signed_while_all_is_read_is_no_finding(either_school: TestSchool) -> None:
+    school = either_school
+    sign_first_lesson(school)
+    size, told_of = proved(school).size, Counter[str]()
+
+    def sign_another(what: str, *_: int) -> None:
+        told_of[what] += 1
+        if told_of.total() == 1:
+            sign_for_hal(school)
+
+    with school.database.read() as session:
+        row = people.school(session)
+        assert row is not None
+        found = proof.prove(session, row.vkey, (), sign_another)
+    assert told(found) == []
+    assert found.size == size
+    later = proved(school)
+    assert told(later) == []
+    assert later.size > size
