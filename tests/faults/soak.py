@@ -1,0 +1,207 @@
+"""Hours of ordinary work: `python -m tests.faults.soak [--minutes 480] [--database postgres]`.
+
+Instructors sign one lesson after another, a chief instructor reads pages, each with half a
+second of thought, while a backup and a proof of the whole school follow each other beside them.
+A line a minute tells how it goes. The status is 1 when an answer was a fault, a command failed,
+the server's processes grew by a twentieth, the write-ahead log reached 64 MiB, or something
+acknowledged is not there at the end. Growth is the median of the last quarter beside that of
+the quarter after the first tenth, in which pages and statements are met for the first time.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from itertools import cycle
+from pathlib import Path
+from queue import SimpleQueue
+from statistics import median
+
+from tests.cast import SEED, close_school
+from tests.faults import keeping
+from tests.faults.clients import NO_ANSWER, Browser
+from tests.faults.drillschool import Draft, DrillSchool
+from tests.faults.history import Attempt, Tally, tally
+from tests.faults.processes import Group, children, running_group
+from tests.postgres import DURABLE, running_cluster
+from tests.run import ROOT
+
+SIGNERS, SUPPLY = 3, 10
+THOUGHT, EVERY, BETWEEN = 0.5, 5.0, 30.0
+PAGES = "/", "/students", "/readiness", "/school", "/school/progress", "/syllabus", "/audit"
+MOST_GROWTH, MOST_LOG = 0.05, 64 * 2**20
+COMMANDS = ("backup", "--keep", "2"), ("verify",)
+PAGE = os.sysconf("SC_PAGE_SIZE")
+
+
+@dataclass
+class Soaked:
+    """What has been seen so far: answers and ends of commands counted, sizes in bytes."""
+
+    answers: Counter[str] = field(default_factory=Counter)
+    commands: Counter[str] = field(default_factory=Counter)
+    memory: list[int] = field(default_factory=list)
+    log: int = 0
+    attempts: list[Attempt] = field(default_factory=list)
+
+    @property
+    def growth(self) -> float:
+        """How much more memory at the end, as a part; 0 before there are ten samples."""
+        n = len(self.memory)
+        if n < 10:
+            return 0.0
+        early = self.memory[n // 10 : n // 10 + n // 4]
+        return median(self.memory[-n // 4 :]) / median(early) - 1
+
+    @property
+    def faults(self) -> list[str]:
+        """What must not be, in words."""
+        bad = [f"{n} x {one}" for one, n in self.answers.items() if one not in ("200", "303")]
+        bad += [f"{n} x {one}" for one, n in self.commands.items() if not one.endswith(" 0")]
+        if self.growth >= MOST_GROWTH:
+            bad.append(f"memory grew by {self.growth:.1%}")
+        if self.log >= MOST_LOG:
+            bad.append(f"the write-ahead log reached {self.log / 2**20:.0f} MiB")
+        return bad
+
+
+class Soak:
+    """One school, its server, and those who work in it until they are told to stop."""
+
+    def __init__(self, made: DrillSchool, group: Group) -> None:
+        self.made, self.group, self.seen = made, group, Soaked()
+        self.over = threading.Event()
+        self.work = {name: SimpleQueue[Draft]() for name in made.teachers}
+        settings = made.school.settings
+        (settings.data / "school.key").write_text(SEED.hex())
+        self.place = {**os.environ, "WINDTEE_DATABASE": settings.database}
+
+    def run(self, minutes: float) -> Soaked:
+        """Let them work for so long."""
+        self._supply()
+        busy = [threading.Thread(target=self._sign, args=[name]) for name in self.work]
+        busy += [threading.Thread(target=act) for act in (self._read, self._keep)]
+        for one in busy:
+            one.start()
+        ends = time.monotonic() + 60 * minutes
+        told = time.monotonic()
+        while time.monotonic() < ends:
+            self.over.wait(EVERY)
+            self._supply()
+            self._sample()
+            if time.monotonic() > told + 60:
+                told = time.monotonic()
+                sys.stderr.write(f"{self._line()}\n")
+        self.over.set()
+        for one in busy:
+            one.join()
+        return self.seen
+
+    def _supply(self) -> None:
+        for name, waiting in self.work.items():
+            if waiting.qsize() < SUPPLY:
+                for draft in self.made.drafts(name, SUPPLY):
+                    waiting.put(draft)
+
+    def _sign(self, name: str) -> None:
+        browser = Browser(self.group.address, name)
+        browser.sign_in()
+        while not self.over.wait(THOUGHT):
+            if not self.work[name].empty():
+                done = browser.sign(self.work[name].get())
+                self.seen.attempts.append(done)
+                self.seen.answers[str(done.status)] += 1
+
+    def _read(self) -> None:
+        browser = Browser(self.group.address, "cleo")
+        browser.sign_in()
+        for path in cycle(PAGES):
+            if self.over.wait(THOUGHT):
+                return
+            try:
+                said = str(browser.ask("GET", path).status)
+            except NO_ANSWER:
+                said = "no answer"
+            self.seen.answers[said] += 1
+
+    def _keep(self) -> None:
+        data = str(self.made.school.settings.data)
+        for command, *options in cycle(COMMANDS):
+            words = [sys.executable, "-m", "gradebook", command, "--data", data, *options]
+            done = subprocess.run(
+                words, cwd=ROOT, env=self.place, capture_output=True, text=True, check=False
+            )
+            self.seen.commands[f"{command} {done.returncode}"] += 1
+            if done.returncode:
+                sys.stderr.write(done.stdout + done.stderr)
+            if self.over.wait(BETWEEN):
+                return
+
+    def _sample(self) -> None:
+        pids = children(self.group.master)
+        resident = [int(Path(f"/proc/{one}/statm").read_text().split()[1]) for one in pids]
+        self.seen.memory.append(PAGE * sum(resident))
+        log = self.made.school.settings.data / "windtee.db-wal"
+        self.seen.log = max(self.seen.log, log.stat().st_size if log.exists() else 0)
+
+    def _line(self) -> str:
+        seen = self.seen
+        said = ", ".join(f"{n} x {one}" for one, n in sorted(seen.answers.items()))
+        done = ", ".join(f"{n} x {one}" for one, n in sorted(seen.commands.items()))
+        size = seen.memory[-1] / 2**20
+        return f"{said}; {done}; {size:.0f} MiB, log at most {seen.log / 2**20:.1f} MiB"
+
+
+@contextmanager
+def _database(kind: str) -> Iterator[str | None]:
+    if kind == "sqlite":
+        yield None
+        return
+    with running_cluster(DURABLE) as cluster, cluster.fresh_database() as url:
+        yield url
+
+
+def soak(minutes: float, kind: str) -> tuple[Soaked, Tally]:
+    """Work for so long on a new school; what was seen, and what it comes to."""
+    with tempfile.TemporaryDirectory(prefix="windtee-soak-") as folder, _database(kind) as url:
+        made = DrillSchool(Path(folder), url, SIGNERS)
+        try:
+            with running_group(Path(folder), made.school.settings.database) as group:
+                seen = Soak(made, group).run(minutes)
+            with made.school.database.read() as session:
+                held = keeping.kept(session, {one.record for one in seen.attempts})
+            found = tally(seen.attempts, held)
+            keeping.prove(made.school, found)
+        finally:
+            close_school(made.school)
+    return seen, found
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Work, tell what came of it; 1 when there is a fault."""
+    parser = argparse.ArgumentParser("python -m tests.faults.soak", description=__doc__)
+    parser.add_argument("--minutes", type=float, default=480.0)
+    parser.add_argument("--database", choices=("sqlite", "postgres"), default="sqlite")
+    chosen = parser.parse_args(words)
+    seen, found = soak(chosen.minutes, chosen.database)
+    faults = seen.faults + ([] if found.clean else found.words)
+    sys.stdout.write(
+        f"{chosen.minutes:g} minutes, {chosen.database}: {found.acknowledged} signed, "
+        f"{sum(seen.answers.values())} answers, {dict(seen.commands)}\n"
+        f"memory {median(seen.memory) / 2**20:.0f} MiB, grown by {seen.growth:.2%}; "
+        f"log at most {seen.log / 2**20:.1f} MiB\n"
+        f"lost {found.lost}, half-written {found.half + found.unproven}, twice {found.twice}\n"
+    )
+    sys.stdout.writelines(f"FAULT: {one}\n" for one in faults)
+    return 1 if faults else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
