@@ -25,7 +25,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from tests.cast import SECRET, close_school
+from tests.cast import close_school
 from tests.faults import keeping
 from tests.faults.clients import NO_ANSWER, Browser
 from tests.faults.drillschool import Draft, DrillSchool
@@ -73,10 +73,9 @@ class Crowd:
     def sign(self, sent: float) -> Attempt:
         """One sign-off that was due at `sent`; a draft that was not signed is used again."""
         browser, draft = self.work.get()
-        fields = {"version": str(draft.version), "secret": SECRET}
         status = None
         with suppress(NO_ANSWER):
-            status = browser.ask("POST", f"/lessons/{draft.record}/sign", **fields).status
+            status = browser.send(draft).status
         attempt = Attempt(draft.record, sent, time.monotonic(), status)
         self.attempts.append(attempt)
         if status != 303:

@@ -8,19 +8,25 @@ from typing import Any
 import pytest
 
 from gradebook.ledger.canonical import MalformedError
-from gradebook.ledger.erasures import ERASE, NOTICE, Erasures, notice_of, read_notice
-from gradebook.ledger.statements import Entry, Statement
+from gradebook.ledger.erasures import (
+    ASK,
+    ERASE,
+    NOTICE,
+    WITHDRAW,
+    Erasures,
+    notice_of,
+    read_notice,
+)
+from gradebook.ledger.statements import Entry
+from tests.erasing.test_rules import TOLD as RULES_TOLD
+from tests.erasing.test_rules import entry, wish
 from tests.ledger.small_ledger import Ledger, opened, public, wrong_signature
 
 Twist = Callable[[Entry], Entry]
 
 GONE = [[3, "aa" * 32], [4, "bb" * 32]]
 TOLD = {
-    "erasure": "e1",
-    "asked": 10,
-    "confirmed": 11,
-    "account": True,
-    "early": False,
+    **RULES_TOLD,
     "entries": GONE,
     "events": [[7, "cc" * 32]],
     "rows": {"grade": 2},
@@ -29,7 +35,7 @@ SCHOOL = [public("cleo"), public("school")]
 
 
 def said(
-    kind: str = ERASE, signer: str = "school", twist: Twist = lambda entry: entry, **more: Any
+    kind: str = ERASE, signer: str = "school", twist: Twist = lambda one: one, **more: Any
 ) -> Ledger:
     """A ledger that ends with an erasure, or with something else."""
     ledger = opened()
@@ -43,11 +49,11 @@ def notice(ledger: Ledger) -> bytes:
 
 def test_a_notice_says_what_was_erased_and_holds_both_texts() -> None:
     ledger = said()
-    erasure, entry, statement = read_notice(notice(ledger), SCHOOL)
+    erasure, written, statement = read_notice(notice(ledger), SCHOOL)
     assert (erasure.seq, erasure.name, erasure.asked, erasure.confirmed) == (6, "e1", 10, 11)
     assert (erasure.account, erasure.early, erasure.rows) == (True, False, {"grade": 2})
     assert [list(one) for one in erasure.entries] == GONE
-    assert (entry, statement) == (
+    assert (written, statement) == (
         ledger.entries[-1].text().decode(),
         ledger.statements[-1].decode(),
     )
@@ -86,17 +92,6 @@ def test_a_notice_explains_only_the_entries_it_names() -> None:
 def test_calling_one_erasure_off_leaves_another_asked_for() -> None:
     found = Erasures()
     for seq, name in ((10, "e1"), (11, "e2")):
-        list(found.take(_entry(seq), _word("erasure.ask", name), by_school=False))
-    list(found.take(_entry(12), _word("erasure.withdraw", "e2"), by_school=False))
+        list(found.take(entry(seq), wish(ASK, "cleo", erasure=name), by_school=False))
+    list(found.take(entry(12), wish(WITHDRAW, "cleo", erasure="e2"), by_school=False))
     assert list(found.wishes) == [10]
-
-
-def _entry(seq: int) -> Entry:
-    return Entry(seq, "", "2026-05-20T09:00:00Z", "0" * 64, "k", "s")
-
-
-def _word(kind: str, name: str) -> Statement:
-    return Statement(
-        "s", kind, "cleo", "secret", "2026-05-20T09:00:00Z", "UTC", "0" * 32, None,
-        {"erasure": name, "covers": "dd" * 32},
-    )  # fmt: skip

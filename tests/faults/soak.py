@@ -191,16 +191,17 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--database", choices=("sqlite", "postgres"), default="sqlite")
     chosen = parser.parse_args(words)
     seen, found = soak(chosen.minutes, chosen.database)
-    faults = seen.faults + ([] if found.clean else found.words)
+    faults = seen.faults + found.words
     sys.stdout.write(
         f"{chosen.minutes:g} minutes, {chosen.database}: {found.acknowledged} signed, "
         f"{sum(seen.answers.values())} answers, {dict(seen.commands)}\n"
         f"memory {median(seen.memory) / 2**20:.0f} MiB, grown by {seen.growth:.2%}; "
         f"log at most {seen.log / 2**20:.1f} MiB\n"
-        f"lost {found.lost}, half-written {found.half + found.unproven}, twice {found.twice}\n"
+        f"lost {found.lost}, half-written {found.half + found.unproven}, twice {found.twice}, "
+        f"out of order {found.disorder}\n"
     )
     sys.stdout.writelines(f"FAULT: {one}\n" for one in faults)
-    return 1 if faults else 0
+    return 0 if found.clean and not faults else 1
 
 
 if __name__ == "__main__":
