@@ -23,10 +23,7 @@ CHEAP = frozenset({"static", "health.alive", "phone.worker", "phone.shell", "pho
 LAST_RECEIVED = 52
 """Where `tcpi_last_data_recv` lies in Linux's `struct tcp_info`: milliseconds, 32 bits."""
 
-CROWDED = say(
-    "So many people ask at once that nobody came to this in time: nothing of it was done. "
-    "Go back and send it again in a moment."
-)
+CROWDED = say("Too many ask at once: nothing of it was done. Try again in a moment.")
 
 
 def waited(connection: socket.socket) -> float:
