@@ -84,7 +84,7 @@ class Soak:
         self.place = {**os.environ, "WINDTEE_DATABASE": settings.database}
 
     def run(self, minutes: float) -> Soaked:
-        """Let them work for so long."""
+        """Let them work for so long; each does at least one thing, however slow the machine."""
         self._supply()
         busy = [threading.Thread(target=self._sign, args=[name]) for name in self.work]
         busy += [threading.Thread(target=act) for act in (self._read, self._keep)]
@@ -113,23 +113,25 @@ class Soak:
     def _sign(self, name: str) -> None:
         browser = Browser(self.group.address, name)
         browser.sign_in()
-        while not self.over.wait(THOUGHT):
+        while True:
             if not self.work[name].empty():
                 done = browser.sign(self.work[name].get())
                 self.seen.attempts.append(done)
                 self.seen.answers[str(done.status)] += 1
+            if self.over.wait(THOUGHT):
+                return
 
     def _read(self) -> None:
         browser = Browser(self.group.address, "cleo")
         browser.sign_in()
         for path in cycle(PAGES):
-            if self.over.wait(THOUGHT):
-                return
             try:
                 said = str(browser.ask("GET", path).status)
             except NO_ANSWER:
                 said = "no answer"
             self.seen.answers[said] += 1
+            if self.over.wait(THOUGHT):
+                return
 
     def _keep(self) -> None:
         data = str(self.made.school.settings.data)
