@@ -6,6 +6,7 @@ its own in `scales.toml`.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from syllabus.saying import say
 
@@ -33,7 +34,7 @@ class Level:
     meaning: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class GradeScale:
     """An ordered set of levels; `standard` is the code of the first that meets the standard."""
 
@@ -44,16 +45,19 @@ class GradeScale:
     source: str
     not_counted: tuple[str, ...] = (NOT_OBSERVED, LEFT_BLANK)
 
+    @cached_property
+    def by_code(self) -> Mapping[str, Level]:
+        """The levels by their codes."""
+        return {level.code: level for level in self.levels}
+
     def level(self, code: str) -> Level:
         """The level with this code; KeyError when the scale has none such."""
-        for level in self.levels:
-            if level.code == code:
-                return level
-        raise KeyError(code)
+        return self.by_code[code]
 
     def rank(self, code: str | None) -> int | None:
         """Rank of a level; None for a state that is not counted or unknown."""
-        return next((level.rank for level in self.levels if level.code == code), None)
+        level = self.by_code.get(code) if code else None
+        return level.rank if level else None
 
     def accepts(self, code: str) -> bool:
         """Whether a grade may carry this code: a level or a not-counted state of this scale."""

@@ -50,9 +50,14 @@ WORDS: Mapping[str, str] = {
     "system:key-rotate": say("The school's key was changed"),
     "system:key-compromised": say("The school's key was declared compromised"),
 }
+REBUILT = "system:rebuild"
 BY_NOBODY: Mapping[str, str] = {
     "erased": say("Erased"),
     "system:erase": say("Erase a student's records"),
+    "system:backup": say("Back the records up"),
+    "system:restore": say("Restore a backup"),
+    "system:drill": say("Try whether a backup can be restored"),
+    REBUILT: say("Write rows again as the ledger has them"),
 }
 """What stands in the trail and is nobody's permission."""
 

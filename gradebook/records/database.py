@@ -18,6 +18,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
 from gradebook.records.faults import BusyError, DiskError, FullError, RecordsError
+from gradebook.records.remembering import Memory
 
 if sys.platform == "linux" or sys.platform == "darwin":
     try:
@@ -196,6 +197,9 @@ _SNAPSHOT: dict[str, dict[str, Any]] = {
 }
 """How a reader sees one moment: by SQLite's nature, on PostgreSQL when it asks for that."""
 
+MEMORY = "memory"
+"""Where the session of a reader holds what readers keep."""
+
 
 class Database:
     """Transactions on one database: `write` commits at its end or not at all, `read` never.
@@ -207,6 +211,7 @@ class Database:
         self.engine = engine
         self._reading = engine.execution_options(reading=True, **_SNAPSHOT[engine.dialect.name])
         self._hasty = engine.execution_options(hasty=True)
+        self._known = {MEMORY: Memory()}
 
     @contextmanager
     def write(self, *, waits: bool = True) -> Iterator[Session]:
@@ -231,11 +236,14 @@ class Database:
     def read(self) -> Iterator[Session]:
         """A transaction that only reads: the database itself refuses to change anything.
 
-        All of it sees one moment, whatever is committed meanwhile.
+        All of it sees one moment, whatever is committed meanwhile, and remembers what the
+        readers before it have kept.
         """
         with (
             _told(),
-            Session(self._reading, expire_on_commit=False, autoflush=False) as session,
+            Session(
+                self._reading, expire_on_commit=False, autoflush=False, info=self._known
+            ) as session,
         ):
             yield session
 

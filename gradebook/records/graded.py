@@ -1,15 +1,14 @@
 """Histories as the needle reads them: counted grades, oldest first. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from gradebook.analytics.needle.coefficients import default_parameters
-from gradebook.analytics.needle.floats import Ints
 from gradebook.analytics.needle.log import Columns, GradeLog, grade_log
 from gradebook.analytics.needle.parameters import Parameters, default_cuts
 from gradebook.records.values import GradeFact, History, LessonFact
-from syllabus.course import Course
+from syllabus.course import Course, Task
 from syllabus.scales import GradeScale
 
 ScaleShape = tuple[str, int, int]
@@ -72,43 +71,51 @@ def with_scales(parameters: Parameters | None, wanted: Sequence[ScaleShape]) -> 
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """How the needle reads a task: its name, its scale, the place of each rank on that."""
+
+    name: str
+    scale: str
+    places: Mapping[int, int]
+
+
+def _read(course: Course, task: Task) -> _Read | None:
+    """None for a task of which there is nothing to foretell."""
+    if shape(task.scale) is None:
+        return None
+    ranks = sorted(level.rank for level in task.scale.levels)
+    places = {rank: place for place, rank in enumerate(ranks, start=1)}
+    return _Read(task_key(course, task.code), task.scale.code, places)
+
+
 def graded(flights: Iterable[StudentFlights]) -> Graded:
     """Every counted grade of these students as one log."""
+    flights = list(flights)
+    courses = {id(one.course): one.course for one in flights}
+    tasks = {
+        name: {task.code: _read(course, task) for task in course.tasks}
+        for name, course in courses.items()
+    }
     rows = [
-        (one, fact, grade)
+        (one.enrolment_id, task, fact, grade)
         for one in flights
         for fact in one.history
         for grade in fact.grades
-        if grade.rank is not None and shape(one.course.task_by_code[grade.task].scale)
+        if grade.rank is not None and (task := tasks[id(one.course)][grade.task])
     ]
     columns = Columns(
-        [one.enrolment_id for one, _, _ in rows],
-        [task_key(one.course, grade.task) for one, _, grade in rows],
-        [fact.instructor for _, fact, _ in rows],
-        [fact.record_id for _, fact, _ in rows],
-        [float(fact.flown_on.toordinal()) for _, fact, _ in rows],
-        [_place(one.course, grade) for one, _, grade in rows],
+        [name for name, _, _, _ in rows],
+        [task.name for _, task, _, _ in rows],
+        [fact.instructor for _, _, fact, _ in rows],
+        [fact.record_id for _, _, fact, _ in rows],
+        [float(fact.flown_on.toordinal()) for _, _, fact, _ in rows],
+        [task.places[grade.rank or 0] for _, task, _, grade in rows],
     )
-    scales = {
-        task_key(one.course, grade.task): one.course.task_by_code[grade.task].scale.code
-        for one, _, grade in rows
-    }
-    log, order = grade_log(columns, scales)
-    return Graded(log, *_picked(rows, order))
-
-
-def _picked(
-    rows: list[tuple[StudentFlights, LessonFact, GradeFact]], order: Ints
-) -> tuple[tuple[LessonFact, ...], tuple[GradeFact, ...]]:
-    lessons = tuple(rows[place][1] for place in order)
-    return lessons, tuple(rows[place][2] for place in order)
-
-
-def _place(course: Course, grade: GradeFact) -> int:
-    """The place of a grade's level on its scale, 1 the lowest."""
-    levels = course.task_by_code[grade.task].scale.levels
-    ranks = sorted(level.rank for level in levels)
-    return ranks.index(grade.rank or 0) + 1
+    log, order = grade_log(columns, {task.name: task.scale for _, task, _, _ in rows})
+    picked = [rows[place] for place in order]
+    lessons = tuple(fact for _, _, fact, _ in picked)
+    return Graded(log, lessons, tuple(grade for _, _, _, grade in picked))
 
 
 def pace(history: History, otherwise: float = 7.0) -> float:

@@ -15,6 +15,7 @@ from gradebook.records import act as acts
 from gradebook.records import independence, lifecycle, permissions
 from gradebook.records.commands import answering, enrolling, needling, opening, signing
 from gradebook.records.permissions import ANY, Action, Role
+from gradebook.records.remembering import Memory
 from gradebook.records.store import gate, ledger
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.values import State
@@ -175,6 +176,15 @@ def _loses_remarks(patch: MonkeyPatch) -> None:
     patch.setattr(signing, "seal", seal)
 
 
+def _remembers_too_long(patch: MonkeyPatch) -> None:
+    real = Memory.recall
+
+    def recall(self: Memory, marks: Mapping[str, str]) -> Any:
+        return real(self, {name: self._held[name].mark for name in marks if name in self._held})
+
+    patch.setattr(Memory, "recall", recall)
+
+
 PLANTED: Mapping[str, Plant] = {
     "the gate lets everybody through": _open_gate,
     "any instructor amends": _matrix(Action.RECORD_AMEND, Role.INSTRUCTOR),
@@ -201,4 +211,5 @@ PLANTED: Mapping[str, Plant] = {
     "the needle keeps what is void": _needle_keeps_void,
     "a lesson has two drafts of one author": _opens_twice,
     "a remark is lost after signing": _loses_remarks,
+    "readers remember what is no longer so": _remembers_too_long,
 }

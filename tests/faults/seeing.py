@@ -7,11 +7,12 @@ from sqlalchemy.orm import Session
 
 from gradebook.records.commands import needling
 from gradebook.records.database import Database
-from gradebook.records.store import people, proof
+from gradebook.records.store import facts, people, proof
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleState
+from gradebook.records.tables.training import Enrolment
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +34,9 @@ class Seen:
 
 
 def look(database: Database) -> Seen:
-    """The ledger and the states of records as they stand."""
+    """The ledger and the states of records as they stand; what is remembered is what stands."""
     with database.read() as session:
+        assert forgotten(session) == []
         columns = (LedgerEntry.seq, LedgerEntry.leaf, LedgerEntry.statement, LedgerEntry.entry)
         rows = session.execute(select(*columns).order_by(LedgerEntry.seq))
         found = (LessonRecord.id, LessonRecord.state, LessonRecord.acknowledged_at)
@@ -45,6 +47,15 @@ def look(database: Database) -> Seen:
             frozenset(row[0] for row in records if row[2] is not None),
             session.scalar(select(func.count()).select_from(AuditEvent)) or 0,
         )
+
+
+def forgotten(session: Session) -> list[str]:
+    """Enrolments whose history, as readers keep it, differs from the one read anew."""
+    names = list(session.scalars(select(Enrolment.id)))
+    anew = facts.histories(session, names)
+    return [
+        name for name, one in facts.files(session, names).items() if one.history != anew[name]
+    ]
 
 
 def look_closely(database: Database) -> None:

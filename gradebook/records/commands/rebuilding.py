@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from gradebook.ledger.notes import Checkpoint
 from gradebook.records import guards
+from gradebook.records.acts import REBUILT
 from gradebook.records.commands import mending, needling
 from gradebook.records.commands.mending import Removed
 from gradebook.records.database import WRITER, migrating
@@ -27,8 +28,6 @@ from gradebook.records.tables import Table
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import Enrolment
-
-ACTION = "system:rebuild"
 
 
 @dataclass(slots=True)
@@ -143,7 +142,7 @@ def _note(session: Session, at: datetime, done: Rebuilt) -> None:
     """Put in the trail what was done, and whole what was taken away."""
     for one in done.removed:
         facts = {"table": one.table.__tablename__, "removed": one.row}
-        event = AuditEvent(at=at, action=ACTION, object_id=one.name, facts=facts)
+        event = AuditEvent(at=at, action=REBUILT, object_id=one.name, facts=facts)
         auditing.add(session, event)
     counts = Counter(one.table.__tablename__ for one in done.put_back)
     facts = {
@@ -152,4 +151,4 @@ def _note(session: Session, at: datetime, done: Rebuilt) -> None:
         "removed": len(done.removed),
         "left": len(done.left),
     }
-    auditing.add(session, AuditEvent(at=at, action=ACTION, facts=facts))
+    auditing.add(session, AuditEvent(at=at, action=REBUILT, facts=facts))

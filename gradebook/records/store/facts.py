@@ -2,15 +2,22 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from itertools import starmap
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import BindParameter, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.records import values
+from gradebook.records.acts import REBUILT
+from gradebook.records.database import MEMORY
 from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.readiness import StudentFile
+from gradebook.records.remembering import Memory
 from gradebook.records.store.together import Asked, together
+from gradebook.records.tables.audit import AuditEvent
+from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord
 from gradebook.records.tables.training import CloseDecision, FiledEvent
 from gradebook.records.values import Outcome, State
@@ -33,6 +40,7 @@ RECORD = (
 )
 GRADE = (
     Grade.record_id,
+    Grade.place,
     Grade.task,
     Grade.level,
     Grade.rank,
@@ -64,9 +72,18 @@ DECISION = (
 )
 IDS: BindParameter[Any] = bindparam("enrolment_ids", expanding=True)
 WANTED = LessonRecord.state.in_(EFFECTIVE) & LessonRecord.enrolment_id.in_(IDS)
+NEWEST = (
+    select(func.max(LedgerEntry.seq))
+    .where(LedgerEntry.enrolment_id.in_(IDS))
+    .group_by(LedgerEntry.enrolment_id)
+)
 ASKED = (
-    Asked(select(*RECORD).where(WANTED)),
-    Asked(select(*MARK).join(LessonRecord).where(WANTED)),
+    Asked(
+        select(LedgerEntry.enrolment_id, LedgerEntry.leaf).where(LedgerEntry.seq.in_(NEWEST))
+    ),
+    Asked(
+        select(func.max(AuditEvent.id).label("event_id")).where(AuditEvent.action == REBUILT)
+    ),
     Asked(select(*EVENT).where(FiledEvent.enrolment_id.in_(IDS))),
     Asked(select(*DECISION).where(CloseDecision.enrolment_id.in_(IDS))),
     Asked(
@@ -75,27 +92,31 @@ ASKED = (
         .group_by(LessonRecord.enrolment_id)
     ),
 )
-GRADES = Asked(select(*GRADE).join(LessonRecord).where(WANTED).order_by(Grade.place))
+LESSONS = (
+    Asked(select(*RECORD).where(WANTED)),
+    Asked(select(*MARK).join(LessonRecord).where(WANTED)),
+)
+GRADES = Asked(select(*GRADE).join(LessonRecord).where(WANTED))
 Rows = Mapping[str, list[Any]]
 
 
 def asked(enrolment_ids: Collection[str]) -> tuple[Asked, ...]:
-    """What is read of these enrolments beside their grades: `files` makes sense of it."""
-    ids = list(enrolment_ids)
-    return tuple(one.of(enrolment_ids=ids) for one in ASKED)
+    """What is read of these enrolments beside their lessons: `files` makes sense of it."""
+    return _of(ASKED, enrolment_ids)
 
 
 def files(
     session: Session, enrolment_ids: Collection[str], found: Sequence[list[Any]] | None = None
 ) -> dict[str, StudentFile]:
-    """All that is on record of each enrolment; two statements however many.
+    """All that is on record of each enrolment; three statements however many.
 
     `found` are the rows of what is `asked`, where they were read together with more.
     """
-    lessons, marks, events, decisions, drafts = found or together(
+    newest, rebuilt, events, decisions, drafts = found or together(
         session, *asked(enrolment_ids)
     )
-    told = _told(session, enrolment_ids, lessons, marks)
+    marks = {row.enrolment_id: f"{row.leaf} {rebuilt[0].event_id}" for row in newest}
+    told = _remembered(session, enrolment_ids, marks)
     filed = _grouped(sorted(events, key=lambda row: (row.happened_on, row.filed_at)))
     decided = _grouped(sorted(decisions, key=lambda row: row.decided_at))
     unsigned = {row.enrolment_id: row.number for row in drafts}
@@ -115,21 +136,43 @@ def file(session: Session, enrolment_id: str) -> StudentFile:
     return files(session, [enrolment_id])[enrolment_id]
 
 
+def _remembered(
+    session: Session, enrolment_ids: Collection[str], marks: Mapping[str, str]
+) -> dict[str, values.History]:
+    """Histories as readers keep them under these marks, read where nobody has them."""
+    memory: Memory | None = session.info.get(MEMORY)
+    if memory is None:
+        return histories(session, enrolment_ids)
+    known = memory.recall(marks)
+    missing = [name for name in enrolment_ids if name not in known]
+    if missing:
+        read = histories(session, missing)
+        memory.keep(marks, read)
+        known |= read
+    return known
+
+
 def histories(session: Session, enrolment_ids: Collection[str]) -> dict[str, values.History]:
     """The history of each enrolment, oldest lesson first; two statements however many."""
-    lessons, marks = together(session, *asked(enrolment_ids)[:2])
-    return _told(session, enrolment_ids, lessons, marks)
+    wanted = _of(LESSONS, enrolment_ids)
+    (grades,) = _of([GRADES], enrolment_ids)
+    if len(enrolment_ids) == 1:
+        lessons, marks, graded = together(session, *wanted, grades)
+    else:
+        (lessons, marks), graded = together(session, *wanted), list(grades.rows(session))
+    return _told(enrolment_ids, lessons, marks, graded)
 
 
 def _told(
-    session: Session, enrolment_ids: Collection[str], lessons: list[Any], marks: list[Any]
+    enrolment_ids: Collection[str], lessons: list[Any], marks: list[Any], graded: list[Any]
 ) -> dict[str, values.History]:
-    wanted = GRADES.of(enrolment_ids=list(enrolment_ids))
-    grades = _grouped(wanted.rows(session), "record_id")
+    grades = _grades(graded)
     errors = _grouped(marks, "record_id")
     found: dict[str, list[values.LessonFact]] = {name: [] for name in enrolment_ids}
     for row in sorted(lessons, key=lambda row: (row.flown_on, row.sequence)):
-        found[row.enrolment_id].append(_fact(row, grades[row.id], errors[row.id]))
+        found[row.enrolment_id].append(
+            _fact(row, grades.get(row.id, ()), map(_error, errors[row.id]))
+        )
     return {name: tuple(facts) for name, facts in found.items()}
 
 
@@ -141,7 +184,26 @@ def history(session: Session, enrolment_id: str) -> values.History:
 def fact_of(record: LessonRecord) -> values.LessonFact:
     """One signed record as a fact, from what is in memory."""
     row: Any = record  # signed: nothing a fact needs is missing
-    return _fact(row, record.grades, record.errors)
+    grades: Iterable[Any] = record.grades
+    said = ((g.task, g.level, g.rank, g.target, g.meets, g.remark) for g in grades)
+    return _fact(row, starmap(values.GradeFact, said), map(_error, record.errors))
+
+
+def _of(asked: Iterable[Asked], enrolment_ids: Collection[str]) -> tuple[Asked, ...]:
+    ids = list(enrolment_ids)
+    return tuple(one.of(enrolment_ids=ids) for one in asked)
+
+
+def _grades(rows: list[Any]) -> dict[str, list[values.GradeFact]]:
+    """The grades of each record, in their order; grades that say the same are one fact."""
+    made: dict[Any, values.GradeFact] = {}
+    found: dict[str, list[values.GradeFact]] = defaultdict(list)
+    for record, _, *said in sorted(rows, key=itemgetter(0, 1)):
+        key = tuple(said)
+        if key not in made:
+            made[key] = values.GradeFact(*key)
+        found[record].append(made[key])
+    return found
 
 
 def _grouped(rows: Iterable[Any], name: str = "enrolment_id") -> Rows:
@@ -151,7 +213,11 @@ def _grouped(rows: Iterable[Any], name: str = "enrolment_id") -> Rows:
     return grouped
 
 
-def _fact(row: Any, grades: Iterable[Any], marks: Iterable[Any]) -> values.LessonFact:  # noqa: ANN401 - a row of the columns above
+def _fact(
+    row: Any,  # noqa: ANN401 - a row of RECORD
+    grades: Iterable[values.GradeFact],
+    errors: Iterable[values.ErrorFact],
+) -> values.LessonFact:
     return values.LessonFact(
         record_id=row.id,
         lesson=row.lesson,
@@ -162,13 +228,14 @@ def _fact(row: Any, grades: Iterable[Any], marks: Iterable[Any]) -> values.Lesso
         instructor=row.instructor_id,
         outcome=Outcome(row.outcome),
         acknowledged=row.state == State.ACKNOWLEDGED or row.origin == "imported",
-        grades=tuple(
-            values.GradeFact(g.task, g.level, g.rank, g.target, g.meets, g.remark)
-            for g in grades
-        ),
-        errors=tuple(values.ErrorFact(m.task, m.error, Severity(m.severity)) for m in marks),
+        grades=tuple(grades),
+        errors=tuple(errors),
         times=values.Times(**(row.times or {})),
     )
+
+
+def _error(row: Any) -> values.ErrorFact:  # noqa: ANN401 - a row of MARK
+    return values.ErrorFact(row.task, row.error, Severity(row.severity))
 
 
 def _event(row: Any) -> values.FiledEvent:  # noqa: ANN401 - a row of EVENT

@@ -24,6 +24,7 @@ class AuditEvent(Table):
     enrolment_id: Mapped[str | None] = mapped_column(String(32), ForeignKey("enrolment.id"))
     facts: Mapped[dict[str, Any]]
     __table_args__ = (
+        Index("ix_audit_event_action", "action", "id"),
         Index("ix_audit_event_at", "at"),
         Index("ix_audit_event_enrolment_id", "enrolment_id"),
     )

@@ -43,7 +43,7 @@ def test_a_drill_of_a_sound_school_finds_nothing(either_school: TestSchool) -> N
     left = sorted(path.name for path in done.file.parent.iterdir())
     assert left == [done.file.name]
     trail = either_school.visitor("gus").get("/audit")
-    assert "system:drill" in trail
+    assert "Try whether a backup can be restored" in trail
 
 
 def test_a_drill_leaves_no_database_behind(tmp_path: Path, fresh_postgres: str) -> None:

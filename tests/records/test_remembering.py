@@ -1,0 +1,159 @@
+"""What readers keep in memory is never older than what anybody did."""
+
+from dataclasses import replace
+from datetime import date
+
+from gradebook.records.act import Act
+from gradebook.records.database import MEMORY
+from gradebook.records.remembering import Memory
+from gradebook.records.store import enrolments, facts
+from gradebook.records.values import History, LessonFact, Outcome
+from syllabus.course import LessonKind
+from tests.cast import SECRET, TestSchool
+from tests.counting import asked
+from tests.records.rebuilding.behind import behind, rebuilt
+from tests.walks.test_main_job import FILLED, lesson_form, sign_first_lesson
+
+ONE = LessonFact(
+    "r", "s-01", LessonKind.DUAL, date(2026, 5, 20), 1, 1, "ben", Outcome.COMPLETE, False, ()
+)
+
+
+def lessons(number: int) -> History:
+    return tuple(replace(ONE, sequence=one) for one in range(number))
+
+
+class Clock:
+    at = 0.0
+
+    def __call__(self) -> float:
+        return self.at
+
+
+def test_a_history_is_recalled_under_its_own_mark_only() -> None:
+    memory = Memory()
+    memory.keep({"a": "1"}, {"a": lessons(2), "unmarked": lessons(1)})
+    assert memory.recall({"a": "1", "unmarked": "1"}) == {"a": lessons(2)}
+    assert memory.recall({"a": "2"}) == {}
+    memory.keep({"a": "2"}, {"a": lessons(3)})
+    assert memory.recall({"a": "2"}) == {"a": lessons(3)}
+    assert memory.lessons == 3
+
+
+def test_what_was_asked_for_longest_ago_makes_room() -> None:
+    memory = Memory(most=5)
+    memory.keep({"a": "1"}, {"a": lessons(2)})
+    memory.keep({"b": "1"}, {"b": lessons(2)})
+    memory.recall({"a": "1"})
+    memory.keep({"c": "1"}, {"c": lessons(2)})
+    assert set(memory.recall(dict.fromkeys("abc", "1"))) == {"a", "c"}
+    memory.keep({"d": "1"}, {"d": lessons(6)})
+    assert memory.lessons == 0
+
+
+def test_what_nobody_asks_for_is_forgotten() -> None:
+    clock = Clock()
+    memory = Memory(idle=60, clock=clock)
+    memory.keep({"a": "1", "b": "1"}, {"a": lessons(2), "b": lessons(3)})
+    clock.at = 59
+    memory.recall({"b": "1"})
+    clock.at = 61
+    memory.recall({})
+    assert memory.lessons == 3
+
+
+def test_a_page_reads_a_history_once(either_school: TestSchool) -> None:
+    sign_first_lesson(either_school)
+    page = f"/students/{either_school.enrolment}"
+    ana = either_school.visitor("ana")
+    first = ana.get(page)
+    with asked(either_school.database.engine) as sent:
+        assert ana.get(page).count("Selector") == first.count("Selector") > 0
+    assert not [one for one in sent if "FROM grade" in one]
+
+
+def test_a_page_shows_what_was_done_since(either_school: TestSchool) -> None:
+    school = either_school
+    record = sign_first_lesson(school)
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    cleo, ana = school.visitor("cleo"), school.visitor("ana")
+    signed = cleo.get(page)
+    ana.get(f"/records/{record}")
+    ana.post(f"/records/{record}/acknowledge", answer="agree", secret=SECRET)
+    answered = cleo.get(page)
+    assert "1 lesson to acknowledge" in signed
+    assert "1 lesson to acknowledge" not in answered
+    cleo.post(f"/records/{record}/void", reason="Another student's.", secret=SECRET)
+    assert "Selector" in answered
+    assert "Selector" not in cleo.get(page)
+
+
+def test_an_amendment_takes_the_place_of_what_was_remembered(
+    either_school: TestSchool,
+) -> None:
+    school = either_school
+    original = sign_first_lesson(school)
+    assert _level(_history(school), "hover") == "explain"
+    ben = school.visitor("ben")
+    ben.get(f"/records/{original}/amend")
+    card = ben.send(f"/records/{original}/amend", {"reason": "Hover was better."})
+    draft = card.request.path.rsplit("/", 1)[1]
+    ben.send(
+        f"/lessons/{draft}", {**FILLED, **lesson_form(card.text), "level-hover": "practice"}
+    )
+    review = ben.get(f"/lessons/{draft}/review")
+    ben.send(f"/lessons/{draft}/sign", {**lesson_form(review), "secret": SECRET})
+    assert _level(_history(school), "hover") == "practice"
+
+
+def test_what_a_rebuild_puts_back_is_seen(either_school: TestSchool) -> None:
+    school = either_school
+    sign_first_lesson(school)
+    behind(school, "UPDATE grade SET level = 'perform' WHERE task = 'hover'")
+    assert _level(_history(school), "hover") == "perform"
+    rebuilt(school)
+    assert _level(_history(school), "hover") == "explain"
+
+
+def test_a_writer_keeps_nothing(either_school: TestSchool) -> None:
+    school = either_school
+    sign_first_lesson(school)
+    with school.database.write() as session:
+        assert facts.file(session, school.enrolment).history
+        session.rollback()
+    with school.database.read() as session:
+        assert session.info[MEMORY].lessons == 0
+        assert facts.file(session, school.enrolment).history
+        assert session.info[MEMORY].lessons == 1
+
+
+def test_many_are_read_as_one_is(either_school: TestSchool) -> None:
+    school = either_school
+    sign_first_lesson(school)
+    school.clock.pass_days(1)
+    with school.database.read() as session:
+        rows = enrolments.enrolments(session, _act(school, session).actor, current=False)
+        together = facts.histories(session, [row.id for row in rows])
+        assert len(together) > 1
+        for name, history in together.items():
+            assert facts.history(session, name) == history
+        assert [grade.task for grade in together[school.enrolment][0].grades][:3] == [
+            "preflight",
+            "run-up",
+            "hover",
+        ]
+
+
+def _act(school: TestSchool, session: object) -> Act:
+    return school.act(session, "cleo")
+
+
+def _history(school: TestSchool) -> History:
+    with school.database.read() as session:
+        return facts.file(session, school.enrolment).history
+
+
+def _level(history: History, task: str) -> str:
+    grade = history[-1].grade(task)
+    assert grade is not None
+    return grade.level
