@@ -25,7 +25,7 @@ from gradebook.records.copying.papers import Purpose
 from gradebook.records.gauges import read_gauges
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Role
-from gradebook.records.store import facts, people, standing
+from gradebook.records.store import facts, onfile, people, standing
 from gradebook.records.store.courses import course_of
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
@@ -226,7 +226,7 @@ def _prepare_check(
 
 def file_what_is_asked(teacher: Act, row: Enrolment, stage: Stage) -> None:
     """Put everything on file that the stage asks for and that is not there yet."""
-    on_file = {event.code for event in facts.file(teacher.session, row.id).events}
+    on_file = {event.code for event in onfile.file(teacher.session, row.id).events}
     for event in (*stage.events, *stage.tests):
         if event.code in on_file:
             continue

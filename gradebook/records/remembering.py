@@ -1,9 +1,9 @@
-"""Histories kept in memory from one page to the next, for as long as they are true.
+"""What readers keep in memory from one page to the next, for as long as it is true.
 
-A history follows from statements alone: it stays what it was as long as the newest statement
-about its enrolment stays the newest. Whoever reads names that statement (the mark) and gets the
-history that was read under the same mark. Only readers keep one: what a writer sees may never
-be committed.
+What is on record of a student follows from statements alone: it stays what it was as long as
+the newest statement about the enrolment stays the newest. Whoever reads names what the answer
+follows from (the mark) and gets what was kept under an equal mark, or nothing. Only readers
+keep anything: what a writer sees may never be committed.
 """
 
 import time
@@ -11,6 +11,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from threading import Lock
+from typing import Any
 
 from gradebook.records.values import History
 
@@ -20,16 +21,17 @@ IDLE_SECONDS = 900.0
 
 @dataclass(slots=True)
 class _Held:
-    mark: str
-    history: History
+    mark: object
+    value: Any
+    lessons: int
     asked_at: float
 
 
 class Memory:
-    """Histories by enrolment: at most so many lessons, and none that nobody asks for.
+    """One thing kept of each enrolment: of at most so many lessons, and of none for nobody.
 
-    What was asked for longest ago goes first, and all that nobody asked for in a quarter of an
-    hour: the histories of an erased student too.
+    What was asked for longest ago goes first, and with whatever is asked next all that nobody
+    asked for in a quarter of an hour: what was kept of an erased student too.
     """
 
     def __init__(
@@ -45,31 +47,29 @@ class Memory:
 
     @property
     def lessons(self) -> int:
-        """How many lessons are kept now."""
+        """How many lessons all that is kept is about."""
         return self._lessons
 
-    def recall(self, marks: Mapping[str, str]) -> dict[str, History]:
-        """The histories kept under these marks, by enrolment; others are not in it."""
+    def recall(self, marks: Mapping[str, object]) -> dict[str, Any]:
+        """What is kept under these marks, by enrolment; others are not in it."""
         with self._lock:
             now = self._clock()
             found = {}
             for name, mark in marks.items():
                 held = self._held.get(name)
                 if held is not None and held.mark == mark:
-                    found[name], held.asked_at = held.history, now
+                    found[name], held.asked_at = held.value, now
                     self._held.move_to_end(name)
             self._forget(now)
             return found
 
-    def keep(self, marks: Mapping[str, str], histories: Mapping[str, History]) -> None:
-        """Keep each history that has a mark, in the place of an older one."""
+    def keep(self, name: str, mark: object, value: object, history: History) -> None:
+        """Keep something about this history, in the place of what was kept before."""
         with self._lock:
-            now = self._clock()
-            for name in marks.keys() & histories.keys():
-                self._drop(name)
-                self._held[name] = _Held(marks[name], histories[name], now)
-                self._lessons += len(histories[name])
-            self._forget(now)
+            self._drop(name)
+            self._held[name] = _Held(mark, value, len(history), self._clock())
+            self._lessons += len(history)
+            self._forget(self._clock())
 
     def _forget(self, now: float) -> None:
         while self._held:
@@ -80,4 +80,17 @@ class Memory:
 
     def _drop(self, name: str) -> None:
         held = self._held.pop(name, None)
-        self._lessons -= len(held.history) if held else 0
+        self._lessons -= held.lessons if held else 0
+
+
+@dataclass(frozen=True, slots=True)
+class Memories:
+    """What the readers of one database keep: files of students, and what follows from them."""
+
+    files: Memory
+    standings: Memory
+
+
+def memories() -> Memories:
+    """Nothing kept yet."""
+    return Memories(Memory(), Memory())

@@ -10,7 +10,7 @@ from gradebook.records.card import Card, Entry
 from gradebook.records.commands import opening
 from gradebook.records.permissions import Action
 from gradebook.records.readiness import StudentFile
-from gradebook.records.store import facts, lessons, people
+from gradebook.records.store import lessons, onfile, people
 from gradebook.records.store.lessons import LessonRecord
 from gradebook.records.store.together import together
 from gradebook.records.timesheet import LINES, Line, read_times
@@ -57,8 +57,8 @@ def gather(act: Act, record: LessonRecord) -> Loaded:
 
 def _known(act: Act, record: LessonRecord) -> Known:
     ids = [record.enrolment_id]
-    *found, names = together(act.session, *facts.asked(ids), people.NAMED)
-    files = facts.files(act.session, ids, found)
+    *found, names = together(act.session, *onfile.asked(ids), people.NAMED)
+    files = onfile.files(act.session, ids, found)
     return Known(files[record.enrolment_id], people.by_id(names))
 
 

@@ -179,7 +179,7 @@ def _loses_remarks(patch: MonkeyPatch) -> None:
 def _remembers_too_long(patch: MonkeyPatch) -> None:
     real = Memory.recall
 
-    def recall(self: Memory, marks: Mapping[str, str]) -> Any:
+    def recall(self: Memory, marks: Mapping[str, object]) -> Any:
         return real(self, {name: self._held[name].mark for name in marks if name in self._held})
 
     patch.setattr(Memory, "recall", recall)

@@ -1,13 +1,16 @@
 """Looking at a school between two acts: quickly at what must not change, closely at all."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.commands import needling
-from gradebook.records.database import Database
-from gradebook.records.store import facts, people, proof
+from gradebook.records.database import MEMORY, Database
+from gradebook.records.store import onfile, people, proof, standing
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.lessons import LessonRecord
@@ -50,12 +53,38 @@ def look(database: Database) -> Seen:
 
 
 def forgotten(session: Session) -> list[str]:
-    """Enrolments whose history, as readers keep it, differs from the one read anew."""
+    """Enrolments of which readers remember another file than is there, read anew."""
     names = list(session.scalars(select(Enrolment.id)))
-    anew = facts.histories(session, names)
+    known = onfile.files(session, names)
+    with _remembering_nothing(session):
+        anew = onfile.files(session, names)
+    return [name for name in names if known[name] != anew[name]]
+
+
+def misjudged(session: Session) -> list[str]:
+    """Enrolments that readers remember to stand elsewhere than they do, worked out anew."""
+    rows = list(session.scalars(select(Enrolment)).unique())
+    today = max((row.enrolled_on for row in rows), default=date.min) + timedelta(days=60)
+    known = standing.standings(session, rows, today)
+    with _remembering_nothing(session):
+        anew = standing.standings(session, rows, today)
     return [
-        name for name, one in facts.files(session, names).items() if one.history != anew[name]
+        one.enrolment.id
+        for one, other in zip(known, anew, strict=True)
+        if _of(one) != _of(other)
     ]
+
+
+@contextmanager
+def _remembering_nothing(session: Session) -> Iterator[None]:
+    kept = session.info.pop(MEMORY)
+    yield
+    session.info[MEMORY] = kept
+
+
+def _of(state: standing.Standing) -> tuple[object, ...]:
+    """What pages show of a standing, worked out and so remembered."""
+    return state.carried, state.watch, state.weak, state.chance, state.readiness(state.stage)
 
 
 def look_closely(database: Database) -> None:
@@ -64,6 +93,7 @@ def look_closely(database: Database) -> None:
         known = people.school(session)
         assert known is not None
         findings = proof.prove(session, known.vkey).findings
+        assert misjudged(session) == []
     assert findings == [], [one.words for one in findings]
     assert astray(database) == []
 

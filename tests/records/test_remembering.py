@@ -1,12 +1,16 @@
 """What readers keep in memory is never older than what anybody did."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from gradebook.records.act import Act
 from gradebook.records.database import MEMORY
-from gradebook.records.remembering import Memory
-from gradebook.records.store import enrolments, facts
+from gradebook.records.graded import shapes, with_scales
+from gradebook.records.remembering import Memories, Memory
+from gradebook.records.store import enrolments, facts, onfile, standing
+from gradebook.records.tables.needle import NeedleFit
+from gradebook.records.tables.people import Person
+from gradebook.records.tables.training import Enrolment
 from gradebook.records.values import History, LessonFact, Outcome
 from syllabus.course import LessonKind
 from tests.cast import SECRET, TestSchool
@@ -30,33 +34,35 @@ class Clock:
         return self.at
 
 
-def test_a_history_is_recalled_under_its_own_mark_only() -> None:
+def test_what_is_kept_is_recalled_under_its_own_mark_only() -> None:
     memory = Memory()
-    memory.keep({"a": "1"}, {"a": lessons(2), "unmarked": lessons(1)})
-    assert memory.recall({"a": "1", "unmarked": "1"}) == {"a": lessons(2)}
-    assert memory.recall({"a": "2"}) == {}
-    memory.keep({"a": "2"}, {"a": lessons(3)})
-    assert memory.recall({"a": "2"}) == {"a": lessons(3)}
+    memory.keep("a", 1, "first", lessons(2))
+    assert memory.recall({"a": 1, "b": 1}) == {"a": "first"}
+    assert memory.recall({"a": 2}) == {}
+    memory.keep("a", 2, "second", lessons(3))
+    assert memory.recall({"a": 2}) == {"a": "second"}
+    assert memory.recall({"a": 1}) == {}
     assert memory.lessons == 3
 
 
 def test_what_was_asked_for_longest_ago_makes_room() -> None:
     memory = Memory(most=5)
-    memory.keep({"a": "1"}, {"a": lessons(2)})
-    memory.keep({"b": "1"}, {"b": lessons(2)})
-    memory.recall({"a": "1"})
-    memory.keep({"c": "1"}, {"c": lessons(2)})
-    assert set(memory.recall(dict.fromkeys("abc", "1"))) == {"a", "c"}
-    memory.keep({"d": "1"}, {"d": lessons(6)})
+    memory.keep("a", 1, "a", lessons(2))
+    memory.keep("b", 1, "b", lessons(2))
+    memory.recall({"a": 1})
+    memory.keep("c", 1, "c", lessons(2))
+    assert set(memory.recall(dict.fromkeys("abc", 1))) == {"a", "c"}
+    memory.keep("d", 1, "d", lessons(6))
     assert memory.lessons == 0
 
 
 def test_what_nobody_asks_for_is_forgotten() -> None:
     clock = Clock()
     memory = Memory(idle=60, clock=clock)
-    memory.keep({"a": "1", "b": "1"}, {"a": lessons(2), "b": lessons(3)})
+    memory.keep("a", 1, "a", lessons(2))
+    memory.keep("b", 1, "b", lessons(3))
     clock.at = 59
-    memory.recall({"b": "1"})
+    memory.recall({"b": 1})
     clock.at = 61
     memory.recall({})
     assert memory.lessons == 3
@@ -118,13 +124,46 @@ def test_what_a_rebuild_puts_back_is_seen(either_school: TestSchool) -> None:
 def test_a_writer_keeps_nothing(either_school: TestSchool) -> None:
     school = either_school
     sign_first_lesson(school)
+    kept = memories_of(school)
     with school.database.write() as session:
-        assert facts.file(session, school.enrolment).history
+        row = session.get_one(Enrolment, school.enrolment)
+        assert standing.standing(session, row, school.clock.at.date()).history
         session.rollback()
+    assert (kept.files.lessons, kept.standings.lessons) == (0, 0)
     with school.database.read() as session:
-        assert session.info[MEMORY].lessons == 0
-        assert facts.file(session, school.enrolment).history
-        assert session.info[MEMORY].lessons == 1
+        row = session.get_one(Enrolment, school.enrolment)
+        assert standing.standing(session, row, school.clock.at.date()).history
+    assert (kept.files.lessons, kept.standings.lessons) == (1, 1)
+
+
+def test_what_was_worked_out_is_taken_over_while_it_is_true(school: TestSchool) -> None:
+    sign_first_lesson(school)
+    today = school.clock.at.date()
+    first = _standing(school, today)
+    weak = first.weak
+    assert weak
+    again = _standing(school, today)
+    assert again is not first
+    assert "weak" in vars(again)
+    assert again.weak is weak
+    assert "weak" not in vars(_standing(school, today + timedelta(days=1)))
+    assert _standing(school, today).weak == weak
+    assert "weak" in vars(_standing(school, today))
+    with school.database.write() as session:
+        text = with_scales(None, shapes([first.course])).as_text()
+        session.add(NeedleFit(made_at=school.clock.at, grades=1, students=1, parameters=text))
+    assert "weak" not in vars(_standing(school, today))
+
+
+def test_a_name_is_never_remembered(school: TestSchool) -> None:
+    sign_first_lesson(school)
+    cleo = school.visitor("cleo")
+    before = cleo.get("/students")
+    with school.database.write() as session:
+        session.get_one(Person, school.ids["ana"]).name = "Ana Renamed"
+    after = cleo.get("/students")
+    assert "Ana Renamed" in after
+    assert "Ana Renamed" not in before
 
 
 def test_many_are_read_as_one_is(either_school: TestSchool) -> None:
@@ -144,13 +183,25 @@ def test_many_are_read_as_one_is(either_school: TestSchool) -> None:
         ]
 
 
+def memories_of(school: TestSchool) -> Memories:
+    with school.database.read() as session:
+        kept: Memories = session.info[MEMORY]
+        return kept
+
+
+def _standing(school: TestSchool, today: date) -> standing.Standing:
+    with school.database.read() as session:
+        row = session.get_one(Enrolment, school.enrolment)
+        return standing.standing(session, row, today)
+
+
 def _act(school: TestSchool, session: object) -> Act:
     return school.act(session, "cleo")
 
 
 def _history(school: TestSchool) -> History:
     with school.database.read() as session:
-        return facts.file(session, school.enrolment).history
+        return onfile.file(session, school.enrolment).history
 
 
 def _level(history: History, task: str) -> str:

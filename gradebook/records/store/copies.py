@@ -16,7 +16,7 @@ from gradebook.records.copying.papers import Papers, Said
 from gradebook.records.faults import UnknownError
 from gradebook.records.kinds import SURE
 from gradebook.records.permissions import Action, Actor
-from gradebook.records.store import courses, enrolments, facts, ledger, lessons, people
+from gradebook.records.store import courses, enrolments, ledger, lessons, onfile, people
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import CertifiedCopy as CertifiedCopy
 from gradebook.records.tables.ledger import ForeignRecord, TrustedKey
@@ -57,7 +57,7 @@ def papers(session: Session, enrolment: Enrolment) -> Papers:
         decisions=_of(session, CloseDecision, enrolment.id),
         foreign=foreign_of(session, enrolment.id),
         people={row.id: row for row in people.people(session)},
-        file=facts.file(session, enrolment.id),
+        file=onfile.file(session, enrolment.id),
         own_grades={
             (one.lesson, one.attempt, one.task): one.level
             for one in lessons.self_grades(session, enrolment.id)

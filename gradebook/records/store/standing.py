@@ -1,6 +1,6 @@
 """Where a student stands: history and all that follows from it, read together once."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -13,9 +13,11 @@ from gradebook.analytics.readiness import Calibration, CheckChance
 from gradebook.analytics.suggestion import Pick
 from gradebook.records import carryover, expiry, progress, readiness, values, watchitems
 from gradebook.records.copying.gaps import gaps
+from gradebook.records.database import MEMORY
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
-from gradebook.records.store import courses, facts, needles
+from gradebook.records.remembering import Memories
+from gradebook.records.store import courses, needles, onfile
 from gradebook.records.store.together import together
 from gradebook.records.tables.training import Enrolment
 from syllabus.course import Course, Lesson, Stage
@@ -105,25 +107,37 @@ class Standing:
         """Days without a flight, and plateaus."""
         return progress.stalled(self.history, self.on)
 
+    @cached_property
+    def _judged(self) -> dict[str, values.Readiness]:
+        return {}
+
     def readiness(self, stage: Stage) -> values.Readiness:
         """Every hard requirement of a stage's check as it stands."""
-        return readiness.readiness(self.course, stage, self.file, self.on)
+        if stage.code not in self._judged:
+            found = readiness.readiness(self.course, stage, self.file, self.on)
+            self._judged[stage.code] = found
+        return self._judged[stage.code]
+
+    def take_over(self, before: "Standing") -> None:
+        """Take what was worked out of another that only the enrolment's row may tell apart."""
+        for name, value in vars(before).items():
+            vars(self).setdefault(name, value)
 
 
 def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> list[Standing]:
     """The standing of each enrolment, in the order given; two statements however many."""
     ids = [row.id for row in enrolments]
     state = needles.STATE.of(enrolment_ids=ids)
-    asked = facts.asked(ids)
+    asked = onfile.asked(ids)
     found = together(session, *asked, needles.NEWEST, state, needles.CHECKED)
-    files = facts.files(session, ids, found[: len(asked)])
+    files = onfile.files(session, ids, found[: len(asked)])
     fit, kept, checked = found[len(asked) :]
     taught = {row.id: courses.course_of(session, row.revision_id) for row in enrolments}
     now = needles.knowing(session, fit[0].id if fit else None, taught.values())
     flights = [StudentFlights(name, taught[name], files[name].history) for name in ids]
     believed = needles.beliefs(kept, flights, now)
     calibration = needles.calibration(checked)
-    return [
+    states = [
         Standing(
             enrolment=row,
             course=taught[row.id],
@@ -135,6 +149,20 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
         )
         for row in enrolments
     ]
+    _remember(session, {one: (files[one], now.fit_id, on, calibration) for one in ids}, states)
+    return states
+
+
+def _remember(session: Session, marks: Mapping[str, object], states: list[Standing]) -> None:
+    """Give standings what was worked out of the same before, and keep them for the next."""
+    kept: Memories | None = session.info.get(MEMORY)
+    known = kept.standings.recall(marks) if kept else {}
+    for state in states:
+        name = state.enrolment.id
+        if name in known:
+            state.take_over(known[name])
+        if kept:
+            kept.standings.keep(name, marks[name], state, state.history)
 
 
 def standing(session: Session, enrolment: Enrolment, on: date) -> Standing:
