@@ -5,7 +5,7 @@ rate is drawn towards the school's for the same error, and a list is cut where i
 share of false findings reaches a stated level. The frequentist test stands beside it.
 """
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Container, Hashable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Generic, TypeVar
@@ -16,10 +16,11 @@ from scipy.special import betaincc, betaincinv, gammaincinv
 from scipy.stats import binom
 
 from gradebook.analytics.discoveries import bayes_discoveries, benjamini_hochberg
-from gradebook.analytics.shrinkage import Beta, Gamma, fit_beta, fit_gamma, gamma_means
+from gradebook.analytics.shrinkage import Beta, Gamma, fit_betas, fit_gamma, gamma_means
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]
+Places = NDArray[np.intp]
 Student = TypeVar("Student", bound=Hashable)
 Error = TypeVar("Error", bound=Hashable)
 
@@ -126,45 +127,67 @@ def tally(
 
 
 def recurrences(
-    marks: ArrayLike, opportunities: ArrayLike, rules: RecurrenceRules = RecurrenceRules()
+    marks: ArrayLike,
+    opportunities: ArrayLike,
+    rules: RecurrenceRules = RecurrenceRules(),
+    told: Container[Finding] = tuple(Finding),
 ) -> tuple[Recurrence, ...]:
-    """Every error that a student could make, likeliest to recur first.
+    """Every error that a student could make, likeliest to recur first; of findings `told` only.
 
     `marks[s, e]` of `opportunities[s, e]`, whole numbers, student by error. Those without an
     opportunity are left out; with one or two the rate stays near the school's. ValueError
     unless 0 <= marks <= opportunities.
 
-    The rates of one error are a beta distribution over students (`fit_beta`). The lists are
+    The rates of one error are a beta distribution over students (`fit_betas`). The lists are
     Bayesian false-discovery lists (`bayes_discoveries`): each the longest whose expected false
     share is within its level.
     """
     x, n = (np.asarray(one, dtype=np.int64) for one in (marks, opportunities))
     if x.ndim != 2 or x.shape != n.shape:
         raise ValueError("Marks and opportunities are tables of one shape.")
-    school = [_school_rate(x[:, error], n[:, error]) for error in range(x.shape[1])]
+    school = _school_rates(x, n)
     student, error = np.nonzero(n > 0)
-    own, chances = x[student, error], n[student, error]
-    alpha = own + np.array([one.fit.a for one in school])[error]
-    beta = chances - own + np.array([one.fit.b for one in school])[error]
-    limits = [min(1.0, max(rules.factor * one.fit.mean, rules.floor)) for one in school]
-    threshold = np.array(limits)[error]
-    tail = (1 - rules.coverage) / 2
-    rate, low = alpha / (alpha + beta), betaincinv(alpha, beta, tail)
-    high, likely = betaincinv(alpha, beta, 1 - tail), betaincc(alpha, beta, threshold)
-    p_value = _upper_tail(x, n)[student, error]
-    tested = (threshold, likely, p_value, benjamini_hochberg(p_value))
-    columns = (student, error, own, chances, rate, low, high, *tested)
-    values = (column.tolist() for column in columns)
-    schools = (school[place] for place in error.tolist())
-    found = map(Recurrence, *values, _lists(likely, rules), schools)
-    return tuple(sorted(found, key=lambda one: (-one.chance, one.student, one.error)))
+    counted = x[student, error], n[student, error], error
+    rates = _rates(*counted, fits=[one.fit for one in school], rules=rules)
+    p_value, likely = _upper_tail(x, n)[student, error], rates[-1]
+    findings = _lists(likely, rules)
+    order = np.argsort(-likely, kind="stable").tolist()
+    kept = np.array([at for at in order if findings[at] in told], int)
+    columns = (student, error, *counted[:2], *rates, p_value, benjamini_hochberg(p_value))
+    values = (column[kept].tolist() for column in columns)
+    shown = (findings[at] for at in kept.tolist())
+    return tuple(map(Recurrence, *values, shown, (school[at] for at in error[kept].tolist())))
 
 
-def _school_rate(marks: Counts, opportunities: Counts) -> SchoolRate:
-    """What one error's column shows."""
-    students = int((opportunities > 0).sum())
-    total, chances = int(marks.sum()), int(opportunities.sum())
-    return SchoolRate(total, chances, students, fit_beta(marks, opportunities))
+def _rates(
+    marks: Counts,
+    opportunities: Counts,
+    error: Places,
+    fits: list[Beta],
+    rules: RecurrenceRules,
+) -> tuple[Floats, ...]:
+    """Rate, low, high, threshold and chance of each count of an error [N], as `Recurrence`.
+
+    Most students have the same few counts of an error: each is worked out once.
+    """
+    wide = int(opportunities.max(initial=0)) + 1
+    count = (error * wide + opportunities) * wide + marks
+    _, once, back = np.unique(count, return_index=True, return_inverse=True)
+    x, n, error = marks[once], opportunities[once], error[once]
+    alpha = x + np.array([one.a for one in fits])[error]
+    beta = n - x + np.array([one.b for one in fits])[error]
+    limits = [min(1.0, max(rules.factor * one.mean, rules.floor)) for one in fits]
+    threshold, tail = np.array(limits)[error], (1 - rules.coverage) / 2
+    low, high = (betaincinv(alpha, beta, one) for one in (tail, 1 - tail))
+    found = alpha / (alpha + beta), low, high, threshold, betaincc(alpha, beta, threshold)
+    return tuple(one[back] for one in found)
+
+
+def _school_rates(marks: Counts, opportunities: Counts) -> list[SchoolRate]:
+    """What each error's column shows."""
+    sums = marks.sum(axis=0), opportunities.sum(axis=0), (opportunities > 0).sum(axis=0)
+    columns = (one.tolist() for one in sums)
+    return list(map(SchoolRate, *columns, fit_betas(marks, opportunities)))
 
 
 def _lists(likely: Floats, rules: RecurrenceRules) -> list[Finding]:

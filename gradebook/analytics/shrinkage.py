@@ -1,16 +1,18 @@
 """Rates of few trials, drawn towards what the whole school shows (empirical Bayes)."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from math import log
+from dataclasses import dataclass, replace
+from math import inf, log
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
-from scipy.special import betaln, gammaln, ndtri, psi
+from scipy.special import gammaln, ndtri, psi
+
+from gradebook.analytics.betabinomial import BOUND, modes
 
 Floats = NDArray[np.float64]
-_BOUNDS = ((-12.0, 12.0), (-12.0, 12.0))
+_BOUNDS = ((-BOUND, BOUND), (-BOUND, BOUND))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,21 +69,26 @@ def fit_beta(
 
     The mode of the beta-binomial likelihood times the prior on log a and log b. Without data it
     is the prior's centre, and with few near it. `prior=None` is plain maximum likelihood: then
-    rates that do not differ between students end at a bound. ValueError unless 0 <= marks <=
-    opportunities. Source: common practice; the likelihood is J. G. Skellam's, Journal of the
-    Royal Statistical Society B 10 (1948) 257-261 (from memory).
+    rates that do not differ between students end at a bound. Whole numbers; ValueError unless
+    0 <= marks <= opportunities. Source: common practice; the likelihood is J. G. Skellam's,
+    Journal of the Royal Statistical Society B 10 (1948) 257-261 (from memory).
     """
-    x, n = (np.asarray(one, dtype=np.float64) for one in (marks, opportunities))
+    x, n = (np.asarray(one, dtype=np.int64) for one in (marks, opportunities))
+    if x.ndim != 1 or n.ndim != 1:
+        raise ValueError("Marks and their opportunities are one for each student.")
+    return fit_betas(x[:, None], n[:, None], prior)[0]
+
+
+def fit_betas(
+    marks: ArrayLike, opportunities: ArrayLike, prior: LogPrior | None = ERROR_PRIOR
+) -> list[Beta]:
+    """`fit_beta` of every column of marks[i, e] of opportunities[i, e], all at once."""
+    x, n = (np.asarray(one, dtype=np.int64) for one in (marks, opportunities))
     if x.shape != n.shape or not ((x >= 0) & (x <= n)).all():
         raise ValueError("Marks lie between 0 and their opportunities.")
-
-    def likelihood(a: float, b: float) -> tuple[float, Floats]:
-        both = psi(a + b) - psi(a + b + n)
-        gradient = (psi(a + x) - psi(a) + both, psi(b + n - x) - psi(b) + both)
-        total = (betaln(a + x, b + n - x) - betaln(a, b)).sum()
-        return float(total), np.array([part.sum() for part in gradient])
-
-    return Beta(*_mode(likelihood, prior, ERROR_PRIOR))
+    known = prior or replace(ERROR_PRIOR, spread=inf)
+    found = np.exp(modes(x, n, np.log([known.first, known.second]), known.spread))
+    return [Beta(a, b) for a, b in found.T.tolist()]
 
 
 def fit_gamma(

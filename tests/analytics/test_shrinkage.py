@@ -9,6 +9,7 @@ from gradebook.analytics.shrinkage import (
     COUNT_PRIOR,
     ERROR_PRIOR,
     fit_beta,
+    fit_betas,
     fit_gamma,
     gamma_means,
     james_stein,
@@ -77,6 +78,24 @@ def test_with_few_data_the_fit_weighs_them_against_the_prior(marks, opportunitie
     theirs = np.exp(minimize(loss, centre, method="Nelder-Mead", tol=1e-9).x)
     ours = fit_beta(marks, opportunities)
     assert (ours.a, ours.b) == pytest.approx(theirs, rel=1e-3)
+
+
+def test_errors_fitted_together_are_fitted_as_each_alone():
+    marks, opportunities = (
+        np.column_stack(one) for one in zip(*map(table, range(5)), strict=True)
+    )
+    opportunities[:, 3] = marks[:, 3] = 0
+    marks[:, 4] = 0
+    together = fit_betas(marks, opportunities)
+    for error, fit in enumerate(together):
+        alone = fit_beta(marks[:, error], opportunities[:, error])
+        assert (fit.a, fit.b) == pytest.approx((alone.a, alone.b), rel=1e-9)
+
+
+def test_rates_that_do_not_differ_end_at_a_bound_with_their_own_mean():
+    fit = fit_beta([9] * 20, [10] * 20, prior=None)
+    assert np.log(fit.a) == pytest.approx(12)
+    assert fit.mean == pytest.approx(0.9, abs=1e-5)
 
 
 def test_the_gamma_fit_is_the_maximum_of_scipys_negative_binomial():
