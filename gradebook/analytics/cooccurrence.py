@@ -2,16 +2,21 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from math import exp, log, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import hypergeom, norm
+from scipy.sparse import csr_array
+from scipy.special import ndtri
+from scipy.stats import hypergeom
 
 from gradebook.analytics.discoveries import benjamini_hochberg
 
 _LEAST_EXPECTED = 1.0
+
+Flags = NDArray[np.bool_]
+Counts = NDArray[np.int64]
+Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +54,8 @@ class Pairing:
 
         Source: R. A. Fisher, 'The Design of Experiments', 1935.
         """
-        if not self.both:
-            return 1.0
-        first, second = self.both + self.only_first, self.both + self.only_second
-        return float(hypergeom.sf(self.both - 1, self.n, first, second))
+        cells = self.both, self.only_first, self.only_second, self.neither
+        return float(_by_fisher(np.array([cells]))[0])
 
     def odds_interval(self, confidence: float = 0.95) -> tuple[float, float]:
         """Interval of the odds ratio, normal on its logarithm, 1/2 added to each cell.
@@ -60,7 +63,9 @@ class Pairing:
         Source: B. Woolf, Annals of Human Genetics 19 (1955) 251-253 (from memory).
         """
         cells = (self.both, self.only_first, self.only_second, self.neither)
-        reach = norm.isf((1 - confidence) / 2) * sqrt(sum(1 / (cell + 0.5) for cell in cells))
+        reach = -float(ndtri((1 - confidence) / 2)) * sqrt(
+            sum(1 / (cell + 0.5) for cell in cells)
+        )
         return exp(log(self.odds_ratio) - reach), exp(log(self.odds_ratio) + reach)
 
 
@@ -99,49 +104,66 @@ def cooccurrences(
     Lessons count as independent of each other: errors of one weak student also go together.
     """
     made, could = _tables(marks, opportunities)
-    errors = range(made.shape[1])
-    if groups is not None and len(groups) != len(errors):
+    if groups is not None and len(groups) != made.shape[1]:
         raise ValueError("Each error has its group.")
-    counts = _Counts(made, could)
-    found = [
-        (first, second, pairing)
-        for first, second in combinations(errors, 2)
-        if groups is None or groups[first] != groups[second]
-        if _is_testable(pairing := counts.pairing(first, second), least)
-    ]
-    adjusted = benjamini_hochberg([pairing.p_value for *_, pairing in found]).tolist()
-    pairs = (
+    first, second = _apart(made.shape[1], groups)
+    cells = _cells(made, could, first, second)
+    kept = _is_testable(cells, least)
+    cells = cells[kept]
+    p_values = _by_fisher(cells)
+    rows = zip(first[kept].tolist(), second[kept].tolist(), cells.tolist(), strict=True)
+    found = [(one, other, Pairing(*row)) for one, other, row in rows]
+    adjusted = benjamini_hochberg(p_values).tolist()
+    pairs = [
         Cooccurrence(*pair, *pair[2].odds_interval(), p_adjusted, len(found))
         for pair, p_adjusted in zip(found, adjusted, strict=True)
-    )
-    return tuple(sorted(pairs, key=lambda one: (one.pairing.p_value, one.first, one.second)))
+    ]
+    return tuple(pairs[at] for at in np.argsort(p_values, kind="stable").tolist())
 
 
-class _Counts:
-    """Lessons counted for every pair of errors at once."""
-
-    def __init__(self, made: NDArray[np.bool_], could: NDArray[np.bool_]) -> None:
-        marked, chances = made.astype(np.int64), could.astype(np.int64)
-        self.both = marked.T @ marked
-        self.first = marked.T @ chances
-        self.lessons = chances.T @ chances
-
-    def pairing(self, first: int, second: int) -> Pairing:
-        """The table of one pair, over the lessons in which both could be made."""
-        both = int(self.both[first, second])
-        only_first = int(self.first[first, second]) - both
-        only_second = int(self.first[second, first]) - both
-        rest = int(self.lessons[first, second]) - both - only_first - only_second
-        return Pairing(both, only_first, only_second, rest)
+def _apart(errors: int, groups: Sequence[Hashable] | None) -> tuple[Places, Places]:
+    """Every pair of columns that are not of one group, the lower place first, in order."""
+    first, second = np.triu_indices(errors, 1)
+    if groups is None:
+        return first, second
+    known = {group: place for place, group in enumerate(dict.fromkeys(groups))}
+    group = np.array([known[one] for one in groups], int)
+    kept = group[first] != group[second]
+    return first[kept], second[kept]
 
 
-def _is_testable(pairing: Pairing, least: int) -> bool:
-    return pairing.n >= least and pairing.expected >= _LEAST_EXPECTED
+def _cells(made: Flags, could: Flags, first: Places, second: Places) -> Counts:
+    """Both, only the first, only the second, neither, of each pair of columns [P, 4].
+
+    Lessons in which both could be made count. Most cells of the tables are empty.
+    """
+    marked, chances = (csr_array(one.astype(np.int64)) for one in (made, could))
+    both = (marked.T @ marked).toarray()[first, second]
+    ones = (marked.T @ chances).toarray()
+    lessons = (chances.T @ chances).toarray()[first, second]
+    only_first, only_second = ones[first, second] - both, ones[second, first] - both
+    rest = lessons - both - only_first - only_second
+    return np.column_stack([both, only_first, only_second, rest])
 
 
-def _tables(
-    marks: ArrayLike, opportunities: ArrayLike
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _is_testable(cells: Counts, least: int) -> Flags:
+    n, first, second = _margins(cells)
+    return np.asarray((n >= max(least, 1)) & (first * second >= _LEAST_EXPECTED * n))
+
+
+def _by_fisher(cells: Counts) -> NDArray[np.float64]:
+    """`Pairing.p_value` of each row of cells [P, 4]."""
+    both = cells[:, 0]
+    return np.where(both > 0, hypergeom.sf(both - 1, *_margins(cells)), 1.0)
+
+
+def _margins(cells: Counts) -> tuple[Counts, Counts, Counts]:
+    """Lessons, those with the first, those with the second, of each row of cells [P, 4]."""
+    both = cells[:, 0]
+    return cells.sum(axis=1), both + cells[:, 1], both + cells[:, 2]
+
+
+def _tables(marks: ArrayLike, opportunities: ArrayLike) -> tuple[Flags, Flags]:
     made, could = (np.asarray(one, dtype=bool) for one in (marks, opportunities))
     if made.ndim != 2 or made.shape != could.shape or (made & ~could).any():
         raise ValueError("Marks and opportunities are tables of one shape, marks among them.")

@@ -4,11 +4,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gradebook.analytics.cooccurrence import Cooccurrence, cooccurrences
 from gradebook.analytics.recurrence import Finding, Recurrence, recurrences
 from gradebook.records.store.standing import Standing
-from gradebook.records.values import GradeFact
+from gradebook.records.values import LessonFact
 from gradebook.records.watchitems import chances
 
 Pair = tuple[str, str]
@@ -35,8 +36,7 @@ def recurring(states: Sequence[Standing]) -> tuple[Recurring, ...]:
     flown = np.array([[could.get(task, 0) for task, _ in pairs] for _, could in seen])
     return tuple(
         Recurring(states[one.student], *pairs[one.error], found=one)
-        for one in recurrences(marks, flown)
-        if one.finding is not Finding.NONE
+        for one in recurrences(marks, flown, told=(Finding.ACT, Finding.WATCH))
     )
 
 
@@ -62,22 +62,18 @@ class Together:
 
 def together(states: Iterable[Standing]) -> tuple[Together, ...]:
     """Pairs of errors of different tasks that come together, the strongest first."""
-    lessons = [
-        (fact, {(mark.task, mark.error) for mark in fact.errors})
-        for state in states
-        for fact in state.history
+    lessons = [fact for state in states for fact in state.history]
+    marks = [
+        (at, (mark.task, mark.error)) for at, fact in enumerate(lessons) for mark in fact.errors
     ]
-    pairs = sorted({pair for _, marked in lessons for pair in marked})
+    pairs = sorted({pair for _, pair in marks})
     if len(pairs) < 2:
         return ()
-    made = np.array([[pair in marked for pair in pairs] for _, marked in lessons])
-    could = np.array(
-        [
-            [pair in marked or _is_counted(fact.grade(pair[0])) for pair in pairs]
-            for fact, marked in lessons
-        ]
-    )
-    found = cooccurrences(made, could, [task for task, _ in pairs])
+    place = {pair: at for at, pair in enumerate(pairs)}
+    made = np.zeros((len(lessons), len(pairs)), bool)
+    made[[at for at, _ in marks], [place[pair] for _, pair in marks]] = True
+    tasks = [task for task, _ in pairs]
+    found = cooccurrences(made, made | _counted(lessons, tasks), tasks)
     return tuple(
         Together(pairs[one.first], pairs[one.second], one)
         for one in found
@@ -85,9 +81,19 @@ def together(states: Iterable[Standing]) -> tuple[Together, ...]:
     )
 
 
+def _counted(lessons: Sequence[LessonFact], tasks: Sequence[str]) -> NDArray[np.bool_]:
+    """Whether each task was graded (counted) in each lesson [lessons, tasks]."""
+    place = {task: at for at, task in enumerate(dict.fromkeys(tasks))}
+    cells = [
+        (at, place[grade.task])
+        for at, fact in enumerate(lessons)
+        for grade in fact.grades
+        if grade.rank is not None and grade.task in place
+    ]
+    counted = np.zeros((len(lessons), len(place)), bool)
+    counted[tuple(np.array(cells, int).reshape(-1, 2).T)] = True
+    return np.asarray(counted[:, [place[task] for task in tasks]])
+
+
 LEVEL = 0.05
 """Benjamini-Hochberg level at which two errors are said to come together."""
-
-
-def _is_counted(grade: GradeFact | None) -> bool:
-    return grade is not None and grade.rank is not None

@@ -4,11 +4,12 @@ An *opportunity* for an error is a lesson in which its task was graded (counted)
 any error; however often it is marked in one lesson, that is one mark.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 from math import comb, log
+from types import MappingProxyType
 
 from gradebook.records.values import CloseDecision, History, LessonFact, in_order
 from syllabus.errors import Severity
@@ -81,6 +82,12 @@ class Opportunity:
     severity: Severity | None
 
 
+Chance = tuple[LessonFact, Mapping[str, Severity]]
+"""A lesson in which a task could go wrong, and the errors marked in it then."""
+
+CLEAN: Mapping[str, Severity] = MappingProxyType({})
+
+
 @lru_cache
 def clean_needed(target: float, confidence: float = 0.95) -> int:
     """Fewest clean opportunities in a row that put the upper bound of the rate below target.
@@ -101,17 +108,16 @@ def false_alarm(k: int, n: int, p: float) -> float:
     return sum(comb(n, marks) * p**marks * (1 - p) ** (n - marks) for marks in range(k, n + 1))
 
 
-def chances(history: History) -> dict[str, list[tuple[LessonFact, dict[str, Severity]]]]:
+def chances(history: History) -> dict[str, list[Chance]]:
     """By task, oldest first: the lessons it was an opportunity in, and the errors marked."""
-    found: dict[str, list[tuple[LessonFact, dict[str, Severity]]]] = {}
+    found: dict[str, list[Chance]] = {}
     for fact in in_order(history):
-        marks: dict[str, dict[str, Severity]] = {
-            grade.task: {} for grade in fact.grades if grade.rank is not None
-        }
+        marks: dict[str, dict[str, Severity]] = {}
         for mark in fact.errors:
             marks.setdefault(mark.task, {})[mark.error] = mark.severity
-        for task, errors in marks.items():
-            found.setdefault(task, []).append((fact, errors))
+        graded = dict.fromkeys(grade.task for grade in fact.grades if grade.rank is not None)
+        for task in (*graded, *(task for task in marks if task not in graded)):
+            found.setdefault(task, []).append((fact, marks.get(task, CLEAN)))
     return found
 
 
