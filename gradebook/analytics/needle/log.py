@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
 
@@ -104,6 +103,7 @@ def grade_log(columns: Columns, scales: Mapping[str, str]) -> tuple[GradeLog, In
 
 def _places(values: Sequence[object]) -> tuple[tuple[str, ...], Ints]:
     """The distinct values as words, sorted, and the place of each value among them."""
-    words: ArrayLike = np.asarray([str(value) for value in values], dtype=str)
-    names, places = np.unique(words, return_inverse=True)
-    return tuple(str(name) for name in names), places.reshape(-1).astype(np.intp)
+    words = [str(value) for value in values]
+    names = tuple(sorted(set(words)))
+    place = {name: at for at, name in enumerate(names)}
+    return names, np.array([place[word] for word in words], np.intp)
