@@ -12,7 +12,7 @@ from gradebook.pictures.progress import cohort_strip
 from gradebook.pictures.series import CohortBand
 from gradebook.records.graded import StudentFlights
 from gradebook.records.store.standing import Standing
-from gradebook.records.trail import as_frame, school_trail
+from gradebook.records.trail import school_trail
 from syllabus.saying import say
 
 FEWEST_OTHERS = 5
@@ -28,7 +28,7 @@ def cohort(state: Standing, everybody: Sequence[Standing]) -> Chart:
         for one in everybody
         if one.course.code == state.course.code
     ]
-    table = as_frame(school_trail(flights, state.parameters))
+    table = school_trail(flights, state.parameters).frame
     by_lesson = table.groupby(["student", "number"])["chance"].mean().reset_index()
     mine = by_lesson["student"] == state.enrolment.id
     own = [

@@ -21,7 +21,7 @@ from gradebook.pictures.school import caterpillar, survival_steps
 from gradebook.pictures.series import SeverityRow, SurvivalCurve
 from gradebook.records.attempts import TaskAttempts, checked
 from gradebook.records.graded import StudentFlights
-from gradebook.records.trail import SchoolTrail, as_frame
+from gradebook.records.trail import SchoolTrail
 from syllabus.course import Course
 from syllabus.saying import say
 
@@ -68,7 +68,7 @@ def grading(trail: SchoolTrail, parameters: Parameters) -> tuple[InstructorDiagn
         return ()
     known = {name: (hand.severity, hand.error) for name, hand in parameters.instructors.items()}
     levels = 1 + max(len(cuts) for cuts in parameters.cuts.values())
-    return diagnose(as_frame(trail), known, levels)
+    return diagnose(trail.frame, known, levels)
 
 
 def times(course: Course, attempts: Sequence[TaskAttempts]) -> tuple[TimeToProficiency, ...]:

@@ -1,20 +1,24 @@
 """What stage checks say of the instructors who taught for them. Pure."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 import pandas as pd
 
 from gradebook.records.graded import StudentFlights, shape
-from gradebook.records.trail import SchoolTrail, as_frame
-from gradebook.records.values import GradeFact
-from syllabus.course import Course, LessonKind
+from gradebook.records.trail import SchoolTrail
+from gradebook.records.values import History
+from syllabus.course import LessonKind
+from syllabus.scales import GradeScale
 
 LAST = 2
 """So many lessons before a stage check count as just before it."""
 
 Pair = tuple[str, str, int, int]
 """Instructor, check, level given, level found; 0 is where the standard begins."""
+
+Steps = dict[int | None, int]
+"""The level of every rank of a scale, counted from where the standard begins."""
 
 
 def lessons_before(school: SchoolTrail) -> pd.DataFrame:
@@ -25,7 +29,7 @@ def lessons_before(school: SchoolTrail) -> pd.DataFrame:
     """
     facts = school.graded.lessons
     is_check = np.array([fact.kind is LessonKind.STAGE_CHECK for fact in facts], bool)
-    frame = as_frame(school).assign(check=is_check)
+    frame = school.frame.assign(check=is_check)
     lessons = frame.groupby(["student", "number"], as_index=False).agg(
         instructor=("instructor", "first"), z=("z", "mean"), check=("check", "first")
     )
@@ -42,15 +46,21 @@ def check_pairs(flights: Iterable[StudentFlights]) -> pd.DataFrame:
     Columns `instructor`, `check`, `given`, `found`. Left out: tasks never graded before, and
     those whose last grade the examiner gave.
     """
-    rows = [pair for one in flights for pair in _pairs(one)]
+    taught: dict[str, dict[str, Steps]] = {}
+    rows: list[Pair] = []
+    for one in flights:
+        course = one.course
+        if course.revision not in taught:
+            taught[course.revision] = {task.code: _steps(task.scale) for task in course.tasks}
+        rows.extend(_pairs(one.history, taught[course.revision]))
     return pd.DataFrame(rows, columns=["instructor", "check", "given", "found"])
 
 
-def _pairs(flights: StudentFlights) -> Iterator[Pair]:
+def _pairs(history: History, steps: Mapping[str, Steps]) -> Iterator[Pair]:
     last: dict[str, tuple[str, int]] = {}
-    for fact in flights.history:
+    for fact in history:
         for grade in fact.grades:
-            level = _level(flights.course, grade)
+            level = steps[grade.task].get(grade.rank)
             if level is None:
                 continue
             if fact.kind is not LessonKind.STAGE_CHECK:
@@ -59,10 +69,10 @@ def _pairs(flights: StudentFlights) -> Iterator[Pair]:
                 yield last[grade.task][0], fact.record_id, last[grade.task][1], level
 
 
-def _level(course: Course, grade: GradeFact) -> int | None:
-    """Levels above the first that meets the standard; None where nothing was counted."""
-    scale = course.task_by_code[grade.task].scale
-    if grade.rank is None or shape(scale) is None:
-        return None
+def _steps(scale: GradeScale) -> Steps:
+    """Levels above the first that meets the standard, by rank; none where all of them do."""
+    known = shape(scale)
+    if known is None:
+        return {}
     ranks = sorted(level.rank for level in scale.levels)
-    return ranks.index(grade.rank) - ranks.index(scale.level(scale.standard).rank)
+    return {rank: place - known[2] for place, rank in enumerate(ranks, start=1)}

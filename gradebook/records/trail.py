@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -46,7 +47,7 @@ class TrailPoint:
     record_id: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SchoolTrail:
     """Every counted grade of a school, with what was to be expected of it [N].
 
@@ -61,6 +62,23 @@ class SchoolTrail:
     high: Floats
     met: Flags
     z: Floats
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The grades as the instructors' diagnostics read them, level 0 the lowest."""
+        log, lessons = self.graded.log, self.graded.lessons
+        return pd.DataFrame(
+            {
+                "instructor": [fact.instructor for fact in lessons],
+                "student": np.array(log.students, object)[log.student],
+                "lesson": [fact.record_id for fact in lessons],
+                "number": lesson_numbers(self.graded),
+                "month": [fact.flown_on.year * 12 + fact.flown_on.month for fact in lessons],
+                "level": log.grade - 1,
+                "chance": self.chance,
+                "z": self.z,
+            }
+        )
 
 
 def trail(state: Flown, task: str) -> tuple[TrailPoint, ...]:
@@ -122,24 +140,6 @@ def _distance(done: Replay, reach: Floats) -> Floats:
     square = ((2 * places - 1) * reach).sum(axis=0)
     sd = np.sqrt(np.maximum(square - mean**2, 1e-9))
     return np.asarray((done.log.grade - 1 - mean) / sd, float)
-
-
-def as_frame(school: SchoolTrail) -> pd.DataFrame:
-    """The grades as the instructors' diagnostics read them, level 0 the lowest."""
-    log = school.graded.log
-    lessons = school.graded.lessons
-    return pd.DataFrame(
-        {
-            "instructor": [fact.instructor for fact in lessons],
-            "student": [log.students[place] for place in log.student],
-            "lesson": [fact.record_id for fact in lessons],
-            "number": lesson_numbers(school.graded),
-            "month": [fact.flown_on.year * 12 + fact.flown_on.month for fact in lessons],
-            "level": log.grade - 1,
-            "chance": school.chance,
-            "z": school.z,
-        }
-    )
 
 
 def lesson_numbers(step: Graded) -> Ints:

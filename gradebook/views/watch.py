@@ -1,12 +1,13 @@
 """School watch: errors, grading, progress and forecasts across students."""
 
+from collections.abc import Sequence
+
 from flask import Blueprint, Response, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from gradebook import formats
 from gradebook.analytics.connections import connect
 from gradebook.analytics.examined import FEWEST, Examined, examine
-from gradebook.analytics.needle.parameters import Parameters
 from gradebook.charts import checks, forecasts, recurring
 from gradebook.charts import school as charts
 from gradebook.charts.chart import Chart
@@ -14,10 +15,11 @@ from gradebook.charts.revisions import revisions
 from gradebook.records import errorrates
 from gradebook.records.examined import check_pairs, lessons_before
 from gradebook.records.faults import UnknownError
+from gradebook.records.graded import StudentFlights
 from gradebook.records.store import needles
 from gradebook.records.store.outcomes import Outcome, outcomes
 from gradebook.records.store.watched import Watched, flights, watched
-from gradebook.records.trail import as_frame, school_trail
+from gradebook.records.trail import SchoolTrail, school_trail
 from gradebook.views import desk, places, tables
 from syllabus.saying import say
 
@@ -59,14 +61,15 @@ def instructors() -> str | AnyResponse:
     parameters = here.parameters
     if parameters is None:
         return render_template("watch/instructors.html", here=here, chart=None, grading=())
-    trail = school_trail(flights(here.everybody), parameters)
-    found = _examined(here, parameters)
+    flown = flights(here.everybody)
+    trail = school_trail(flown, parameters)
+    found = _examined(flown, trail)
     return render_template(
         "watch/instructors.html",
         here=here,
         parameters=parameters,
         chart=charts.severity(parameters, here.names),
-        links=connect(as_frame(trail)),
+        links=connect(trail.frame),
         grading=sorted(
             charts.grading(trail, parameters),
             key=lambda one: here.names.get(one.instructor, ""),
@@ -77,9 +80,8 @@ def instructors() -> str | AnyResponse:
     )
 
 
-def _examined(here: Watched, parameters: Parameters) -> Examined:
-    flown = flights(here.everybody)
-    return examine(lessons_before(school_trail(flown, parameters)), check_pairs(flown))
+def _examined(flown: Sequence[StudentFlights], trail: SchoolTrail) -> Examined:
+    return examine(lessons_before(trail), check_pairs(flown))
 
 
 @bp.get("/progress")
@@ -153,7 +155,10 @@ def _of_instructors(key: str, here: Watched) -> Chart | None:
     if key == "severity":
         return charts.severity(parameters, here.names)
     make = {"before-checks": checks.before_checks, "checked": checks.checked}.get(key)
-    return make(_examined(here, parameters), here.names) if make else None
+    if make is None:
+        return None
+    flown = flights(here.everybody)
+    return make(_examined(flown, school_trail(flown, parameters)), here.names)
 
 
 def _of_course(key: str, here: Watched) -> Chart | None:
