@@ -115,7 +115,7 @@ def chances(history: History) -> dict[str, list[Chance]]:
         marks: dict[str, dict[str, Severity]] = {}
         for mark in fact.errors:
             marks.setdefault(mark.task, {})[mark.error] = mark.severity
-        graded = dict.fromkeys(grade.task for grade in fact.grades if grade.rank is not None)
+        graded = dict.fromkeys([one.task for one in fact.grades if one.rank is not None])
         for task in (*graded, *(task for task in marks if task not in graded)):
             found.setdefault(task, []).append((fact, marks.get(task, CLEAN)))
     return found
@@ -139,7 +139,12 @@ def watch_items(
         decided.setdefault((decision.task, decision.error), []).append(decision)
     items: list[WatchItem] = []
     for task, lessons in chances(history).items():
-        for error in dict.fromkeys(error for _, marked in lessons for error in marked):
+        made: dict[str, list[Severity]] = {}
+        for error, severity in (mark for _, marked in lessons for mark in marked.items()):
+            made.setdefault(error, []).append(severity)
+        for error, severities in made.items():
+            if len(severities) < rules.marks and Severity.SAFETY_CRITICAL not in severities:
+                continue  # too few marks in all for an item ever to open
             watch = _Watch(task, error, rules)
             seen = [Opportunity(fact, marked.get(error)) for fact, marked in lessons]
             watch.follow(seen, decided.get((task, error), []))
