@@ -1,19 +1,64 @@
 """Errors that recur: in one student beyond the school, and together in one lesson."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gradebook.analytics.cooccurrence import Cooccurrence, cooccurrences
+from gradebook.analytics.needle.floats import Flags, Ints
 from gradebook.analytics.recurrence import Finding, Recurrence, recurrences
 from gradebook.records.store.standing import Standing
-from gradebook.records.values import LessonFact
-from gradebook.records.watchitems import chances
 
 Pair = tuple[str, str]
 """A task and an error in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What was marked in the lessons of some students, and what could have been.
+
+    `made[l, e]`: the error of `pairs[e]` was marked in a lesson; `graded[l, e]`: its task was
+    graded (counted) there; `flown[l, e]`: graded, or marked with any error. Lessons are those
+    of the students one after another, `ends` [S + 1] where each one's begin and end.
+    """
+
+    states: Sequence[Standing]
+    pairs: tuple[Pair, ...]
+    made: Flags
+    graded: Flags
+    flown: Flags
+    ends: Ints
+
+
+def read_marks(states: Sequence[Standing]) -> Marks:
+    """Every lesson of these students, for the errors that any of them made."""
+    lessons = [fact for state in states for fact in state.history]
+    marked = [
+        (at, (mark.task, mark.error)) for at, fact in enumerate(lessons) for mark in fact.errors
+    ]
+    pairs = tuple(sorted({pair for _, pair in marked}))
+    tasks = {task: at for at, task in enumerate(dict.fromkeys(task for task, _ in pairs))}
+    counted = [
+        (at, tasks[grade.task])
+        for at, fact in enumerate(lessons)
+        for grade in fact.grades
+        if grade.rank is not None and grade.task in tasks
+    ]
+    place = {pair: at for at, pair in enumerate(pairs)}
+    made = _flags([(at, place[pair]) for at, pair in marked], len(lessons), len(pairs))
+    touched = counted + [(at, tasks[task]) for at, (task, _) in marked]
+    graded, flown = (_flags(cells, len(lessons), len(tasks)) for cells in (counted, touched))
+    column = [tasks[task] for task, _ in pairs]
+    ends = np.cumsum([0, *(len(state.history) for state in states)])
+    return Marks(states, pairs, made, graded[:, column], flown[:, column], ends)
+
+
+def _flags(cells: Sequence[tuple[int, int]], rows: int, columns: int) -> Flags:
+    """A table with these cells set."""
+    flags = np.zeros((rows, columns), bool)
+    flags[tuple(np.array(cells, int).reshape(-1, 2).T)] = True
+    return flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,29 +71,19 @@ class Recurring:
     found: Recurrence
 
 
-def recurring(states: Sequence[Standing]) -> tuple[Recurring, ...]:
+def recurring(marks: Marks) -> tuple[Recurring, ...]:
     """What recurs in whom: to act on first, then to watch."""
-    seen = [_marks(state) for state in states]
-    pairs = sorted({pair for marks, _ in seen for pair in marks})
-    if not pairs or not states:
-        return ()
-    marks = np.array([[one.get(pair, 0) for pair in pairs] for one, _ in seen])
-    flown = np.array([[could.get(task, 0) for task, _ in pairs] for _, could in seen])
+    made, flown = (_by_student(cells, marks.ends) for cells in (marks.made, marks.flown))
     return tuple(
-        Recurring(states[one.student], *pairs[one.error], found=one)
-        for one in recurrences(marks, flown, told=(Finding.ACT, Finding.WATCH))
+        Recurring(marks.states[one.student], *marks.pairs[one.error], found=one)
+        for one in recurrences(made, flown, told=(Finding.ACT, Finding.WATCH))
     )
 
 
-def _marks(state: Standing) -> tuple[dict[Pair, int], dict[str, int]]:
-    marks: dict[Pair, int] = {}
-    could: dict[str, int] = {}
-    for task, lessons in chances(state.history).items():
-        could[task] = len(lessons)
-        for _, marked in lessons:
-            for error in marked:
-                marks[task, error] = marks.get((task, error), 0) + 1
-    return marks, could
+def _by_student(cells: Flags, ends: Ints) -> Ints:
+    """In how many lessons of each student a flag is set [S, E]."""
+    so_far = np.cumsum(np.vstack([np.zeros((1, cells.shape[1]), int), cells]), axis=0)
+    return np.diff(so_far[ends], axis=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,39 +95,15 @@ class Together:
     found: Cooccurrence
 
 
-def together(states: Iterable[Standing]) -> tuple[Together, ...]:
+def together(marks: Marks) -> tuple[Together, ...]:
     """Pairs of errors of different tasks that come together, the strongest first."""
-    lessons = [fact for state in states for fact in state.history]
-    marks = [
-        (at, (mark.task, mark.error)) for at, fact in enumerate(lessons) for mark in fact.errors
-    ]
-    pairs = sorted({pair for _, pair in marks})
-    if len(pairs) < 2:
-        return ()
-    place = {pair: at for at, pair in enumerate(pairs)}
-    made = np.zeros((len(lessons), len(pairs)), bool)
-    made[[at for at, _ in marks], [place[pair] for _, pair in marks]] = True
-    tasks = [task for task, _ in pairs]
-    found = cooccurrences(made, made | _counted(lessons, tasks), tasks)
+    could = marks.made | marks.graded
+    found = cooccurrences(marks.made, could, [task for task, _ in marks.pairs])
     return tuple(
-        Together(pairs[one.first], pairs[one.second], one)
+        Together(marks.pairs[one.first], marks.pairs[one.second], one)
         for one in found
         if one.p_adjusted <= LEVEL
     )
-
-
-def _counted(lessons: Sequence[LessonFact], tasks: Sequence[str]) -> NDArray[np.bool_]:
-    """Whether each task was graded (counted) in each lesson [lessons, tasks]."""
-    place = {task: at for at, task in enumerate(dict.fromkeys(tasks))}
-    cells = [
-        (at, place[grade.task])
-        for at, fact in enumerate(lessons)
-        for grade in fact.grades
-        if grade.rank is not None and grade.task in place
-    ]
-    counted = np.zeros((len(lessons), len(place)), bool)
-    counted[tuple(np.array(cells, int).reshape(-1, 2).T)] = True
-    return np.asarray(counted[:, [place[task] for task in tasks]])
 
 
 LEVEL = 0.05

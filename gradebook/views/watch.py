@@ -38,6 +38,7 @@ def school() -> str | AnyResponse:
         return chosen
     here = _school()
     histories = [state.history for state in here.shown]
+    marks = recurring.read_marks(here.shown)
     now, before = errorrates.month_of(here.today), errorrates.month_of(here.today, -1)
     return render_template(
         "watch/school.html",
@@ -46,8 +47,8 @@ def school() -> str | AnyResponse:
         rates=errorrates.error_rates(histories),
         now=now,
         before=before,
-        recurring=recurring.recurring(here.shown),
-        together=recurring.together(here.shown),
+        recurring=recurring.recurring(marks),
+        together=recurring.together(marks),
         watch=[(state, item) for state in here.shown for item in state.open_watch],
     )
 
