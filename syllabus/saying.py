@@ -9,6 +9,7 @@ functions here makes plain English of it.
 from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 from typing import Protocol
 
 
@@ -34,6 +35,7 @@ class Tongue(Protocol):
 class Said(str):
     """English text; `retell` says it in another language."""
 
+    __slots__ = ("retell",)
     retell: Callable[[Tongue], str]
 
     @classmethod
@@ -63,9 +65,11 @@ def _filled(text: str, values: dict[str, object], tongue: Tongue | None = None) 
 
 def say(text: str, /, **values: object) -> str:
     """Words for people; `{name}` stands for the value of that name. KeyError without one."""
-    return Said.by(
-        _filled(text, values), lambda tongue: _filled(tongue.phrase(text), values, tongue)
-    )
+    return Said.by(_filled(text, values), partial(_resaid, text, values))
+
+
+def _resaid(text: str, values: dict[str, object], tongue: Tongue) -> str:
+    return _filled(tongue.phrase(text), values, tongue)
 
 
 def say_n(one: str, many: str, n: int, /, **values: object) -> str:
@@ -73,17 +77,22 @@ def say_n(one: str, many: str, n: int, /, **values: object) -> str:
     all_values: dict[str, object] = {"n": n, **values}
     return Said.by(
         _filled(one if n == 1 else many, all_values),
-        lambda tongue: _filled(tongue.phrase_n(one, many, n), all_values, tongue),
+        partial(_resaid_n, (one, many, n), all_values),
     )
+
+
+def _resaid_n(text: tuple[str, str, int], values: dict[str, object], tongue: Tongue) -> str:
+    return _filled(tongue.phrase_n(*text), values, tongue)
 
 
 def joined(sign: str, parts: Iterable[str]) -> str:
     """Words one after another with a sign between them."""
     kept = tuple(parts)
-    return Said.by(
-        sign.join(kept),
-        lambda tongue: str(told(sign, tongue)).join(str(told(part, tongue)) for part in kept),
-    )
+    return Said.by(sign.join(kept), partial(_rejoined, sign, kept))
+
+
+def _rejoined(sign: str, parts: tuple[str, ...], tongue: Tongue) -> str:
+    return str(told(sign, tongue)).join(str(told(part, tongue)) for part in parts)
 
 
 def figure(text: str) -> str:
