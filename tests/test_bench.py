@@ -2,7 +2,11 @@ import json
 
 import pytest
 
+from tests.bench import years
 from tests.bench.__main__ import main
+from tests.bench.places import Screen
+from tests.cast import SECRET
+from tests.story import tell
 
 
 def bench(capsys: pytest.CaptureFixture[str], *words: str) -> str:
@@ -51,3 +55,22 @@ def test_a_quick_bench_prints_a_table_with_a_line_a_figure(capsys):
     for line in lines[1:blank]:
         assert all(float(cell) >= 0 for cell in line.split()[-7:])
     assert any(line.startswith("load average") for line in lines)
+
+
+def test_a_school_of_years_is_copied_whole_and_its_pages_are_opened(school):
+    tell(school)
+    before = years.size(school.app)
+    years.grow(school.database.engine, copies=2, current=1)
+    assert years.size(school.app) == {name: 3 * number for name, number in before.items()}
+    assert before["grade"] > 0
+    pages = [
+        Screen("readiness", "cleo@school.example", "/readiness"),
+        Screen("cohort", "ana@school.example", f"/students/{school.enrolment}/cohort"),
+    ]
+    found = list(years.opening(school.app, pages, SECRET, runs=1))
+    assert [one.name for one in found] == ["readiness", "cohort"]
+    for one in found:
+        assert 0 < one.time.fastest <= one.time.seconds
+        assert one.kb > 1
+        assert one.statements >= 1
+        assert one.ratio > 0
