@@ -5,6 +5,7 @@ Everywhere `meets` is a boolean array of shape (n,) and `forecast` a probability
 can be said: every number is nan.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -125,19 +126,17 @@ def brier_parts(meets: ArrayLike, forecast: ArrayLike) -> BrierParts:
 
 
 def reliability(
-    meets: ArrayLike, forecast: ArrayLike, bins: int = 10
+    n: Sequence[int], met: Sequence[int], total: Sequence[float]
 ) -> tuple[ReliabilityBin, ...]:
-    """Bins of equal width from 0 to 1, each with what came true; the last includes 1."""
-    y, p = _pair(meets, forecast)
-    place = np.minimum((p * bins + 1e-9).astype(np.int64), bins - 1)
+    """Bins of equal width from 0 to 1, each with what came true.
+
+    Of each bin the forecasts in it, how many of them came true, and the sum of the forecasts.
+    """
     found = []
-    for at in range(bins):
-        inside = place == at
-        n, met = int(inside.sum()), int(y[inside].sum())
-        low, high = wilson(met, n)
-        found.append(
-            ReliabilityBin(at / bins, (at + 1) / bins, n, met, _mean(p[inside]), low, high)
-        )
+    for at, (tried, true, told) in enumerate(zip(n, met, total, strict=True)):
+        mean = told / tried if tried else float("nan")
+        ends = wilson(true, tried)
+        found.append(ReliabilityBin(at / len(n), (at + 1) / len(n), tried, true, mean, *ends))
     return tuple(found)
 
 

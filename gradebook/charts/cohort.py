@@ -1,18 +1,18 @@
 """One student beside the others of the same course who flew as many lessons."""
 
-from collections.abc import Sequence
 from functools import partial
 
+import numpy as np
 import pandas as pd
 
+from gradebook.analytics.forecast import chances
+from gradebook.analytics.needle.replay import replay
 from gradebook.charts.chart import Chart
 from gradebook.formats import count
 from gradebook.pictures import figures, findings, numbers
 from gradebook.pictures.progress import cohort_strip
 from gradebook.pictures.series import CohortBand
-from gradebook.records.graded import StudentFlights
-from gradebook.records.store.standing import Standing
-from gradebook.records.trail import school_trail
+from gradebook.records.store.cohort import Cohort
 from syllabus.saying import say
 
 FEWEST_OTHERS = 5
@@ -21,16 +21,13 @@ FEWEST_OTHERS = 5
 PERCENTILES = [0.1, 0.25, 0.5, 0.75, 0.9]
 
 
-def cohort(state: Standing, everybody: Sequence[Standing]) -> Chart:
-    """The student's expected chance by lesson over the percentiles of the others' chances."""
-    flights = [
-        StudentFlights(one.enrolment.id, one.course, one.history)
-        for one in everybody
-        if one.course.code == state.course.code
-    ]
-    table = school_trail(flights, state.parameters).frame
-    by_lesson = table.groupby(["student", "number"])["chance"].mean().reset_index()
-    mine = by_lesson["student"] == state.enrolment.id
+def cohort(student: str, among: Cohort) -> Chart:
+    """A student's expected chance by lesson over the percentiles of the others' chances.
+
+    `student` is an enrolment of the course.
+    """
+    by_lesson = _by_lesson(among)
+    mine = by_lesson["student"] == student
     own = [
         (int(number), float(chance))
         for number, chance in by_lesson.loc[mine, ["number", "chance"]].itertuples(index=False)
@@ -58,11 +55,23 @@ def cohort(state: Standing, everybody: Sequence[Standing]) -> Chart:
     )
 
 
+def _by_lesson(among: Cohort) -> pd.DataFrame:
+    """The mean chance of each lesson; `number` says the how-manieth of its student it is."""
+    log, none = among.log, np.zeros(len(among.log))
+    chance, _, _ = chances(replay(log, among.parameters), none, none, among.parameters)
+    table = pd.DataFrame({"place": log.student, "lesson": np.cumsum(log.opens)})
+    found = table.assign(chance=chance).groupby(["place", "lesson"], as_index=False).mean()
+    return found.assign(
+        student=np.array(log.students)[found["place"]],
+        number=found.groupby("place").cumcount() + 1,
+    )
+
+
 def _bands(others: pd.DataFrame) -> list[CohortBand]:
     found = []
     for number, rows in others.groupby("number"):
         if len(rows) >= FEWEST_OTHERS:
-            p10, p25, p50, p75, p90 = map(float, rows["chance"].quantile(PERCENTILES))
+            p10, p25, p50, p75, p90 = map(float, np.quantile(rows["chance"], PERCENTILES))
             found.append(
                 CohortBand(int(str(number)), p10, p25, p50, p75=p75, p90=p90, n=len(rows))
             )

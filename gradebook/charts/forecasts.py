@@ -6,28 +6,27 @@ from functools import partial
 
 import numpy as np
 
-from gradebook.analytics.metrics import BrierParts, ReliabilityBin, brier, brier_parts
-from gradebook.analytics.metrics import reliability as bins_of
+from gradebook.analytics.metrics import BrierParts, ReliabilityBin, brier_parts, reliability
 from gradebook.charts.chart import Chart
 from gradebook.formats import count, share
 from gradebook.pictures import figures, findings, numbers
-from gradebook.pictures.school import reliability
+from gradebook.pictures.school import reliability as drawn
 from gradebook.pictures.series import ForecastBin
-from gradebook.records.store.outcomes import Outcome
+from gradebook.records.store.outcomes import TENTHS, Outcomes
 from syllabus.saying import say
 
 FEWEST = 50
 """With fewer forecasts than this nothing is said about how good they are."""
 
 
-def forecasts(chances: Sequence[float], met: Sequence[bool]) -> Chart:
+def forecasts(told: Sequence[Outcomes]) -> Chart:
     """Forecasts by tenths against the share that came true."""
-    bins = [_bin(one) for one in bins_of(met, chances) if one.n]
+    bins = [_bin(one) for one in _tenths(told) if one.n]
     return Chart(
         "forecasts",
         findings.reliability(bins),
-        count(len(met), "forecast"),
-        reliability(bins),
+        count(sum(one.n for one in told), "forecast"),
+        drawn(bins),
         numbers.reliability(bins),
         partial(figures.reliability_figure, bins),
         why=(
@@ -83,7 +82,7 @@ class Made:
     n: int
 
 
-def worth_by_fit(told: Sequence[Outcome], fits: Mapping[str, str]) -> tuple[Made, ...]:
+def worth_by_fit(told: Sequence[Outcomes], fits: Mapping[str, str]) -> tuple[Made, ...]:
     """What forecasts were worth by the parameters they were made under, in order of `fits`.
 
     `fits`: words for each fit, by its id; the published defaults come first.
@@ -94,23 +93,39 @@ def worth_by_fit(told: Sequence[Outcome], fits: Mapping[str, str]) -> tuple[Made
     for fit, words in names.items():
         mine = [one for one in told if one.fit_id == fit]
         if mine:
-            judged = worth([one.chance for one in mine], [one.met for one in mine])
-            found.append(Made(words, judged, len(mine)))
+            found.append(Made(words, worth(mine), sum(one.n for one in mine)))
     return tuple(found)
 
 
-def worth(chances: Sequence[float], met: Sequence[bool]) -> Worth | None:
+def worth(told: Sequence[Outcomes]) -> Worth | None:
     """What the forecasts were worth; None with fewer than `FEWEST`."""
-    if len(met) < FEWEST:
+    bins = _tenths(told)
+    n, met = sum(one.n for one in bins), sum(one.met for one in bins)
+    if n < FEWEST:
         return None
-    y, p = np.array(met, float), np.array(chances, float)
-    bins = bins_of(y, p)
-    place = np.minimum((p * len(bins) + 1e-9).astype(int), len(bins) - 1)
-    grouped = np.array([one.forecast for one in bins])[place]
+    # (p - y)^2 summed: the squares of all, and 1 - 2 p more for each that came true
+    missed = sum(one.squares + (one.n - 2 * one.total if one.met else 0) for one in told)
     off = tuple(
         say("{low} to {high}", low=round(one.low * 100), high=share(one.high))
         for one in bins
         if one.is_off
     )
-    base = float(y.mean() * (1 - y.mean()))
-    return Worth(len(met), brier(y, p), base, brier_parts(y, grouped), off)
+    rate = met / n
+    return Worth(n, missed / n, rate * (1 - rate), _parts(bins), off)
+
+
+def _parts(bins: Sequence[ReliabilityBin]) -> BrierParts:
+    """The parts of the score, were the mean of its tenth told in place of every forecast."""
+    tried = [one for one in bins if one.n]
+    outcome = [np.arange(one.n) < one.met for one in tried]
+    told = np.repeat([one.forecast for one in tried], [one.n for one in tried])
+    return brier_parts(np.concatenate(outcome), told)
+
+
+def _tenths(told: Sequence[Outcomes]) -> tuple[ReliabilityBin, ...]:
+    n, met, total = [0] * TENTHS, [0] * TENTHS, [0.0] * TENTHS
+    for one in told:
+        n[one.tenth] += one.n
+        met[one.tenth] += one.n if one.met else 0
+        total[one.tenth] += one.total
+    return reliability(n, met, total)

@@ -12,6 +12,7 @@ from gradebook.records.bars import bar
 from gradebook.records.commands import checks
 from gradebook.records.faults import InvalidError, UnknownError
 from gradebook.records.permissions import Action, may
+from gradebook.records.store import cohort as everybody
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.views import desk, tables
@@ -110,9 +111,8 @@ def csv(enrolment_id: str, task: str, key: str) -> Response:
 def _cohort(enrolment_id: str) -> tuple[Standing, Chart]:
     with desk.reading() as act:
         state = _student(act, enrolment_id)
-        rows = enrolments.in_course(act.session, state.course.code)
-        everybody = standing.standings(act.session, rows, act.today)
-    return state, cohorts.cohort(state, everybody)
+        among = everybody.cohort(act.session, state.course.code, state.parameters)
+    return state, cohorts.cohort(enrolment_id, among)
 
 
 @bp.get("/cohort")

@@ -17,7 +17,7 @@ from gradebook.records.examined import check_pairs, lessons_before
 from gradebook.records.faults import UnknownError
 from gradebook.records.graded import StudentFlights
 from gradebook.records.store import needles
-from gradebook.records.store.outcomes import Outcome, outcomes
+from gradebook.records.store.outcomes import Outcomes, foretelling, outcomes
 from gradebook.records.store.watched import Watched, flights, watched
 from gradebook.records.trail import SchoolTrail, school_trail
 from gradebook.views import desk, places, tables
@@ -110,9 +110,8 @@ def forecast() -> str | AnyResponse:
     """Of the forecasts at 70 to 80 %, how many came true."""
     if (chosen := places.recalled("course")) is not None:
         return chosen
-    here = _school()
     with desk.reading() as act:
-        told = outcomes(act.session)
+        here = foretelling(act.session, act.actor, request.args.get("course", ""))
         fits = {
             row.id: say(
                 "Fitted {moment} to {grades} grades",
@@ -121,27 +120,27 @@ def forecast() -> str | AnyResponse:
             )
             for row in needles.fits(act.session)
         }
-    chances, met = [one.chance for one in told], [one.met for one in told]
+    told = here.outcomes
     return render_template(
         "watch/forecasts.html",
         here=here,
-        chart=forecasts.forecasts(chances, met) if told else None,
-        worth=forecasts.worth(chances, met),
+        chart=forecasts.forecasts(told) if told else None,
+        worth=forecasts.worth(told),
         made=forecasts.worth_by_fit(told, fits),
-        later=sum(one.later for one in told),
+        later=sum(one.n for one in told if one.later),
         parameters=here.parameters,
-        checks=here.everybody[0].checks if here.everybody else None,
+        checks=here.checks,
     )
 
 
-def _outcomes() -> list[Outcome]:
+def _outcomes() -> list[Outcomes]:
     with desk.reading() as act:
         return outcomes(act.session)
 
 
 def _chart(key: str) -> Chart:
     if key == "forecasts" and (told := _outcomes()):
-        return forecasts.forecasts([one.chance for one in told], [one.met for one in told])
+        return forecasts.forecasts(told)
     here = _school()
     found = _of_instructors(key, here) or _of_course(key, here)
     if found is None:

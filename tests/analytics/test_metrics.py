@@ -73,25 +73,25 @@ def test_forecasts_in_random_order_and_in_sorted_order_have_one_calibration_erro
     )
 
 
-def test_reliability_counts_each_forecast_in_its_bin():
-    bins = reliability(MEETS, FORECAST)
-    assert [one.n for one in bins] == [0, 10, 0, 10, 0, 10, 0, 10, 0, 10]
-    assert [one.met for one in bins if one.n] == [1, 2, 6, 7, 9]
+def test_reliability_says_of_each_bin_how_many_came_true_of_how_many():
+    n, met = [0, 10, 0, 10, 0, 10, 0, 10, 0, 10], [0, 1, 0, 2, 0, 6, 0, 7, 0, 9]
+    bins = reliability(n, met, [10 * (at + 0.5) / 10 for at in range(10)])
+    assert [(one.n, one.met) for one in bins] == list(zip(n, met, strict=True))
+    assert [(one.low, one.high) for one in bins[3:5]] == [(0.3, 0.4), (0.4, 0.5)]
+    assert [one.forecast for one in bins if one.n] == pytest.approx(
+        [0.15, 0.35, 0.55, 0.75, 0.95]
+    )
 
 
 def test_reliability_carries_the_wilson_interval():
     # 15 of 148: Newcombe, Statistics in Medicine 17 (1998) 857-872
-    bins = reliability(np.arange(148) < 15, np.full(148, 0.35))
-    assert (bins[3].at_least, bins[3].at_most) == pytest.approx((0.0624, 0.1605), abs=5e-5)
-    assert bins[3].is_off
-
-
-def test_a_sure_forecast_is_in_the_last_bin():
-    assert reliability([True], [1.0])[-1].n == 1
+    (one,) = reliability([148], [15], [148 * 0.35])
+    assert (one.at_least, one.at_most) == pytest.approx((0.0624, 0.1605), abs=5e-5)
+    assert one.is_off
 
 
 def test_an_empty_bin_is_not_off():
-    assert not any(one.is_off for one in reliability([], []))
+    assert not any(one.is_off for one in reliability([0, 0], [0, 0], [0.0, 0.0]))
 
 
 def test_coverage_counts_the_ends():

@@ -50,12 +50,6 @@ def readable(actor: Actor) -> ColumnElement[bool]:
     return or_(*mine)
 
 
-def in_course(session: Session, course: str) -> list[Enrolment]:
-    """Everybody ever enrolled in a course: for findings in which nobody is named."""
-    query = select(Enrolment).where(Enrolment.course == course).order_by(Enrolment.id)
-    return list(session.scalars(query).unique())
-
-
 def enrolled_on(session: Session, student_id: str, course: str, day: date) -> Enrolment | None:
     """The enrolment of a student in a course begun that day, if there is one."""
     query = select(Enrolment).filter_by(student_id=student_id, course=course, enrolled_on=day)
