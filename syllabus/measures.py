@@ -62,8 +62,10 @@ class Measure:
 
     def of(self, flight: LoggedFlight) -> Fraction:
         """What the flight adds, exactly: hours for `h` (from minutes), else its own unit."""
-        amount = Fraction(str(self.amount(flight)))
-        return amount / 60 if self.unit == "h" else amount
+        amount, parts = self.amount(flight), 60 if self.unit == "h" else 1
+        if isinstance(amount, int):
+            return Fraction(amount, parts)
+        return Fraction(str(amount)) / parts
 
     def barred(self, flight: LoggedFlight) -> str | None:
         """Why the flight cannot count; None when it can, be it with nothing to add."""

@@ -7,6 +7,7 @@ uncertain about the skills is simulated. R. D. Bock and M. Lieberman, Psychometr
 """
 
 from dataclasses import dataclass, replace
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -19,6 +20,8 @@ from gradebook.analytics.needle.parameters import Parameters
 
 ABILITY_NODES, DAY_NODES = 15, 15
 DRAWS, SEED = 400, 20_000
+REMEMBERED = 512
+"""So many chances are kept, about 10 kB each: a day's students of a large school."""
 ENOUGH_CHECKS = 50
 """Past stage checks needed before the chance is calibrated on them."""
 PRIOR_DOUBT = np.array([0.5, 0.25])
@@ -28,7 +31,8 @@ PRIOR_DOUBT = np.array([0.5, 0.25])
 class CheckChance:
     """Chance 0-1 that every task of a check meets the standard, with its 80 % interval.
 
-    `separate` is what the product of the tasks' own chances would have said.
+    `separate` is what the product of the tasks' own chances would have said; `grades` are the
+    counted grades behind it.
     """
 
     chance: float
@@ -36,8 +40,10 @@ class CheckChance:
     high: float
     separate: float
     tasks: int
+    grades: int
 
 
+@cache
 def _nodes(count: int) -> tuple[Floats, Floats]:
     points, weights = hermegauss(count)
     return np.asarray(points), np.asarray(weights / weights.sum())
@@ -77,13 +83,39 @@ def check_chance(known: Skill, parameters: Parameters) -> CheckChance:
 
     No task at all is a sure pass: chance 1. The interval is about the skills: it narrows with
     more grades, not with a calmer day. It reaches as far as the chance, which as a mean can lie
-    beyond nine tenths of what it is the mean of.
+    beyond nine tenths of what it is the mean of. What was worked out for the very same numbers
+    is remembered.
     """
+    return _check_chance(_Question(known, parameters))
+
+
+class _Question:
+    """What a chance is asked for; two are equal when every number it follows from is."""
+
+    def __init__(self, known: Skill, parameters: Parameters) -> None:
+        self.known, self.parameters = known, parameters
+        followed = (known.offset, known.loading, known.residual, known.ability)
+        parts = (*followed, known.doubt, known.weight, known.attempts)
+        spread = np.array([parameters.spread.day, parameters.widening], float)
+        self.key = known.offset.shape, *(part.tobytes() for part in (*parts, spread))
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Question) and self.key == other.key
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _check_chance(asked: _Question) -> CheckChance:
+    known, parameters = asked.known, asked.parameters
     cells = grid(known, parameters)
     separate = float((cells.weight @ cells.chance).prod())
     whole = min(1.0, cells.all_met)
     low, high = _interval(known, parameters)
-    return CheckChance(whole, min(low, whole), max(high, whole), separate, len(known.tasks))
+    grades = int(known.attempts.sum())
+    ends = min(low, whole), max(high, whole)
+    return CheckChance(whole, *ends, separate, len(known.tasks), grades)
 
 
 def _interval(known: Skill, parameters: Parameters) -> tuple[float, float]:

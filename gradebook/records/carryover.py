@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import NamedTuple
 
 from gradebook.formats import count
 from gradebook.records.values import (
@@ -51,8 +52,7 @@ class CardTask:
     in_lesson: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Result:
+class _Result(NamedTuple):
     """One task of one record: what was asked and what was seen (rank None: nothing)."""
 
     task: str
@@ -83,8 +83,9 @@ def _results(course: Course, fact: LessonFact) -> Iterator[_Result]:
             why = BELOW if grade.rank is not None else NOT_COUNTED_WORDS.get(grade.level, "")
             yield _Result(grade.task, grade.target, grade.rank, why.lower() or NOT_GRADED)
     lesson = course.lesson_by_code.get(fact.lesson)
+    graded = {grade.task for grade in fact.grades}
     for asked in lesson.tasks if lesson else ():
-        if fact.grade(asked.task) is None:
+        if asked.task not in graded:
             yield _Result(asked.task, asked.target, None, NOT_GRADED)
 
 

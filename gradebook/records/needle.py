@@ -32,11 +32,15 @@ class Needle:
     checks: readiness.Calibration = readiness.UNCALIBRATED
 
     @cached_property
+    def foretold(self) -> Sequence[str]:
+        """The tasks that can be foretold: their standard is not the lowest level."""
+        return [task.code for task in self.course.tasks if shape(task.scale)]
+
+    @cached_property
     def outlooks(self) -> Mapping[str, Outlook]:
         """The outlook of every task of the course, by its code."""
-        codes = [task.code for task in self.course.tasks if shape(task.scale)]
-        found = outlook.outlooks(self._skill(codes), self.parameters)
-        return {code: found[task_key(self.course, code)] for code in codes}
+        found = outlook.outlooks(self._skill(self.foretold), self.parameters)
+        return {code: found[task_key(self.course, code)] for code in self.foretold}
 
     @cached_property
     def pace(self) -> float:
@@ -53,10 +57,6 @@ class Needle:
     def check(self, stage: Stage) -> readiness.CheckChance:
         """The chance that every task of a stage check meets the standard today."""
         return readiness.check_chance(self._skill(self._asked(stage)), self.parameters)
-
-    def graded(self, stage: Stage) -> int:
-        """Counted grades behind the chance of passing this stage's check."""
-        return sum(self.outlooks[code].attempts for code in self._asked(stage))
 
     @cached_property
     def level_words(self) -> str:
@@ -101,8 +101,8 @@ class Needle:
         return tuple(suggestion.renamed(pick, key[pick.task]) for pick in picks)
 
     def _asked(self, stage: Stage) -> list[str]:
-        codes = [asked.task for asked in stage.check.tasks]
-        return [code for code in codes if code in self.outlooks]
+        known = set(self.foretold)
+        return [asked.task for asked in stage.check.tasks if asked.task in known]
 
     def _skill(self, codes: Sequence[str]) -> Skill:
         keys = [task_key(self.course, code) for code in codes]

@@ -4,8 +4,10 @@
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
+from typing import Self
 
 from gradebook.records.carryover import BELOW, CLOSING, CarriedTask, carried
 from gradebook.records.values import (
@@ -17,7 +19,13 @@ from gradebook.records.values import (
     Verdict,
     in_order,
 )
-from gradebook.records.verdicts import SCHOOL, event_verdict, hour_verdicts, task_verdict
+from gradebook.records.verdicts import (
+    SCHOOL,
+    counted,
+    event_verdict,
+    hour_verdicts,
+    task_verdict,
+)
 from gradebook.records.watchitems import WatchItem, WatchRules, watch_items
 from gradebook.records.wording import (
     count_words,
@@ -34,7 +42,7 @@ __all__ = ["Readiness", "StudentFile", "Verdict", "readiness"]
 ON_RECORD = "14 CFR 141.101(a)(2)"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class StudentFile:
     """All that is kept of one enrolment; `unsigned` counts lesson drafts not yet signed."""
 
@@ -44,6 +52,16 @@ class StudentFile:
     unsigned: int = 0
     watch_rules: WatchRules = field(default_factory=WatchRules)
 
+    @cached_property
+    def watch(self) -> tuple[WatchItem, ...]:
+        """Every watch item, open and closed."""
+        return watch_items(self.history, self.decisions, self.watch_rules)
+
+    def until(self, on: date) -> Self:
+        """The same file without the lessons flown after a day."""
+        flown = tuple(fact for fact in self.history if fact.flown_on <= on)
+        return self if len(flown) == len(self.history) else replace(self, history=flown)
+
 
 def readiness(course: Course, stage: Stage, file: StudentFile, on: date) -> Readiness:
     """Judge every hard requirement of a stage's check as it stands on a day.
@@ -52,15 +70,17 @@ def readiness(course: Course, stage: Stage, file: StudentFile, on: date) -> Read
     Groups in order: tasks, hours, events, tests, watch, records. KeyError when the stage names
     a requirement set or a check task the course does not have.
     """
-    history = in_order(tuple(fact for fact in file.history if fact.flown_on <= on))
+    known = file.until(on)
+    history = in_order(known.history)
+    grades = counted(history)
     return Readiness(
         stage.code,
         (
-            *(task_verdict(course, asked, history) for asked in stage.check.tasks),
+            *(task_verdict(course, asked, grades) for asked in stage.check.tasks),
             *hour_verdicts(course, stage, history, on),
             *(event_verdict("events", event, file.events, on) for event in stage.events),
             *(event_verdict("tests", event, file.events, on) for event in stage.tests),
-            *_watch_verdicts(course, watch_items(history, file.decisions, file.watch_rules)),
+            *_watch_verdicts(course, known.watch),
             *_record_verdicts(course, stage, file, history),
         ),
     )

@@ -1,10 +1,20 @@
 """Verdicts on tasks, hours and filed events, each with the records it rests on. Pure."""
 
-from collections.abc import Iterable, Iterator
-from dataclasses import asdict
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import fields
 from datetime import date
+from operator import attrgetter
 
-from gradebook.records.values import Evidence, FiledEvent, History, LessonFact, Verdict
+from gradebook.records.values import (
+    Evidence,
+    FiledEvent,
+    GradeFact,
+    History,
+    LessonFact,
+    Times,
+    Verdict,
+)
 from gradebook.records.wording import count_words, lesson_words, level_words
 from syllabus.course import Course, Event, LessonTask, Stage
 from syllabus.measures import MEASURES, LoggedFlight, amount_words
@@ -12,14 +22,28 @@ from syllabus.requirements import RequirementSet, Rule, RuleVerdict, judge
 from syllabus.saying import dated, joined, say
 
 SCHOOL = say("school rule")
+LOGGED = attrgetter(*(field.name for field in fields(Times)))
+"""What a lesson adds to the log, in the order of `Times`, which is that of `LoggedFlight`."""
 
 
-def task_verdict(course: Course, asked: LessonTask, history: History) -> Verdict:
+Counted = Mapping[str, Sequence[tuple[LessonFact, GradeFact]]]
+"""By task, oldest first: the lessons with a counted grade of it, and that grade."""
+
+
+def counted(history: History) -> Counted:
+    """The counted grades of a history."""
+    found = defaultdict[str, list[tuple[LessonFact, GradeFact]]](list)
+    for fact in history:
+        for grade in fact.grades:
+            if grade.rank is not None:
+                found[grade.task].append((fact, grade))
+    return found
+
+
+def task_verdict(course: Course, asked: LessonTask, grades: Counted) -> Verdict:
     """The last counted grades, one a lesson, as many as the course asks, all at the target."""
     task = course.task_by_code[asked.task]
-    graded = [(fact, grade) for fact in history if (grade := fact.grade(task.code))]
-    counted = [(fact, grade) for fact, grade in graded if grade.rank is not None]
-    last = counted[-course.consecutive :]
+    last = grades.get(task.code, ())[-course.consecutive :]
     met = len(last) == course.consecutive and all(
         task.scale.meets(grade.level, asked.target) for _, grade in last
     )
@@ -49,7 +73,7 @@ def task_verdict(course: Course, asked: LessonTask, history: History) -> Verdict
 def logged_flight(fact: LessonFact, words: str = "", aircraft: str = "") -> LoggedFlight:
     """The facts of one lesson record that hour rules need."""
     name = words or fact.lesson
-    return LoggedFlight(fact.record_id, fact.flown_on, name, aircraft, **asdict(fact.times))
+    return LoggedFlight(fact.record_id, fact.flown_on, name, aircraft, *LOGGED(fact.times))
 
 
 def hour_verdicts(

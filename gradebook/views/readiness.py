@@ -1,6 +1,7 @@
 """Who is ready for a stage check, on what evidence; recommending, approving, assigning."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -24,22 +25,24 @@ GROUPS = ("tasks", "hours", "events", "tests", "watch", "records")
 ORDERS = ("nearest", "stalled", "safety", "name")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BoardRow:
     """One student on the board, for the check of the stage they are in."""
 
     state: Standing
     ready: Readiness
 
-    @property
+    @cached_property
     def n_critical(self) -> int:
         """Open safety-critical watch items."""
         return sum(item.is_critical for item in self.state.open_watch)
 
-    def cell(self, group: str) -> tuple[int, int]:
-        """Requirements met and all, in one group."""
-        verdicts = self.ready.by_group().get(group, ())
-        return sum(verdict.met for verdict in verdicts), len(verdicts)
+    @cached_property
+    def cells(self) -> tuple[tuple[int, int], ...]:
+        """Requirements met and all, group by group."""
+        groups = self.ready.by_group()
+        found = [[verdict.met for verdict in groups.get(name, ())] for name in GROUPS]
+        return tuple((sum(met), len(met)) for met in found)
 
 
 def _sorted(rows: list[BoardRow], order: str) -> list[BoardRow]:
