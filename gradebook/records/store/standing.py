@@ -48,7 +48,7 @@ class Standing:
     @cached_property
     def watch(self) -> tuple[watchitems.WatchItem, ...]:
         """Every watch item, open and closed."""
-        return watchitems.watch_items(self.history, self.file.decisions)
+        return self.file.watch
 
     @cached_property
     def open_watch(self) -> tuple[watchitems.WatchItem, ...]:
