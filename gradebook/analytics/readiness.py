@@ -7,7 +7,7 @@ uncertain about the skills is simulated. R. D. Bock and M. Lieberman, Psychometr
 """
 
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import cache
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -20,8 +20,6 @@ from gradebook.analytics.needle.parameters import Parameters
 
 ABILITY_NODES, DAY_NODES = 15, 15
 DRAWS, SEED = 400, 20_000
-REMEMBERED = 512
-"""So many chances are kept, about 10 kB each: a day's students of a large school."""
 ENOUGH_CHECKS = 50
 """Past stage checks needed before the chance is calibrated on them."""
 PRIOR_DOUBT = np.array([0.5, 0.25])
@@ -83,32 +81,8 @@ def check_chance(known: Skill, parameters: Parameters) -> CheckChance:
 
     No task at all is a sure pass: chance 1. The interval is about the skills: it narrows with
     more grades, not with a calmer day. It reaches as far as the chance, which as a mean can lie
-    beyond nine tenths of what it is the mean of. What was worked out for the very same numbers
-    is remembered.
+    beyond nine tenths of what it is the mean of.
     """
-    return _check_chance(_Question(known, parameters))
-
-
-class _Question:
-    """What a chance is asked for; two are equal when every number it follows from is."""
-
-    def __init__(self, known: Skill, parameters: Parameters) -> None:
-        self.known, self.parameters = known, parameters
-        followed = (known.offset, known.loading, known.residual, known.ability)
-        parts = (*followed, known.doubt, known.weight, known.attempts)
-        spread = np.array([parameters.spread.day, parameters.widening], float)
-        self.key = known.offset.shape, *(part.tobytes() for part in (*parts, spread))
-
-    def __hash__(self) -> int:
-        return hash(self.key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Question) and self.key == other.key
-
-
-@lru_cache(maxsize=REMEMBERED)
-def _check_chance(asked: _Question) -> CheckChance:
-    known, parameters = asked.known, asked.parameters
     cells = grid(known, parameters)
     separate = float((cells.weight @ cells.chance).prod())
     whole = min(1.0, cells.all_met)

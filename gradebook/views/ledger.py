@@ -10,7 +10,7 @@ from gradebook.ledger import notes
 from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.statements import Entry, read_entry, read_statement
 from gradebook.records import kinds
-from gradebook.records.faults import UnknownError
+from gradebook.records.faults import TornError, UnknownError
 from gradebook.records.store import enrolments, ledger, people, schoolkeys, signatures
 from gradebook.records.store.ledger import LedgerEntry
 from gradebook.views import desk
@@ -36,7 +36,7 @@ def index() -> str:
             "ledger/index.html",
             rows=[(row, kinds.kind_words(row.kind, _body(row.statement))) for row in rows],
             size=size,
-            root=ledger.ledger_nodes(act.session).root(size).hex(),
+            root=_root(act.session, size),
             checkpoint=ledger.newest_checkpoint(act.session),
             fingerprint=notes.fingerprint(school.vkey) if school else "",
             keys=[(line.fingerprint_of(one), one) for one in reversed(line.keys)],
@@ -45,6 +45,23 @@ def index() -> str:
             page=number,
             pages=max(1, -(-size // PAGE)),
         )
+
+
+def _root(session: Session, size: int) -> str:
+    """The root over all of it; nothing when entries are missing."""
+    try:
+        return ledger.ledger_nodes(session).root(size).hex()
+    except TornError:
+        return ""
+
+
+def _path(session: Session, seq: int) -> tuple[int, list[str], str]:
+    """How long the ledger is, an entry's path, the root; neither when entries are missing."""
+    try:
+        size, path, root = signatures.path_of(session, seq)
+    except TornError:
+        return ledger.size(session), [], ""
+    return size, [one.hex() for one in path], root.hex()
 
 
 def _body(statement: str) -> Mapping[str, Any]:
@@ -70,7 +87,7 @@ def entry(seq: int) -> str:
         except MalformedError:
             size = ledger.size(act.session)
             return render_template("ledger/unreadable.html", row=row, size=size)
-        size, path, root = signatures.path_of(act.session, seq)
+        size, path, root = _path(act.session, seq)
         names = people.names(act.session)
         return render_template(
             "ledger/entry.html",
@@ -82,8 +99,8 @@ def entry(seq: int) -> str:
             parts=kinds.parts(statement.body, names),
             fault=signatures.entry_fault(act.session, row, read, size),
             size=size,
-            path=[one.hex() for one in path],
-            root=root.hex(),
+            path=path,
+            root=root,
             names=names,
         )
 
@@ -91,7 +108,7 @@ def entry(seq: int) -> str:
 def _erased(session: Session, row: LedgerEntry, read: Entry) -> str:
     """An entry whose statement is gone: by which entry, or that nobody erased it."""
     by = ledger.erased_by(session, row.seq, row.digest)
-    size, path, root = signatures.path_of(session, row.seq)
+    size, path, root = _path(session, row.seq)
     return render_template(
         "ledger/erased.html",
         row=row,
@@ -99,6 +116,6 @@ def _erased(session: Session, row: LedgerEntry, read: Entry) -> str:
         by=by,
         fault=signatures.blank_fault(session, row, size, erased=by is not None),
         size=size,
-        path=[one.hex() for one in path],
-        root=root.hex(),
+        path=path,
+        root=root,
     )

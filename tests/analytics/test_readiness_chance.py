@@ -204,16 +204,3 @@ def test_an_attempt_of_an_unlearnt_task_raises_its_chance():
         assert 0 < one.before < one.after < 1
         assert one.gain > 0
         assert one.before == pytest.approx(outlooks(known, KNOWN)[one.task].chance, abs=1e-5)
-
-
-@pytest.mark.parametrize(
-    "part", ["offset", "loading", "residual", "ability", "doubt", "weight", "attempts"]
-)
-def test_a_chance_is_remembered_for_these_very_numbers_alone(part):
-    known = believed(2)
-    first = check_chance(known, KNOWN)
-    steeper = np.arange(1, 1 + len(getattr(known, part)))
-    rows = steeper.reshape(-1, *[1] * (getattr(known, part).ndim - 1))
-    moved = replace(known, **{part: getattr(known, part) * rows})
-    assert check_chance(moved, KNOWN) != first
-    assert check_chance(known, defaults(day=1.0)) != first

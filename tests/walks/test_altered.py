@@ -2,7 +2,9 @@
 
 import pytest
 
-from tests.cast import TestSchool
+from gradebook.ledger import tree
+from gradebook.records.store import ledger
+from tests.cast import SECRET, TestSchool
 from tests.erasing.gone import agreed, erase, leave_traces
 from tests.records.keeping.test_drill import unguarded
 from tests.walks.test_main_job import sign_first_lesson
@@ -96,3 +98,25 @@ def test_an_erased_entry_is_right_until_its_place_is_altered(school: TestSchool)
     assert "The signed text is gone, and no entry erased it." in gus.get(f"/ledger/{seq}")
     unguarded(school, f"{ENTRIES}entry = '[]' WHERE seq = {seq}")
     assert "Its entry in the ledger cannot be read." in gus.get(f"/ledger/{seq}")
+
+
+def test_a_ledger_with_a_gap_is_still_read_and_says_so(school: TestSchool) -> None:
+    record = sign_first_lesson(school)
+    gus = school.visitor("gus")
+    with school.database.read() as session:
+        last = session.connection().exec_driver_sql(f"SELECT {LAST}").scalar_one()
+        size = ledger.size(session)
+        gone = tree.wanted_rows(size)[0][0]
+    assert gone < last
+    unguarded(school, f"DELETE FROM ledger_entry WHERE seq = {gone}")  # noqa: S608
+    assert "cannot be worked out: entries are missing" in gus.get("/ledger")
+    assert RECORD["its way to the root"][1] in gus.get(f"/records/{record}")
+    page = gus.get(f"/ledger/{last}")
+    assert RECORD["its way to the root"][1] in page
+    assert "which checkpoints sign" not in page
+    ana = school.visitor("ana")
+    ana.get(f"/records/{record}")
+    told = ana.post(
+        f"/records/{record}/acknowledge", 503, answer="agree", comment="", secret=SECRET
+    )
+    assert "Nothing is signed until this is explained" in told

@@ -13,13 +13,19 @@ from gradebook.ledger import tree
 from gradebook.ledger.canonical import sha256_hex
 from gradebook.ledger.erasures import ERASE, Erasure, read_erasure
 from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
+from gradebook.records.faults import TornError
 from gradebook.records.pen import Hand
 from gradebook.records.tables.erasures import ErasureNotice
 from gradebook.records.tables.ledger import AuditNode, LedgerCheckpoint
 from gradebook.records.tables.ledger import LedgerEntry as LedgerEntry
+from syllabus.saying import say
 
 HASH = 32
 TIP = "ledger tip"
+MISSING = say(
+    "Rows of the ledger or of the audit trail are missing. Nothing is signed until this is "
+    "explained: run windtee verify."
+)
 SERVER = "server"
 """The actor of statements that no person makes."""
 
@@ -43,11 +49,13 @@ class Nodes:
         return self.known[row][HASH * level : HASH * (level + 1)]
 
     def load(self, rows: list[int]) -> None:
-        """Read these rows in one query."""
+        """Read these rows in one query; TornError when one of them is not there."""
         wanted = [row for row in rows if row not in self.known]
         if wanted:
             query = select(self.place, self.column).where(self.place.in_(wanted))
             self.known.update((row[0], row[1]) for row in self.session.execute(query))
+        if any(row not in self.known for row in wanted):
+            raise TornError(MISSING)
 
     def path(self, index: int, size: int) -> tuple[list[bytes], bytes]:
         """The hashes from leaf `index` (from 0) up to the root, and the root; one query."""

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError, sha256_hex
 from gradebook.ledger.statements import Entry, Statement, read_entry, read_statement
+from gradebook.records.faults import TornError
 from gradebook.records.kinds import SURE
 from gradebook.records.statement import record_of, says
 from gradebook.records.store import ledger, schoolkeys
@@ -119,12 +120,18 @@ def public_key(session: Session, kid: str) -> bytes | None:
 
 
 def _is_in_tree(session: Session, seq: int, entry: Entry, size: int) -> bool:
-    proof, root = ledger.ledger_nodes(session).path(seq - 1, size)
+    try:
+        proof, root = ledger.ledger_nodes(session).path(seq - 1, size)
+    except TornError:
+        return False
     return entry.seq == seq and tree.verify_inclusion(seq - 1, size, entry.leaf(), proof, root)
 
 
 def path_of(session: Session, seq: int) -> tuple[int, list[bytes], bytes]:
-    """The ledger's size now, the hashes from an entry up to the root, and the root."""
+    """The ledger's size now, the hashes from an entry up to the root, and the root.
+
+    TornError when entries that the path needs are missing.
+    """
     size = ledger.size(session)
     proof, root = ledger.ledger_nodes(session).path(seq - 1, size)
     return size, proof, root
