@@ -150,7 +150,7 @@ def opening(app: Flask, wanted: list[Screen], secret: str, runs: int) -> Iterato
         browser.get("/sign-in")
         browser.post("/sign-in", email=one.email, secret=secret)
         with asked(engine) as sent:
-            first = plainly(1, lambda: browser.get(one.path), 1).seconds  # noqa: B023
+            first, _ = timed(lambda: browser.get(one.path))  # noqa: B023
         text = browser.get(one.path)
         taken = summed_up([timed(lambda: browser.get(one.path)) for _ in range(runs)])  # noqa: B023
         sizes = len(text.encode()) / 1000, len(sent), taken.seconds / base
