@@ -5,6 +5,8 @@ from collections.abc import Sequence
 
 from gradebook.cli.commands import parser
 from gradebook.cli.console import warn
+from gradebook.ledger.chain import CUT
+from gradebook.records.faults import TornError
 from gradebook.settings import SettingError
 
 
@@ -16,6 +18,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SettingError as fault:
         warn(str(fault))
         return 2
+    except TornError as fault:
+        warn(str(fault))
+        return CUT
     return result
 
 

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
-from gradebook.records.values import History
-
 MOST_LESSONS = 20_000
 IDLE_SECONDS = 900.0
 
@@ -28,9 +26,9 @@ class _Held:
 
 
 class Memory:
-    """One thing kept of each enrolment: of at most so many lessons, and of none for nobody.
+    """One thing for each enrolment, of at most so many lessons in all (none counts as one).
 
-    What was asked for longest ago goes first, and with whatever is asked next all that nobody
+    What was asked for longest ago goes first. Whenever anything is asked, all goes that nobody
     asked for in a quarter of an hour: what was kept of an erased student too.
     """
 
@@ -63,12 +61,12 @@ class Memory:
             self._forget(now)
             return found
 
-    def keep(self, name: str, mark: object, value: object, history: History) -> None:
-        """Keep something about this history, in the place of what was kept before."""
+    def keep(self, name: str, mark: object, value: object, lessons: int) -> None:
+        """Keep something that so many lessons made, in the place of what was kept before."""
         with self._lock:
             self._drop(name)
-            self._held[name] = _Held(mark, value, len(history), self._clock())
-            self._lessons += len(history)
+            self._held[name] = _Held(mark, value, max(1, lessons), self._clock())
+            self._lessons += max(1, lessons)
             self._forget(self._clock())
 
     def _forget(self, now: float) -> None:
@@ -85,7 +83,7 @@ class Memory:
 
 @dataclass(frozen=True, slots=True)
 class Memories:
-    """What the readers of one database keep: files of students, and what follows from them."""
+    """What the readers of one database keep: files, and what was worked out of each."""
 
     files: Memory
     standings: Memory

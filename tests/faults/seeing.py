@@ -39,7 +39,7 @@ class Seen:
 def look(database: Database) -> Seen:
     """The ledger and the states of records as they stand; what is remembered is what stands."""
     with database.read() as session:
-        assert forgotten(session) == []
+        assert outdated(session) == []
         columns = (LedgerEntry.seq, LedgerEntry.leaf, LedgerEntry.statement, LedgerEntry.entry)
         rows = session.execute(select(*columns).order_by(LedgerEntry.seq))
         found = (LessonRecord.id, LessonRecord.state, LessonRecord.acknowledged_at)
@@ -52,7 +52,7 @@ def look(database: Database) -> Seen:
         )
 
 
-def forgotten(session: Session) -> list[str]:
+def outdated(session: Session) -> list[str]:
     """Enrolments of which readers remember another file than is there, read anew."""
     names = list(session.scalars(select(Enrolment.id)))
     known = onfile.files(session, names)
@@ -78,8 +78,10 @@ def misjudged(session: Session) -> list[str]:
 @contextmanager
 def _remembering_nothing(session: Session) -> Iterator[None]:
     kept = session.info.pop(MEMORY)
-    yield
-    session.info[MEMORY] = kept
+    try:
+        yield
+    finally:
+        session.info[MEMORY] = kept
 
 
 def _of(state: standing.Standing) -> tuple[object, ...]:

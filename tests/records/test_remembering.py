@@ -1,30 +1,24 @@
 """What readers keep in memory is never older than what anybody did."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
+
+from gradebook.analytics.needle.beliefs import MARK
 from gradebook.records.act import Act
+from gradebook.records.commands import needling
 from gradebook.records.database import MEMORY
 from gradebook.records.graded import shapes, with_scales
 from gradebook.records.remembering import Memories, Memory
 from gradebook.records.store import enrolments, facts, onfile, standing
-from gradebook.records.tables.needle import NeedleFit
+from gradebook.records.tables.needle import NeedleFit, NeedleState
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
-from gradebook.records.values import History, LessonFact, Outcome
-from syllabus.course import LessonKind
+from gradebook.records.values import History
 from tests.cast import SECRET, TestSchool
 from tests.counting import asked
 from tests.records.rebuilding.behind import behind, rebuilt
 from tests.walks.test_main_job import FILLED, lesson_form, sign_first_lesson
-
-ONE = LessonFact(
-    "r", "s-01", LessonKind.DUAL, date(2026, 5, 20), 1, 1, "ben", Outcome.COMPLETE, False, ()
-)
-
-
-def lessons(number: int) -> History:
-    return tuple(replace(ONE, sequence=one) for one in range(number))
 
 
 class Clock:
@@ -36,10 +30,10 @@ class Clock:
 
 def test_what_is_kept_is_recalled_under_its_own_mark_only() -> None:
     memory = Memory()
-    memory.keep("a", 1, "first", lessons(2))
+    memory.keep("a", 1, "first", 2)
     assert memory.recall({"a": 1, "b": 1}) == {"a": "first"}
     assert memory.recall({"a": 2}) == {}
-    memory.keep("a", 2, "second", lessons(3))
+    memory.keep("a", 2, "second", 3)
     assert memory.recall({"a": 2}) == {"a": "second"}
     assert memory.recall({"a": 1}) == {}
     assert memory.lessons == 3
@@ -47,20 +41,20 @@ def test_what_is_kept_is_recalled_under_its_own_mark_only() -> None:
 
 def test_what_was_asked_for_longest_ago_makes_room() -> None:
     memory = Memory(most=5)
-    memory.keep("a", 1, "a", lessons(2))
-    memory.keep("b", 1, "b", lessons(2))
+    memory.keep("a", 1, "a", 2)
+    memory.keep("b", 1, "b", 2)
     memory.recall({"a": 1})
-    memory.keep("c", 1, "c", lessons(2))
+    memory.keep("c", 1, "c", 2)
     assert set(memory.recall(dict.fromkeys("abc", 1))) == {"a", "c"}
-    memory.keep("d", 1, "d", lessons(6))
+    memory.keep("d", 1, "d", 6)
     assert memory.lessons == 0
 
 
 def test_what_nobody_asks_for_is_forgotten() -> None:
     clock = Clock()
     memory = Memory(idle=60, clock=clock)
-    memory.keep("a", 1, "a", lessons(2))
-    memory.keep("b", 1, "b", lessons(3))
+    memory.keep("a", 1, "a", 2)
+    memory.keep("b", 1, "b", 3)
     clock.at = 59
     memory.recall({"b": 1})
     clock.at = 61
@@ -139,20 +133,54 @@ def test_a_writer_keeps_nothing(either_school: TestSchool) -> None:
 def test_what_was_worked_out_is_taken_over_while_it_is_true(school: TestSchool) -> None:
     sign_first_lesson(school)
     today = school.clock.at.date()
-    first = _standing(school, today)
-    weak = first.weak
+    weak = _standing(school, today).weak
     assert weak
-    again = _standing(school, today)
-    assert again is not first
-    assert "weak" in vars(again)
-    assert again.weak is weak
-    assert "weak" not in vars(_standing(school, today + timedelta(days=1)))
-    assert _standing(school, today).weak == weak
-    assert "weak" in vars(_standing(school, today))
+    assert _standing(school, today).weak is weak
+    tomorrow = today + timedelta(days=1)
+    assert _standing(school, tomorrow).weak is not weak
+    weak = _standing(school, today).weak
     with school.database.write() as session:
-        text = with_scales(None, shapes([first.course])).as_text()
+        course = _standing(school, today).course
+        text = with_scales(None, shapes([course])).as_text()
         session.add(NeedleFit(made_at=school.clock.at, grades=1, students=1, parameters=text))
-    assert "weak" not in vars(_standing(school, today))
+    assert _standing(school, today).weak is not weak
+
+
+def test_a_needle_read_anew_is_seen(school: TestSchool) -> None:
+    sign_first_lesson(school)
+    today = school.clock.at.date()
+    right = _standing(school, today).chance
+    with school.database.write() as session:
+        row = session.get_one(NeedleState, school.enrolment)
+        numbers = np.frombuffer(row.numbers[len(MARK) :], "<f8")
+        row.numbers = MARK + (numbers * 1.5).tobytes()
+    assert _standing(school, today).chance != right
+    with school.database.write() as session:
+        needling.rebuild(session, needling.everybody(session))
+    assert _standing(school, today).chance == right
+
+
+def test_a_course_put_back_is_seen(school: TestSchool) -> None:
+    sign_first_lesson(school)
+    today = school.clock.at.date()
+    right = _standing(school, today).weak
+    assert right
+    behind(
+        school,
+        "INSERT INTO revision SELECT 'other', course, 'Another', files, published_at,"
+        " published_by FROM revision LIMIT 1",
+        "UPDATE enrolment SET revision_id = 'other'",
+    )
+    assert _standing(school, today).weak is not right
+    rebuilt(school)
+    assert _standing(school, today).weak is not right
+
+
+def test_nothing_kept_follows_from_the_row_of_an_enrolment() -> None:
+    every = vars(standing.Standing).values()
+    kept = [one for one in every if isinstance(one, standing.worked_out)]
+    assert len(kept) > 5
+    assert [one.name for one in kept if "enrolment" in one.work.__code__.co_names] == []
 
 
 def test_a_name_is_never_remembered(school: TestSchool) -> None:

@@ -4,7 +4,7 @@ import pytest
 
 from gradebook.ledger import tree
 from gradebook.records.store import ledger
-from tests.cast import SECRET, TestSchool
+from tests.cast import TestSchool
 from tests.erasing.gone import agreed, erase, leave_traces
 from tests.records.keeping.test_drill import unguarded
 from tests.walks.test_main_job import sign_first_lesson
@@ -31,8 +31,7 @@ RECORD = {
         "Its entry in the ledger cannot be read.",
     ),
     "who signed it": (
-        "UPDATE signing_key SET public = (SELECT max(public) FROM signing_key)"
-        " WHERE public <> (SELECT max(public) FROM signing_key)",
+        "UPDATE signing_key SET public = substr(public, 3) || substr(public, 1, 2)",
         "The signature is not right.",
     ),
     "its way to the root": (
@@ -110,13 +109,8 @@ def test_a_ledger_with_a_gap_is_still_read_and_says_so(school: TestSchool) -> No
     assert gone < last
     unguarded(school, f"DELETE FROM ledger_entry WHERE seq = {gone}")  # noqa: S608
     assert "cannot be worked out: entries are missing" in gus.get("/ledger")
-    assert RECORD["its way to the root"][1] in gus.get(f"/records/{record}")
+    gap = "Its place in the ledger cannot be shown: other entries are missing."
+    assert gap in gus.get(f"/records/{record}")
     page = gus.get(f"/ledger/{last}")
-    assert RECORD["its way to the root"][1] in page
+    assert gap in page
     assert "which checkpoints sign" not in page
-    ana = school.visitor("ana")
-    ana.get(f"/records/{record}")
-    told = ana.post(
-        f"/records/{record}/acknowledge", 503, answer="agree", comment="", secret=SECRET
-    )
-    assert "Nothing is signed until this is explained" in told

@@ -89,7 +89,7 @@ def files(
     for name, one in (_read(session, missing, unsigned) if missing else {}).items():
         known[name] = one
         if kept and name in marks:
-            kept.files.keep(name, marks[name], one, one.history)
+            kept.files.keep(name, marks[name], one, len(one.history))
     return known
 
 

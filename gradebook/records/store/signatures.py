@@ -96,18 +96,14 @@ def entry_fault(session: Session, row: Any, entry: Entry, size: int) -> str | No
     public = public_key(session, entry.kid)
     if public is None or not keys.verify_statement(public, text, bytes.fromhex(entry.sig)):
         return say("The signature is not right.")
-    if not _is_in_tree(session, row.seq, entry, size):
-        return say("Its place in the ledger is not the one it was signed into.")
-    return None
+    return _place_fault(session, row.seq, entry, size)
 
 
 def blank_fault(session: Session, row: LedgerEntry, size: int, *, erased: bool) -> str | None:
     """What does not hold of an entry whose statement is gone; None when it was erased."""
     if not erased:
         return say("The signed text is gone, and no entry erased it.")
-    if not _is_in_tree(session, row.seq, read_entry(row.entry), size):
-        return say("Its place in the ledger is not the one it was signed into.")
-    return None
+    return _place_fault(session, row.seq, read_entry(row.entry), size)
 
 
 def public_key(session: Session, kid: str) -> bytes | None:
@@ -119,12 +115,14 @@ def public_key(session: Session, kid: str) -> bytes | None:
     return next((one.public for one in line if one.kid == kid), None)
 
 
-def _is_in_tree(session: Session, seq: int, entry: Entry, size: int) -> bool:
+def _place_fault(session: Session, seq: int, entry: Entry, size: int) -> str | None:
     try:
         proof, root = ledger.ledger_nodes(session).path(seq - 1, size)
     except TornError:
-        return False
-    return entry.seq == seq and tree.verify_inclusion(seq - 1, size, entry.leaf(), proof, root)
+        return say("Its place in the ledger cannot be shown: other entries are missing.")
+    if entry.seq == seq and tree.verify_inclusion(seq - 1, size, entry.leaf(), proof, root):
+        return None
+    return say("Its place in the ledger is not the one it was signed into.")
 
 
 def path_of(session: Session, seq: int) -> tuple[int, list[bytes], bytes]:

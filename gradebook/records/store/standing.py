@@ -1,9 +1,9 @@
 """Where a student stands: history and all that follows from it, read together once."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from typing import Any, Generic, TypeVar
 
 from sqlalchemy.orm import Session
 
@@ -22,6 +22,25 @@ from gradebook.records.store.together import together
 from gradebook.records.tables.training import Enrolment
 from syllabus.course import Course, Lesson, Stage
 
+T = TypeVar("T")
+
+
+class worked_out(Generic[T]):  # noqa: N801 - a decorator, as `property` is
+    """A property whose value is kept in `found`: by all standings made of the same.
+
+    It follows from what tells whether two are the same, so never from `enrolment`.
+    """
+
+    def __init__(self, work: Callable[[Any], T]) -> None:
+        self.work, self.name, self.__doc__ = work, work.__name__, work.__doc__
+
+    def __get__(self, state: "Standing", _: type["Standing"] | None = None) -> T:
+        """The value, worked out when it is asked for first."""
+        if self.name not in state.found:
+            state.found[self.name] = self.work(state)
+        value: T = state.found[self.name]
+        return value
+
 
 @dataclass(frozen=True)
 class Standing:
@@ -34,61 +53,62 @@ class Standing:
     parameters: Parameters
     beliefs: Beliefs | None
     checks: Calibration
+    found: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def history(self) -> values.History:
         """Effective lessons, oldest first."""
         return self.file.history
 
-    @cached_property
+    @worked_out
     def carried(self) -> tuple[carryover.CarriedTask, ...]:
         """Tasks still open from earlier lessons."""
         return carryover.carried(self.course, self.history)
 
-    @cached_property
+    @worked_out
     def watch(self) -> tuple[watchitems.WatchItem, ...]:
         """Every watch item, open and closed."""
         return self.file.watch
 
-    @cached_property
+    @worked_out
     def open_watch(self) -> tuple[watchitems.WatchItem, ...]:
         """Watch items still open."""
         return tuple(item for item in self.watch if item.is_open)
 
-    @cached_property
+    @worked_out
     def expiring(self) -> tuple[expiry.Expiring, ...]:
         """What on file runs out soon, or just has."""
         return expiry.expiring(self.course, self.file.events, self.on)
 
-    @cached_property
+    @worked_out
     def next_lesson(self) -> Lesson | None:
         """The lesson that comes next; None at the end of the course."""
         return carryover.next_lesson(self.course, self.history)
 
-    @cached_property
+    @worked_out
     def lacking(self) -> tuple[str, ...]:
         """What of the course is still missing, in words; graduation waits for it."""
         found = gaps(self.course, self.file, "graduated", self.on)
         return tuple(one.words for one in found if one.blocks)
 
-    @cached_property
+    @worked_out
     def stage(self) -> Stage:
         """The stage the student is in (the last one at the end of the course)."""
         coming = self.next_lesson
         return self.course.stage_of[coming.code] if coming else self.course.stages[-1]
 
-    @cached_property
+    @worked_out
     def weak(self) -> tuple[progress.WeakItem, ...]:
         """What holds the student back, the worst first."""
         return progress.weak_items(self.course, self.history, self.watch, self.carried)
 
-    @cached_property
+    @worked_out
     def needle(self) -> Needle:
         """How likely the student meets the standard, task by task, and what follows."""
         known = (self.course, self.parameters, self.beliefs, self.history, self.on)
         return Needle(*known, self.checks)
 
-    @cached_property
+    @worked_out
     def suggested(self) -> tuple[Pick, ...]:
         """What to fly next, the most urgent first; nothing at the end of the course."""
         if self.next_lesson is None:
@@ -97,17 +117,17 @@ class Standing:
         watched = [item.task for item in self.open_watch]
         return self.needle.suggest(self.next_lesson, carried, watched)
 
-    @cached_property
+    @worked_out
     def chance(self) -> CheckChance:
         """The chance of passing the check of the stage the student is in, as it stands."""
         return self.needle.check(self.stage)
 
-    @cached_property
+    @worked_out
     def stall(self) -> progress.Stall:
         """Days without a flight, and plateaus."""
         return progress.stalled(self.history, self.on)
 
-    @cached_property
+    @worked_out
     def _judged(self) -> dict[str, values.Readiness]:
         return {}
 
@@ -118,14 +138,9 @@ class Standing:
             self._judged[stage.code] = found
         return self._judged[stage.code]
 
-    def take_over(self, before: "Standing") -> None:
-        """Take what was worked out of another that only the enrolment's row may tell apart."""
-        for name, value in vars(before).items():
-            vars(self).setdefault(name, value)
-
 
 def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> list[Standing]:
-    """The standing of each enrolment, in the order given; two statements however many."""
+    """The standing of each enrolment, in the order given; three statements however many."""
     ids = [row.id for row in enrolments]
     state = needles.STATE.of(enrolment_ids=ids)
     asked = onfile.asked(ids)
@@ -137,7 +152,13 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
     flights = [StudentFlights(name, taught[name], files[name].history) for name in ids]
     believed = needles.beliefs(kept, flights, now)
     calibration = needles.calibration(checked)
-    states = [
+    held = {row.enrolment_id: row for row in kept}
+    marks = {
+        row.id: (files[row.id], row.revision_id, held.get(row.id), now.fit_id, on, calibration)
+        for row in enrolments
+    }
+    found_before = _remembered(session, marks)
+    return [
         Standing(
             enrolment=row,
             course=taught[row.id],
@@ -146,23 +167,21 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
             parameters=now.parameters,
             beliefs=believed.get(row.id),
             checks=calibration,
+            found=found_before[row.id],
         )
         for row in enrolments
     ]
-    _remember(session, {one: (files[one], now.fit_id, on, calibration) for one in ids}, states)
-    return states
 
 
-def _remember(session: Session, marks: Mapping[str, object], states: list[Standing]) -> None:
-    """Give standings what was worked out of the same before, and keep them for the next."""
-    kept: Memories | None = session.info.get(MEMORY)
-    known = kept.standings.recall(marks) if kept else {}
-    for state in states:
-        name = state.enrolment.id
-        if name in known:
-            state.take_over(known[name])
-        if kept:
-            kept.standings.keep(name, marks[name], state, state.history)
+def _remembered(session: Session, marks: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    """What was worked out of each enrolment under an equal mark: nothing, where it is new."""
+    memories: Memories | None = session.info.get(MEMORY)
+    known = memories.standings.recall(marks) if memories else {}
+    for name in marks.keys() - known.keys():
+        known[name] = {}
+        if memories:
+            memories.standings.keep(name, marks[name], known[name], len(marks[name][0].history))
+    return known
 
 
 def standing(session: Session, enrolment: Enrolment, on: date) -> Standing:

@@ -3,13 +3,17 @@
 from pathlib import Path
 
 import pytest
+from sqlalchemy import func, select
 
 from gradebook.cli import main
+from gradebook.ledger.chain import ALTERED, CUT
 from gradebook.records import schema
 from gradebook.records.database import migrating, open_engine
 from gradebook.records.keeping import backup, copying
+from gradebook.records.tables.ledger import AuditNode
 from tests.cast import TestSchool, close_school, open_school
 from tests.early import go_back
+from tests.records.keeping.test_drill import unguarded
 from tests.walks.test_main_job import sign_first_lesson
 
 FIRST = "20261125_begin"
@@ -118,3 +122,27 @@ def test_a_migration_that_would_lose_rows_changes_nothing(tmp_path: Path) -> Non
         schema.upgrade(again)
     assert schema.current(again) == FIRST
     again.dispose()
+
+
+def test_a_trail_that_cannot_go_on_is_told_by_every_command(
+    school: TestSchool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sign_first_lesson(school)
+    data = ["--data", str(school.settings.data)]
+    (school.settings.data / "school.key").write_text(school.settings.seed.hex())
+    while (size := _events(school)) % 4 != 3:
+        school.visitor("gus")
+    gone = size - 1  # the next event stands on the two before it
+    unguarded(school, f"DELETE FROM audit_node WHERE place = {gone}")
+    code = main(["verify", *data])
+    said = capsys.readouterr().err
+    assert code == ALTERED, said
+    assert f"Audit event {size} is not what was written" in said
+    assert "This run is not on the audit trail" in said
+    assert main(["backup", *data]) == CUT
+    assert "Rows of the ledger or of the audit trail are missing" in capsys.readouterr().err
+
+
+def _events(school: TestSchool) -> int:
+    with school.database.read() as session:
+        return session.scalar(select(func.max(AuditNode.place))) or 0
