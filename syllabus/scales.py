@@ -50,6 +50,12 @@ class GradeScale:
         """The levels by their codes."""
         return {level.code: level for level in self.levels}
 
+    @cached_property
+    def places(self) -> Mapping[int, int]:
+        """The place of every rank among the levels, 1 the lowest."""
+        ranks = sorted(level.rank for level in self.levels)
+        return {rank: place for place, rank in enumerate(ranks, start=1)}
+
     def level(self, code: str) -> Level:
         """The level with this code; KeyError when the scale has none such."""
         return self.by_code[code]

@@ -18,7 +18,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
 from gradebook.records.faults import BusyError, DiskError, FullError, RecordsError
-from gradebook.records.remembering import memories
+from gradebook.records.remembering import Memories
 
 if sys.platform == "linux" or sys.platform == "darwin":
     try:
@@ -211,7 +211,7 @@ class Database:
         self.engine = engine
         self._reading = engine.execution_options(reading=True, **_SNAPSHOT[engine.dialect.name])
         self._hasty = engine.execution_options(hasty=True)
-        self._known = {MEMORY: memories()}
+        self._known = {MEMORY: Memories()}
 
     @contextmanager
     def write(self, *, waits: bool = True) -> Iterator[Session]:

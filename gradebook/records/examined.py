@@ -74,5 +74,4 @@ def _steps(scale: GradeScale) -> Steps:
     known = shape(scale)
     if known is None:
         return {}
-    ranks = sorted(level.rank for level in scale.levels)
-    return {rank: place - known[2] for place, rank in enumerate(ranks, start=1)}
+    return {rank: place - known[2] for rank, place in scale.places.items()}

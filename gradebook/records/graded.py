@@ -40,9 +40,8 @@ def task_key(course: Course, task: str) -> str:
 
 def shape(scale: GradeScale) -> ScaleShape | None:
     """The shape of a scale; None where every level meets the standard: nothing to foretell."""
-    ranks = sorted(level.rank for level in scale.levels)
-    standard = ranks.index(scale.level(scale.standard).rank) + 1
-    return (scale.code, len(ranks), standard) if standard > 1 else None
+    standard = scale.places[scale.level(scale.standard).rank]
+    return (scale.code, len(scale.levels), standard) if standard > 1 else None
 
 
 def shapes(courses: Iterable[Course]) -> tuple[ScaleShape, ...]:
@@ -84,9 +83,7 @@ def _read(course: Course, task: Task) -> _Read | None:
     """None for a task of which there is nothing to foretell."""
     if shape(task.scale) is None:
         return None
-    ranks = sorted(level.rank for level in task.scale.levels)
-    places = {rank: place for place, rank in enumerate(ranks, start=1)}
-    return _Read(task_key(course, task.code), task.scale.code, places)
+    return _Read(task_key(course, task.code), task.scale.code, task.scale.places)
 
 
 def graded(flights: Iterable[StudentFlights]) -> Graded:

@@ -9,7 +9,7 @@ keep anything: what a writer sees may never be committed.
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from threading import Lock
 from typing import Any
 
@@ -85,10 +85,5 @@ class Memory:
 class Memories:
     """What the readers of one database keep: files, and what was worked out of each."""
 
-    files: Memory
-    standings: Memory
-
-
-def memories() -> Memories:
-    """Nothing kept yet."""
-    return Memories(Memory(), Memory())
+    files: Memory = field(default_factory=Memory)
+    standings: Memory = field(default_factory=Memory)

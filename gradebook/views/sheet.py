@@ -14,7 +14,7 @@ from gradebook.records.store import lessons, onfile, people
 from gradebook.records.store.lessons import LessonRecord
 from gradebook.records.store.together import together
 from gradebook.records.timesheet import LINES, Line, read_times
-from gradebook.records.watchitems import WatchItem, watch_items
+from gradebook.records.watchitems import WatchItem
 from gradebook.views import desk
 from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
@@ -223,7 +223,7 @@ class Sheet:
 def sheet_of(loaded: Loaded) -> Sheet:
     """What the card shows: last grades, open watch items, verdicts and proposals."""
     known, setting, card = loaded.known, loaded.setting, loaded.card
-    items = watch_items(known.file.history, known.file.decisions)
+    items = known.file.watch
     read = gauges.read_gauges(card, setting)
     return Sheet(
         record=loaded.record,

@@ -4,14 +4,14 @@ A gap that `blocks` stands in the way of certifying a graduation; the others are
 school may not graduate anybody before the course is finished (14 CFR 141.77(a)).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
 from gradebook.records.carryover import BELOW, CLOSING, carried
 from gradebook.records.readiness import StudentFile, readiness
 from gradebook.records.values import History, Verdict
-from gradebook.records.watchitems import watch_items
+from gradebook.records.watchitems import WatchItem
 from gradebook.records.wording import count_words, error_words, task_title
 from syllabus.course import Course, Stage
 from syllabus.saying import say
@@ -34,7 +34,8 @@ class Gap:
 
 def gaps(course: Course, file: StudentFile, ended_how: str | None, on: date) -> tuple[Gap, ...]:
     """Everything missing from a record on its last day, what blocks graduation first."""
-    history = tuple(fact for fact in file.history if fact.flown_on <= on)
+    known = file.until(on)
+    history = known.history
     found = [
         *_ending(ended_how),
         *_unsigned(file.unsigned),
@@ -42,7 +43,7 @@ def gaps(course: Course, file: StudentFile, ended_how: str | None, on: date) -> 
         *(gap for stage in course.stages for gap in _asked(course, stage, file, on)),
         *_below(course, history),
         *_unanswered(history),
-        *_watched(course, file, history),
+        *_watched(course, known.watch),
     ]
     return tuple(sorted(found, key=lambda gap: not gap.blocks))
 
@@ -132,8 +133,8 @@ def _unanswered(history: History) -> Iterator[Gap]:
         )
 
 
-def _watched(course: Course, file: StudentFile, history: History) -> Iterator[Gap]:
-    for item in watch_items(history, file.decisions, file.watch_rules):
+def _watched(course: Course, items: Iterable[WatchItem]) -> Iterator[Gap]:
+    for item in items:
         if item.is_open:
             words = error_words(course, item.task, item.error)
             title = task_title(course, item.task)

@@ -80,5 +80,5 @@ def _levels(course: Course) -> dict[tuple[str, int], tuple[str, str, int]]:
         (task.code, rank): (task_key(course, task.code), task.scale.code, grade)
         for task in course.tasks
         if shape(task.scale)
-        for grade, rank in enumerate(sorted(one.rank for one in task.scale.levels), start=1)
+        for rank, grade in task.scale.places.items()
     }

@@ -65,7 +65,7 @@ class Standing:
         """Tasks still open from earlier lessons."""
         return carryover.carried(self.course, self.history)
 
-    @worked_out
+    @property
     def watch(self) -> tuple[watchitems.WatchItem, ...]:
         """Every watch item, open and closed."""
         return self.file.watch
