@@ -12,7 +12,8 @@ from gradebook.settings import SettingError
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; its exit code."""
-    chosen = parser().parse_args(arguments)
+    given = sys.argv[1:] if arguments is None else arguments
+    chosen = parser(next(iter(given), "")).parse_args(given)
     try:
         result: int = chosen.run(chosen)
     except SettingError as fault:

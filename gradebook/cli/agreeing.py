@@ -39,9 +39,8 @@ HOW_TO_READ = (
 )
 
 
-def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Register `agreement RATINGS.csv --level LEVEL [--json]`."""
-    command = groups.add_parser("agreement", help="measure how far raters agree")
+def agreement_options(command: argparse.ArgumentParser) -> None:
+    """RATINGS.csv --level LEVEL [--json]."""
     command.add_argument(
         "ratings",
         type=Path,

@@ -1,35 +1,43 @@
-"""The commands and their options."""
+"""The commands. What one takes and does is in a module that is read when it is asked for."""
 
 import argparse
-from pathlib import Path
+from collections.abc import Callable, Mapping
+from importlib import import_module
 
 from gradebook import __version__
-from gradebook.cli import (
-    agreeing,
-    doctor,
-    erasing,
-    forecasting,
-    keeping,
-    keys,
-    needle,
-    proving,
-    rebuilding,
-    school,
-    scoring,
-    serving,
-    teaching,
-)
-from gradebook.paths import default_data
-from gradebook.words import HOUSE, LANGUAGES
 
 CAUTION = (
     "Not for use in flight. Not a substitute for the flight manual, the approved checklist, "
     "local regulation or a licensed instructor."
 )
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    "demo": ("serving", "run the demo school in a browser"),
+    "serve": ("serving", "run a school's server"),
+    "setup": ("school", "set up a new school"),
+    "invite": ("school", "make a link to a new secret"),
+    "upgrade": ("school", "bring the database up to date"),
+    "verify": ("proving", "prove that nothing was altered"),
+    "checkpoint": ("proving", "sign how long the ledger is now"),
+    "key": ("keys", "the school's own key: show it, change it"),
+    "rebuild": ("rebuilding", "put every row back as the ledger says it was signed"),
+    "erase": ("erasing", "erase the records that two people asked for, for good"),
+    "doctor": ("doctor", "name what is unsafe, and what to do"),
+    "backup": ("keeping", "write one file that holds the school"),
+    "backup-key": ("keeping", "make the key that opens sealed backups"),
+    "restore": ("keeping", "restore a backup into a new folder"),
+    "drill": ("keeping", "prove that the backup can be restored"),
+    "needle": ("needle", "fit and rebuild the needles"),
+    "forecast": ("forecasting", "fit and replay a table of grades"),
+    "simulate": ("scoring", "write the grades of a simulated school"),
+    "score": ("scoring", "hold the forecast against simpler ones"),
+    "agreement": ("agreeing", "measure how far raters agree"),
+    "syllabus": ("teaching", "check and publish what is taught"),
+}
+"""By name: its module, whose NAME_options says what the command takes; and what it is for."""
 
 
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
+def parser(asked: str) -> argparse.ArgumentParser:
+    """The command line; of all the commands only `asked` knows its options."""
     whole = argparse.ArgumentParser(
         prog="windtee",
         description="A self-hosted gradebook for flight instruction.",
@@ -37,69 +45,15 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"windtee {__version__}")
     groups = whole.add_subparsers(required=True, metavar="COMMAND")
-    demo = _with_data(groups.add_parser("demo", help="run the demo school in a browser"))
-    _with_port(demo).set_defaults(run=serving.demo, data=default_data() / "demo")
-    demo.add_argument("--fresh", action="store_true", help="load the demo school anew")
-    serve = _with_data(groups.add_parser("serve", help="run a school's server"))
-    _with_port(serve).set_defaults(run=serving.serve)
-    _first_accounts(groups)
-    upgrade = _with_data(groups.add_parser("upgrade", help="bring the database up to date"))
-    upgrade.add_argument("--no-backup", action="store_true", help="make no backup first")
-    upgrade.set_defaults(run=school.upgrade)
-    proving.add_to(groups, _with_data)
-    keys.add_to(groups, _with_data)
-    rebuilding.add_to(groups, _with_data)
-    erasing.add_to(groups, _with_data)
-    look = _with_data(groups.add_parser("doctor", help="name what is unsafe, and what to do"))
-    look.add_argument("--host", default="127.0.0.1", help="address that serve is given")
-    look.set_defaults(run=doctor.doctor)
-    keeping.add_to(groups)
-    needle.add_to(groups)
-    forecasting.add_to(groups)
-    scoring.add_to(groups)
-    agreeing.add_to(groups)
-    _syllabus(groups.add_parser("syllabus", help="check and publish what is taught"))
+    for name, (module, words) in COMMANDS.items():
+        command = groups.add_parser(name, help=words)
+        if name == asked:
+            _options(module, name)(command)
     return whole
 
 
-def _first_accounts(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    setup = _with_data(groups.add_parser("setup", help="set up a new school"))
-    setup.add_argument("--name", required=True, help="the school's name")
-    setup.add_argument("--zone", default="UTC", help="its time zone, such as Europe/Lisbon")
-    setup.add_argument(
-        "--language", default=HOUSE, choices=LANGUAGES, help="of browsers that ask for none"
+def _options(module: str, name: str) -> Callable[[argparse.ArgumentParser], None]:
+    found: Callable[[argparse.ArgumentParser], None] = getattr(
+        import_module(f"gradebook.cli.{module}"), f"{name.replace('-', '_')}_options"
     )
-    for post in ("admin", "chief"):
-        setup.add_argument(f"--{post}-name", required=True)
-        setup.add_argument(f"--{post}-email", required=True)
-    setup.add_argument("--chief-certificate", default="", help="of the chief instructor")
-    setup.add_argument("--url", default="", help="where the school will be found")
-    setup.set_defaults(run=school.setup)
-    invite = _with_data(groups.add_parser("invite", help="make a link to a new secret"))
-    invite.add_argument("email", help="whose account it is")
-    invite.add_argument("--lost-factors", action="store_true", help="remove them as well")
-    invite.add_argument("--url", default="", help="where the school is found")
-    invite.set_defaults(run=school.invite)
-
-
-def _syllabus(group: argparse.ArgumentParser) -> None:
-    acts = group.add_subparsers(required=True, metavar="ACT")
-    check = acts.add_parser("check", help="report every fault with its file and line")
-    check.add_argument("path", type=Path, help="the folder of one course")
-    check.set_defaults(run=teaching.check)
-    publish = _with_data(acts.add_parser("publish", help="publish a course as a new revision"))
-    publish.add_argument("path", type=Path, help="the folder of one course")
-    publish.set_defaults(run=teaching.publish)
-
-
-def _with_data(command: argparse.ArgumentParser) -> argparse.ArgumentParser:
-    command.add_argument(
-        "--data", type=Path, default=default_data(), metavar="DIR", help="the school's folder"
-    )
-    return command
-
-
-def _with_port(command: argparse.ArgumentParser) -> argparse.ArgumentParser:
-    command.add_argument("--port", type=int, default=8765, help="port (default 8765)")
-    command.add_argument("--host", default="127.0.0.1", help="address (default 127.0.0.1)")
-    return command
+    return found

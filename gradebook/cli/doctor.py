@@ -4,6 +4,7 @@ import argparse
 import os
 
 from gradebook.cli.console import say, warn
+from gradebook.cli.options import with_data
 from gradebook.records import schema
 from gradebook.records.database import Database, open_engine
 from gradebook.records.inspection import look_over
@@ -11,6 +12,13 @@ from gradebook.records.soundness.judging import described, findings
 from gradebook.settings import settings_in
 
 ON = frozenset({"1", "true", "yes", "on"})
+
+
+def doctor_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("--host", default="127.0.0.1", help="address that serve is given")
+    command.set_defaults(run=doctor)
 
 
 def doctor(chosen: argparse.Namespace) -> int:

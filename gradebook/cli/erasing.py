@@ -1,7 +1,6 @@
 """`windtee erase`: carry out what two people signed, and leave nothing of it in the files."""
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
 
 from sqlalchemy import Engine
@@ -9,6 +8,7 @@ from sqlalchemy.exc import DBAPIError
 
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
+from gradebook.cli.options import with_data
 from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.records import checkpoints, schema
 from gradebook.records.commands import carrying
@@ -22,16 +22,12 @@ from gradebook.records.store.erasing import StrayError
 from gradebook.records.working import waiting
 from gradebook.settings import Settings, settings_in
 
-Command = argparse.ArgumentParser
 REFUSALS = (ErasingError, StrayError, TornError, NoteError, UnknownError, schema.SchemaError)
 
 
-def add_to(
-    groups: "argparse._SubParsersAction[Command]", with_data: Callable[[Command], Command]
-) -> None:
-    """Add the command."""
-    words = "erase the records that two people asked for, for good"
-    command = with_data(groups.add_parser("erase", help=words))
+def erase_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
     command.add_argument("--dry-run", action="store_true", help="only tell what would be done")
     command.add_argument(
         "--backups", type=Path, action="append", default=[], metavar="DIR",

@@ -65,9 +65,8 @@ def _lines(path: Path) -> list[str]:
         raise TableError((f"{path.name}: {why}",)) from why
 
 
-def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command to the command line."""
-    command = groups.add_parser("forecast", help="fit and replay a table of grades")
+def forecast_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
     command.add_argument(
         "grades", type=Path, help="CSV: student, task, instructor, lesson, flown_on, grade"
     )

@@ -8,8 +8,8 @@ from pathlib import Path
 from gradebook import clock
 from gradebook.cli.console import headway, say, warn
 from gradebook.cli.opened import opened
+from gradebook.cli.options import with_data
 from gradebook.ledger.keys import kid
-from gradebook.paths import default_data
 from gradebook.records import checkpoints
 from gradebook.records.keeping import backup as backups
 from gradebook.records.keeping import drill as drills
@@ -136,44 +136,50 @@ def drill(chosen: argparse.Namespace) -> int:
     return done.code
 
 
-def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the four commands to the command line."""
-    make = _with_data(groups.add_parser("backup", help="write one file that holds the school"))
-    make.add_argument("--to", type=Path, metavar="DIR", help="folder (default DATA/backups)")
-    make.add_argument("--with-keys", action="store_true", help="private keys too")
-    make.add_argument("--keep", type=_count, default=0, metavar="N", help="keep the newest N")
-    make.add_argument("--recipient", default="", metavar="KEY", help="seal it for this key")
-    make.set_defaults(run=backup)
-    key = groups.add_parser("backup-key", help="make the key that opens sealed backups")
-    key.add_argument("file", type=Path, help="where to write it: keep it elsewhere")
-    key.set_defaults(run=backup_key)
-    back = _with_data(groups.add_parser("restore", help="restore a backup into a new folder"))
-    back.add_argument("file", type=Path, help="the backup")
-    back.add_argument(
+def backup_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("--to", type=Path, metavar="DIR", help="folder (default DATA/backups)")
+    command.add_argument("--with-keys", action="store_true", help="private keys too")
+    command.add_argument(
+        "--keep", type=_count, default=0, metavar="N", help="keep the newest N"
+    )
+    command.add_argument("--recipient", default="", metavar="KEY", help="seal it for this key")
+    command.set_defaults(run=backup)
+
+
+def backup_key_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    command.add_argument("file", type=Path, help="where to write it: keep it elsewhere")
+    command.set_defaults(run=backup_key)
+
+
+def restore_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("file", type=Path, help="the backup")
+    command.add_argument(
         "--checkpoint", type=Path, metavar="FILE", help="a checkpoint it must live up to"
     )
-    back.add_argument(
+    command.add_argument(
         "--unsigned", action="store_true", help="take one from before backups were signed"
     )
-    back.add_argument(
+    command.add_argument(
         "--erasures", type=Path, action="append", default=[], metavar="DIR",
         help="a folder with notices of erasures made since",
     )  # fmt: skip
-    _with_key(back).set_defaults(run=restore)
-    prove = _with_data(groups.add_parser("drill", help="prove that the backup can be restored"))
-    prove.add_argument("--of", type=Path, metavar="DIR", help="folder (default DATA/backups)")
-    _with_key(prove).set_defaults(run=drill)
+    _with_key(command).set_defaults(run=restore)
+
+
+def drill_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("--of", type=Path, metavar="DIR", help="folder (default DATA/backups)")
+    _with_key(command).set_defaults(run=drill)
 
 
 def _with_key(command: argparse.ArgumentParser) -> argparse.ArgumentParser:
     command.add_argument("--key-file", type=Path, metavar="FILE", help="opens a sealed backup")
-    return command
-
-
-def _with_data(command: argparse.ArgumentParser) -> argparse.ArgumentParser:
-    command.add_argument(
-        "--data", type=Path, default=default_data(), metavar="DIR", help="the school's folder"
-    )
     return command
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from gradebook.cli.console import say, warn
+from gradebook.cli.options import with_data
 from gradebook.cli.proving import school_in
 from gradebook.ledger.bundle import told
 from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY
@@ -25,7 +26,6 @@ from gradebook.settings import NEXT_KEY, Settings, key_in, put_in_force, setting
 
 REFUSED = 2
 SHOWN = 20
-Command = argparse.ArgumentParser
 LATER = (
     "Make a backup with --with-keys now, and tell the new fingerprint to whoever compares it: "
     "it is printed on every certified copy from now on.",
@@ -33,12 +33,9 @@ LATER = (
 )
 
 
-def add_to(
-    groups: "argparse._SubParsersAction[Command]", with_data: Callable[[Command], Command]
-) -> None:
-    """Add the commands."""
-    whole = groups.add_parser("key", help="the school's own key: show it, change it")
-    acts = whole.add_subparsers(required=True, metavar="ACT")
+def key_options(command: argparse.ArgumentParser) -> None:
+    """The acts, and what each takes."""
+    acts = command.add_subparsers(required=True, metavar="ACT")
     show = with_data(acts.add_parser("show", help="fingerprints, and where each key signed"))
     show.set_defaults(run=shown)
     rotate = with_data(acts.add_parser("rotate", help="let a new key follow, both signing"))

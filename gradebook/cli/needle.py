@@ -1,12 +1,11 @@
 """`windtee needle`: fit the parameters to the school's grades; rebuild what follows."""
 
 import argparse
-from pathlib import Path
 
 from gradebook.analytics.needle.parameters import FEWEST_GRADES
 from gradebook.cli.console import headway, say, warn
 from gradebook.cli.opened import opened
-from gradebook.paths import default_data
+from gradebook.cli.options import with_data
 from gradebook.records.commands import needling
 from gradebook.settings import settings_in
 
@@ -34,15 +33,12 @@ def rebuild(chosen: argparse.Namespace) -> int:
     return 0
 
 
-def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command to the command line."""
-    acts = groups.add_parser("needle", help="fit and rebuild the needles").add_subparsers(
-        required=True, metavar="ACT"
-    )
+def needle_options(command: argparse.ArgumentParser) -> None:
+    """The acts, and what each takes."""
+    acts = command.add_subparsers(required=True, metavar="ACT")
     for name, run, words in (
         ("refit", refit, "fit the parameters to the school's grades"),
         ("rebuild", rebuild, "work every needle out anew"),
     ):
-        act = acts.add_parser(name, help=words)
-        act.add_argument("--data", type=Path, default=default_data(), metavar="DIR")
+        act = with_data(acts.add_parser(name, help=words))
         act.set_defaults(run=run)

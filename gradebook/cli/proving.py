@@ -2,13 +2,14 @@
 
 import argparse
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 from gradebook.cli import mailing
 from gradebook.cli.console import headway, say, warn
 from gradebook.cli.opened import opened
+from gradebook.cli.options import with_data
 from gradebook.ledger import keys, notes
 from gradebook.ledger.bundle import is_trusted, told, verify_bundle
 from gradebook.ledger.bundle_file import LARGEST_FILE
@@ -38,22 +39,23 @@ OLDER = (
     "the ledger is older than the change to that key."
 )
 MOST_FINDINGS = 50
-Command = argparse.ArgumentParser
 
 
-def add_to(
-    groups: "argparse._SubParsersAction[Command]", with_data: Callable[[Command], Command]
-) -> None:
-    """Add the commands."""
-    verify = with_data(groups.add_parser("verify", help="prove that nothing was altered"))
-    verify.add_argument("file", type=Path, nargs="?", help="a portable record to judge alone")
-    verify.add_argument("--key", metavar="FINGERPRINT", help="of the school, from paper")
-    verify.add_argument("--checkpoint", type=Path, help="a checkpoint kept elsewhere")
-    verify.set_defaults(run=verified)
-    issue = with_data(groups.add_parser("checkpoint", help="sign how long the ledger is now"))
-    issue.add_argument("--to", type=Path, help="also write it to this folder")
-    issue.add_argument("--mail", metavar="ADDRESS", help="also mail it, through WINDTEE_MAIL")
-    issue.set_defaults(run=checkpoint)
+def verify_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("file", type=Path, nargs="?", help="a portable record to judge alone")
+    command.add_argument("--key", metavar="FINGERPRINT", help="of the school, from paper")
+    command.add_argument("--checkpoint", type=Path, help="a checkpoint kept elsewhere")
+    command.set_defaults(run=verified)
+
+
+def checkpoint_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("--to", type=Path, help="also write it to this folder")
+    command.add_argument("--mail", metavar="ADDRESS", help="also mail it, through WINDTEE_MAIL")
+    command.set_defaults(run=checkpoint)
 
 
 def verified(chosen: argparse.Namespace) -> int:

@@ -2,12 +2,13 @@
 
 import argparse
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
 
 from gradebook.cli.console import headway, say, warn
+from gradebook.cli.options import with_data
 from gradebook.cli.proving import MOST_FINDINGS, VERDICTS, outside_of, school_in
 from gradebook.ledger.chain import ALTERED, MALFORMED, UNKNOWN_KEY
 from gradebook.ledger.notes import NoteError
@@ -21,15 +22,10 @@ from gradebook.records.store import schoolkeys
 from gradebook.records.store.projected import Difference
 from gradebook.settings import Settings, settings_in
 
-Command = argparse.ArgumentParser
 
-
-def add_to(
-    groups: "argparse._SubParsersAction[Command]", with_data: Callable[[Command], Command]
-) -> None:
-    """Add the command."""
-    words = "put every row back as the ledger says it was signed"
-    command = with_data(groups.add_parser("rebuild", help=words))
+def rebuild_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
     command.add_argument("--checkpoint", type=Path, help="a checkpoint kept elsewhere")
     command.add_argument("--dry-run", action="store_true", help="only tell what differs")
     command.set_defaults(run=rebuild)

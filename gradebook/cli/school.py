@@ -5,6 +5,7 @@ import zoneinfo
 
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
+from gradebook.cli.options import with_data
 from gradebook.records import schema
 from gradebook.records.act import Act
 from gradebook.records.commands import founding, inviting, needling, roles
@@ -16,6 +17,39 @@ from gradebook.records.permissions import Action, Role
 from gradebook.records.store import people
 from gradebook.records.tables.people import Person
 from gradebook.settings import settings_in
+from gradebook.words import HOUSE, LANGUAGES
+
+
+def setup_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("--name", required=True, help="the school's name")
+    command.add_argument("--zone", default="UTC", help="its time zone, such as Europe/Lisbon")
+    command.add_argument(
+        "--language", default=HOUSE, choices=LANGUAGES, help="of browsers that ask for none"
+    )
+    for post in ("admin", "chief"):
+        command.add_argument(f"--{post}-name", required=True)
+        command.add_argument(f"--{post}-email", required=True)
+    command.add_argument("--chief-certificate", default="", help="of the chief instructor")
+    command.add_argument("--url", default="", help="where the school will be found")
+    command.set_defaults(run=setup)
+
+
+def invite_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("email", help="whose account it is")
+    command.add_argument("--lost-factors", action="store_true", help="remove them as well")
+    command.add_argument("--url", default="", help="where the school is found")
+    command.set_defaults(run=invite)
+
+
+def upgrade_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    command.add_argument("--no-backup", action="store_true", help="make no backup first")
+    command.set_defaults(run=upgrade)
 
 
 def setup(chosen: argparse.Namespace) -> int:

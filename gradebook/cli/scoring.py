@@ -35,31 +35,35 @@ MEANINGS = (
 HEADS = "Brier", "log loss", "AUC", "ECE", "to limit", "cover", "neutral", "severity"
 
 
-def add_to(groups: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Register `simulate` and `score`."""
-    made = groups.add_parser("simulate", help="write the grades of a simulated school")
-    made.add_argument("--world", required=True, choices=WORLDS, help="how its students learn")
+def simulate_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    command.add_argument(
+        "--world", required=True, choices=WORLDS, help="how its students learn"
+    )
     for name in ("students", "tasks", "instructors", "lessons"):
-        made.add_argument(f"--{name}", type=int, default=getattr(SMALL, name), metavar="N")
-    made.add_argument("--seed", type=int, default=0, help="the same seed, the same grades")
-    made.add_argument("--out", type=Path, required=True, metavar="FILE.csv")
-    made.add_argument(
+        command.add_argument(f"--{name}", type=int, default=getattr(SMALL, name), metavar="N")
+    command.add_argument("--seed", type=int, default=0, help="the same seed, the same grades")
+    command.add_argument("--out", type=Path, required=True, metavar="FILE.csv")
+    command.add_argument(
         "--truth", type=Path, metavar="FILE.csv", help="also write the true chances"
     )
-    made.set_defaults(run=simulate)
-    scored = groups.add_parser("score", help="hold the forecast against simpler ones")
-    scored.add_argument("--worlds", type=_worlds, metavar="A,B,C", help="default: all three")
-    scored.add_argument("--size", choices=SIZES, default="small")
-    scored.add_argument(
+    command.set_defaults(run=simulate)
+
+
+def score_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    command.add_argument("--worlds", type=_worlds, metavar="A,B,C", help="default: all three")
+    command.add_argument("--size", choices=SIZES, default="small")
+    command.add_argument(
         "--seeds", type=int, default=3, metavar="N", help="schools, or draws of who is held out"
     )
-    scored.add_argument(
+    command.add_argument(
         "--data", type=_named, action="append", default=[], metavar="NAME=FILE.csv"
     )
-    scored.add_argument("--levels", type=int, default=4, help="levels of the scale of the data")
-    scored.add_argument("--standard", type=int, default=3, help="first level that meets it")
-    scored.add_argument("--json", action="store_true", help="print JSON")
-    scored.set_defaults(run=score)
+    command.add_argument("--levels", type=int, default=4, help="levels of the data's scale")
+    command.add_argument("--standard", type=int, default=3, help="first level that meets it")
+    command.add_argument("--json", action="store_true", help="print JSON")
+    command.set_defaults(run=score)
 
 
 def simulate(chosen: argparse.Namespace) -> int:

@@ -14,8 +14,10 @@ from gradebook import demo_accounts
 from gradebook.app import create_app
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
+from gradebook.cli.options import with_data, with_place
 from gradebook.demo import loading
 from gradebook.ledger.notes import NoteError
+from gradebook.paths import default_data
 from gradebook.records import schema
 from gradebook.records.checkpoints import folders
 from gradebook.records.commands import checkpointing
@@ -69,6 +71,19 @@ class Server(BaseApplication):  # type: ignore[misc] # gunicorn ships no types
         gc.collect()
         gc.freeze()
         return app
+
+
+def serve_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    with_place(command).set_defaults(run=serve)
+
+
+def demo_options(command: argparse.ArgumentParser) -> None:
+    """What it takes."""
+    with_data(command)
+    with_place(command).set_defaults(run=demo, data=default_data() / "demo")
+    command.add_argument("--fresh", action="store_true", help="load the demo school anew")
 
 
 def serve(chosen: argparse.Namespace) -> int:

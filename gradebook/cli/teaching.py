@@ -1,13 +1,26 @@
 """`windtee syllabus`: check and publish what is taught."""
 
 import argparse
+from pathlib import Path
 
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
+from gradebook.cli.options import with_data
 from gradebook.records import schema
 from gradebook.records.commands.enrolling import publish as publish_course
 from gradebook.settings import settings_in
 from syllabus.reading import Fault, read_course, read_folder
+
+
+def syllabus_options(command: argparse.ArgumentParser) -> None:
+    """The acts, and what each takes."""
+    acts = command.add_subparsers(required=True, metavar="ACT")
+    one = acts.add_parser("check", help="report every fault with its file and line")
+    one.set_defaults(run=check)
+    other = with_data(acts.add_parser("publish", help="publish a course as a new revision"))
+    other.set_defaults(run=publish)
+    for act in (one, other):
+        act.add_argument("path", type=Path, help="the folder of one course")
 
 
 def check(chosen: argparse.Namespace) -> int:

@@ -91,7 +91,7 @@ def _page(template: str, row: CertifiedCopy, data: bytes) -> str:
         paper=shown_in(data),
         seal=stamp,
         code=code.svg_data_uri(scale=4, light="#fff"),
-        no_pdf=paper.MISSING,
+        no_pdf=paper.missing(),
         sizes=paper.PAPERS,
     )
 
@@ -117,8 +117,8 @@ def pdf(copy_id: str) -> Response:
     size = request.form.get("paper", "A4")
     if size not in paper.PAPERS:
         raise UnknownError
-    if paper.MISSING:
-        flash(say("No PDF can be made here: {missing}.", missing=paper.MISSING), "error")
+    if paper.missing():
+        flash(say("No PDF can be made here: {missing}.", missing=paper.missing()), "error")
         return redirect(url_for("copies.page", copy_id=copy_id), 303)
     row, data = _taken(copy_id, "pdf")
     name = _name(row, data)

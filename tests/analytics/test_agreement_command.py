@@ -1,12 +1,11 @@
 """`windtee agreement`: what it prints for a good file, and what for one with faults."""
 
-import argparse
 import json
 from pathlib import Path
 
 import pytest
 
-from gradebook.cli.agreeing import add_to
+from gradebook.cli import main
 
 # Krippendorff 2011, from memory: 4 observers, 12 units
 OBSERVERS = """\
@@ -35,10 +34,7 @@ def agree(tmp_path, capsys):
     def run(text: str | bytes, *options: str) -> tuple[int, str, str]:
         path: Path = tmp_path / "ratings.csv"
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
-        parser = argparse.ArgumentParser()
-        add_to(parser.add_subparsers(required=True))
-        chosen = parser.parse_args(["agreement", str(path), *options])
-        code = chosen.run(chosen)
+        code = main(["agreement", str(path), *options])
         said = capsys.readouterr()
         return code, said.out, said.err.replace(str(path), "ratings.csv")
 
@@ -151,10 +147,7 @@ def test_every_fault_is_named_at_once(agree):
 
 
 def test_a_file_that_does_not_exist_is_named(tmp_path, capsys):
-    parser = argparse.ArgumentParser()
-    add_to(parser.add_subparsers(required=True))
-    chosen = parser.parse_args(["agreement", str(tmp_path / "none.csv"), "--level", "nominal"])
-    assert chosen.run(chosen) == 2
+    assert main(["agreement", str(tmp_path / "none.csv"), "--level", "nominal"]) == 2
     assert "none.csv: No such file" in capsys.readouterr().err
 
 

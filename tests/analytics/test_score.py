@@ -1,6 +1,5 @@
 """The score of forecasts on held-out students, and the commands that print it."""
 
-import argparse
 import json
 import sys
 from dataclasses import replace
@@ -23,7 +22,7 @@ from gradebook.analytics.score import (
 )
 from gradebook.analytics.worlds.flights import Size
 from gradebook.analytics.worlds.simulation import simulate
-from gradebook.cli import scoring
+from gradebook.cli import main
 
 
 @pytest.fixture(scope="module")
@@ -49,10 +48,7 @@ def csv(world, tmp_path_factory):
 
 
 def run(*words):
-    parser = argparse.ArgumentParser()
-    scoring.add_to(parser.add_subparsers(required=True))
-    chosen = parser.parse_args([str(word) for word in words])
-    return chosen.run(chosen)
+    return main([str(word) for word in words])
 
 
 # Scores
