@@ -6,7 +6,8 @@ demo. *Usable* is when the page has been painted and the scripts that work on it
 *keeps* is when the card's script, which comes after them, keeps and saves what is typed (what
 was typed before included). Bytes are what came over the wire, headers included. The base is
 `/alive`, an answer of a few bytes, under the same conditions: the ratio is what a screen costs
-beside the least that an answer can.
+beside the least that an answer can. `--slower` takes another factor than four, which is meant
+for a quick desktop: DEVELOPERS says which phone each makes of the machine measured on.
 """
 
 import argparse
@@ -103,82 +104,97 @@ def main(words: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser("python -m tests.bench.screens", description=__doc__)
     parser.add_argument("--runs", type=int, default=5, help="looks at each screen (5)")
     parser.add_argument("--data", type=Path, help="a folder to keep the demo school in")
+    parser.add_argument(
+        "--slower", type=float, default=SLOWER, metavar="X", help=f"the CPU's factor ({SLOWER})"
+    )
     parser.add_argument("--json", action="store_true", help="print JSON")
     chosen = parser.parse_args(words)
     logging.disable(logging.CRITICAL)
     before = os.getloadavg()
     with TemporaryDirectory() as folder:
-        found = list(_look_at_all(chosen.data or Path(folder), chosen.runs))
+        found = list(_look_at_all(chosen.data or Path(folder), chosen.runs, chosen.slower))
     told = _json(found, before) if chosen.json else _table(found, before)
     sys.stdout.writelines(f"{line}\n" for line in told)
     return 0
 
 
-def _look_at_all(data: Path, runs: int) -> Iterator[Seen]:
+def _look_at_all(data: Path, runs: int, slower: float) -> Iterator[Seen]:
     settings = settings_in(data, demo=True)
     loading.load(settings)
     app = create_app(settings)
     with served(app) as address, running_browser() as browser:
-        base = _seen(Screen("least answer", "", "/alive"), app, browser, address, runs, 0)
+        place = Place(app, browser, address, slower)
+        base = place.seen(Screen("least answer", "", "/alive"), runs, 0)
         yield base
         for screen in screens(app):
-            yield _seen(screen, app, browser, address, runs, base.usable)
+            yield place.seen(screen, runs, base.usable)
             sys.stderr.write(f"{screen.name}\n")
 
 
-def _seen(
-    screen: Screen, app: Flask, browser: Browser, address: str, runs: int, base: float
-) -> Seen:
-    looks = [_look(screen, app, browser, address) for _ in range(1 + runs)][1:]
-    usable = median(one.usable for one in looks)
-    return Seen(
-        name=screen.name,
-        early_kb=median(one.early for one in looks) / 1000,
-        kb=median(one.bytes for one in looks) / 1000,
-        files=looks[0].files,
-        usable=usable,
-        keeps=median(one.keeps for one in looks),
-        ratio=usable / (base or usable),
-        longest=max((ms for one in looks for ms in one.tasks), default=0.0),
-        nodes=looks[0].nodes,
-        queries=max(one.queries for one in looks),
-        load=os.getloadavg()[0],
-    )
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A served school, and a browser whose CPU is so much `slower`."""
 
+    app: Flask
+    browser: Browser
+    address: str
+    slower: float
 
-def _look(screen: Screen, app: Flask, browser: Browser, address: str) -> Look:
-    context = browser.new_context(
-        viewport=PHONE, has_touch=True, is_mobile=True, service_workers="block"
-    )
-    try:
-        if screen.email:
-            _sign_in(context, address, screen.email)
-        page = context.new_page()
-        page.add_init_script(WATCH)
-        wire = context.new_cdp_session(page)
-        wired = Wire(wire)
-        page.goto(f"{address}{screen.path}", wait_until="networkidle")
-        with asked(app.extensions["windtee"].database.engine) as sent:
-            context.request.get(f"{address}{screen.path}")
-        told: dict[str, Any] = page.evaluate(ASK)
-        return Look(
-            early=wired.until(told["usable"] / 1000),
-            bytes=wired.until(float("inf")),
-            files=len(wired.sizes),
-            usable=told["usable"] / 1000,
-            keeps=told["keeps"] / 1000,
-            tasks=tuple(told["tasks"]),
-            nodes=told["nodes"],
-            queries=len(sent),
+    def seen(self, screen: Screen, runs: int, base: float) -> Seen:
+        """A screen looked at so often, after once for warmth; `base` in seconds, 0 for none."""
+        looks = [self.look(screen) for _ in range(1 + runs)][1:]
+        usable = median(one.usable for one in looks)
+        return Seen(
+            name=screen.name,
+            early_kb=median(one.early for one in looks) / 1000,
+            kb=median(one.bytes for one in looks) / 1000,
+            files=looks[0].files,
+            usable=usable,
+            keeps=median(one.keeps for one in looks),
+            ratio=usable / (base or usable),
+            longest=max((ms for one in looks for ms in one.tasks), default=0.0),
+            nodes=looks[0].nodes,
+            queries=max(one.queries for one in looks),
+            load=os.getloadavg()[0],
         )
-    finally:
-        context.close()
+
+    def look(self, screen: Screen) -> Look:
+        """One look, by whom the screen is for, with nothing kept."""
+        context = self.browser.new_context(
+            viewport=PHONE, has_touch=True, is_mobile=True, service_workers="block"
+        )
+        try:
+            if screen.email:
+                _sign_in(context, self.address, screen.email)
+            page = context.new_page()
+            page.add_init_script(WATCH)
+            wired = Wire(context.new_cdp_session(page), self.slower)
+            address = f"{self.address}{screen.path}"
+            page.goto(address, wait_until="networkidle")
+            with asked(self.app.extensions["windtee"].database.engine) as sent:
+                context.request.get(address)
+            return _look(page.evaluate(ASK), wired, len(sent))
+        finally:
+            context.close()
+
+
+def _look(told: dict[str, Any], wired: "Wire", queries: int) -> Look:
+    return Look(
+        early=wired.until(told["usable"] / 1000),
+        bytes=wired.until(float("inf")),
+        files=len(wired.sizes),
+        usable=told["usable"] / 1000,
+        keeps=told["keeps"] / 1000,
+        tasks=tuple(told["tasks"]),
+        nodes=told["nodes"],
+        queries=queries,
+    )
 
 
 class Wire:
     """A page whose machine and network are slowed down; what it receives, and when."""
 
-    def __init__(self, session: CDPSession) -> None:
+    def __init__(self, session: CDPSession, slower: float) -> None:
         self.began: list[float] = []
         self.sizes: list[tuple[float, float]] = []
         session.on("Network.requestWillBeSent", lambda one: self.began.append(one["timestamp"]))
@@ -186,7 +202,7 @@ class Wire:
         session.send("Network.enable")
         session.send("Network.clearBrowserCache")
         session.send("Network.emulateNetworkConditions", NETWORK)
-        session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+        session.send("Emulation.setCPUThrottlingRate", {"rate": slower})
 
     def _received(self, one: dict[str, float]) -> None:
         self.sizes.append((one["timestamp"] - self.began[0], one["encodedDataLength"]))
