@@ -5,6 +5,8 @@ import io
 from dataclasses import replace
 
 from gradebook.records.commands import enrolling, needling
+from gradebook.records.store.outcomes import foretelling
+from gradebook.records.store.watched import watched
 from tests.cast import TestSchool
 from tests.generator import Made, make
 from tests.small_course import FILES
@@ -118,9 +120,15 @@ def test_a_task_the_newer_revision_dropped_breaks_no_page(school: TestSchool) ->
     school.clock.pass_days(1)
     with school.database.write() as session:
         enrolling.publish(session, without_shutdown(), school.clock.at)
-    bring_in_file(school, named(without(make(students=8, seed=8), "shutdown"), "pupil"))
+    newer = named(without(make(students=8, seed=8), "shutdown"), "pupil")
+    first_by_name = newer.students_csv.replace("Student", "A student")
+    bring_in_file(school, replace(newer, students_csv=first_by_name))
     cleo = school.visitor("cleo")
     for page in ("", "/progress", "/instructors", "/forecasts"):
         cleo.get(f"/school{page}")
     assert "Shutdown" in cleo.get("/school")
     assert "Shutdown" not in cleo.get("/school/progress")
+    with school.database.read() as session:
+        chief = school.act(session, "cleo").actor
+        watch = watched(session, chief, school.clock.at.date(), "").course
+        assert foretelling(session, chief, "").course == watch

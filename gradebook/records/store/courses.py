@@ -1,6 +1,8 @@
 """Published revisions, read back into courses. A revision never changes, so it is kept read."""
 
 import json
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -33,6 +35,17 @@ def latest_revisions(session: Session) -> list[Revision]:
 
 PUBLISHED = Asked(select(Revision.id, Revision.published_at))
 """Id and moment of every published revision."""
+
+
+def in_newest(taught: Sequence[Course], published: Iterable[Any]) -> dict[str, Course]:
+    """The courses among these by code, in their order, each in the newest revision of these.
+
+    `published` are rows of `PUBLISHED`.
+    """
+    since = {row.id: (row.published_at, row.id) for row in published}
+    order = sorted(taught, key=lambda course: since[course.revision])
+    newest = {course.code: course for course in order}
+    return {course.code: newest[course.code] for course in taught}
 
 
 def revisions(session: Session) -> list[Revision]:

@@ -45,8 +45,8 @@ class Outcomes:
 class Foretelling:
     """What foretells in a school, without anybody's history.
 
-    `courses` are those with students the reader may see, `course` the one chosen; `checks` is
-    the calibration on past stage checks.
+    `courses` are those with students the reader may see, each in its newest revision that has
+    any, `course` the one chosen; `checks` is the calibration on past stage checks.
     """
 
     courses: dict[str, Course]
@@ -65,8 +65,10 @@ def foretelling(session: Session, actor: Actor, course: str) -> Foretelling:
     )
     rows = sorted(session.execute(query), key=lambda row: (row.name, row.enrolled_on))
     everybody = [courses.course_of(session, row.revision_id) for row in rows]
-    taught = {one.code: one for one in everybody}
-    fit, checked = together(session, needles.NEWEST, needles.CHECKED)
+    published, fit, checked = together(
+        session, courses.PUBLISHED, needles.NEWEST, needles.CHECKED
+    )
+    taught = courses.in_newest(everybody, published)
     now = needles.knowing(session, fit[0].id if fit else None, taught.values())
     return Foretelling(
         taught,

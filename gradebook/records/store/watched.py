@@ -78,10 +78,7 @@ def watched(session: Session, actor: Actor, on: date, course: str) -> Watched:
         row.id: f"revision {row.id[:8]} of {formats.day(row.published_at.date())}"
         for row in sorted(published, key=lambda row: (row.published_at, row.id))
     }
-    age = {revision: at for at, revision in enumerate(revisions)}
-    order = sorted(states, key=lambda state: age[state.course.revision])
-    newest = {state.course.code: state.course for state in order}
-    taught = {state.course.code: newest[state.course.code] for state in states}
+    taught = courses.in_newest([state.course for state in states], published)
     shown = taught.get(course) or next(iter(taught.values()), None)
     return Watched(states, people.by_id(names), taught, shown, revisions, on)
 
