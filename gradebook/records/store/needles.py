@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -274,6 +275,15 @@ CHECKED = Asked(
 
 
 def calibration(rows: Sequence[Any]) -> Calibration:
-    """The calibration of the chance of passing on the checks flown so far."""
-    passed = np.array([row.outcome == Outcome.PASSED for row in rows], float)
-    return calibrate(np.array([row.chance for row in rows], float), passed)
+    """The calibration of the chance of passing on the checks flown so far, in any order.
+
+    It takes longer than the rest of a page, and another check is seldom flown.
+    """
+    checks = ((row.chance, row.outcome == Outcome.PASSED) for row in rows)
+    return _calibrated(tuple(sorted(checks)))
+
+
+@lru_cache(16)
+def _calibrated(checks: tuple[tuple[float, bool], ...]) -> Calibration:
+    chances, passed = np.array(checks, float).reshape(-1, 2).T
+    return calibrate(chances, passed)
