@@ -12,11 +12,9 @@ import argparse
 import json
 import os
 import sys
-import threading
 import time
 from collections import Counter
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -25,6 +23,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
+from tests.bench.coming import come
 from tests.cast import close_school
 from tests.faults import keeping
 from tests.faults.clients import NO_ANSWER, Browser
@@ -33,8 +32,6 @@ from tests.faults.history import Attempt, Tally, tally
 from tests.faults.processes import running_group
 
 PEOPLE = 50
-AT_ONCE = 3000
-"""Requests on their way at the same time, at most."""
 SOON, IN_A_ROW = 0.5, 5
 PATIENCE = 60.0
 
@@ -82,17 +79,6 @@ class Crowd:
             self.work.put((browser, draft))
         return attempt
 
-    def come(self, rate: float, seconds: float) -> list[Attempt]:
-        """So many a second, however the ones before fare."""
-        began = time.monotonic()
-        with ThreadPoolExecutor(AT_ONCE) as pool:
-            coming = []
-            for number in range(round(rate * seconds)):
-                due = began + number / rate
-                threading.Event().wait(max(0.0, due - time.monotonic()))
-                coming.append(pool.submit(self.sign, due))
-            return [one.result() for one in coming]
-
     def recover(self) -> float:
         """Until so many in a row are signed soon: the time then; infinity beyond patience."""
         began, row = time.monotonic(), 0
@@ -111,7 +97,7 @@ def measure(rate: float, seconds: float, drafts: int) -> Measured:
         made = DrillSchool(Path(folder), None, PEOPLE)
         with running_group(Path(folder), made.school.settings.database) as group:
             crowd = Crowd(made, group.address, drafts)
-            attempts = crowd.come(rate, seconds)
+            attempts = come(crowd.sign, rate, seconds)
             recovery = crowd.recover() - max(one.sent for one in attempts)
         with made.school.database.read() as session:
             records = {one.record for one in crowd.attempts}
