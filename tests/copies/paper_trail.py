@@ -50,20 +50,22 @@ def answer(school: TestSchool, record: str, comment: str = "") -> None:
         answering.acknowledge(ana, answering.Acknowledge(record, not comment, comment))
 
 
-def amend(school: TestSchool, record: str, reason: str, **changes: object) -> str:
-    """Ben amends a record; the new one, which Ana has not seen."""
+def amend(
+    school: TestSchool, record: str, reason: str, by: str = "ben", **changes: object
+) -> str:
+    """Whoever signed a record amends it; the new one, which Ana has not seen."""
     with school.database.write() as session:
-        act = school.act(session, "ben")
+        act = school.act(session, by)
         draft = answering.amend_record(act, answering.Amend(record, reason))
         card = replace(opening.card_of(draft), **changes)
         draft = opening.save_card(act, opening.SaveCard(draft.id, draft.version, card))
         return signing.sign_record(act, signing.SignRecord(draft.id, draft.version)).id
 
 
-def void(school: TestSchool, record: str, reason: str) -> None:
-    """Ben declares a record void."""
+def void(school: TestSchool, record: str, reason: str, by: str = "ben") -> None:
+    """Whoever signed a record declares it void."""
     with school.database.write() as session:
-        answering.void_record(school.act(session, "ben"), answering.Void(record, reason))
+        answering.void_record(school.act(session, by), answering.Void(record, reason))
 
 
 def put_on_file(school: TestSchool, code: str, kind: str, words: str = "") -> None:
@@ -74,8 +76,10 @@ def put_on_file(school: TestSchool, code: str, kind: str, words: str = "") -> No
         checks.file_event(school.act(session, "ben"), filed)
 
 
-def check(school: TestSchool, stage: str, lesson: str, reason: str = "") -> str:
-    """Ben recommends, Cleo approves, Eve checks: passed."""
+def check(
+    school: TestSchool, stage: str, lesson: str, reason: str = "", **changes: object
+) -> str:
+    """Ben recommends, Cleo approves, Eve checks: passed, unless the changes say otherwise."""
     with school.database.write() as session:
         asked = checks.recommend(
             school.act(session, "ben"), checks.Recommend(school.enrolment, stage)
@@ -84,7 +88,7 @@ def check(school: TestSchool, stage: str, lesson: str, reason: str = "") -> str:
         checks.approve(
             school.act(session, "cleo"), checks.Approve(school.enrolment, asked.id, eve, reason)
         )
-    return fly(school, lesson, "eve")
+    return fly(school, lesson, "eve", **changes)
 
 
 def whole_course(school: TestSchool) -> None:

@@ -20,6 +20,7 @@ from tests.cast import TestSchool
 from tests.copies.paper_trail import (
     amend,
     certify,
+    check,
     content,
     end,
     fly,
@@ -92,6 +93,28 @@ def test_records_that_no_longer_count_stand_there_marked(school: TestSchool) -> 
     gone = next(one for one in lessons if one["void"])
     assert gone["void"]["reason"] == "Entered for another student."
     assert [one["counts"] for one in (first, again, gone)] == [False, True, False]
+
+
+def test_a_stage_check_has_the_result_that_counts(school: TestSchool) -> None:
+    failed = fly_check(school, outcome="failed")
+    amend(school, failed, "It was passed.", by="eve", outcome="passed")
+    paper = shown(certify(school))
+    (told,) = paper["checks"]
+    (taken,) = paper["tests"]
+    assert (told["result"], taken["grade"]) == ("passed", "Passed")
+    assert told["record_entry"] == taken["entry"]
+
+
+def test_a_stage_check_declared_void_has_no_result(school: TestSchool) -> None:
+    void(school, fly_check(school), "The wrong student.", by="eve")
+    paper = shown(certify(school))
+    (told,) = paper["checks"]
+    assert (told["result"], paper["tests"]) == ("declared void, flown", [])
+
+
+def fly_check(school: TestSchool, **changes: object) -> str:
+    """Ana's first stage check, before every requirement is met."""
+    return check(school, "stage-1", "s-check", "The weather window closes.", **changes)
 
 
 def test_totals_count_no_hour_twice(school: TestSchool) -> None:

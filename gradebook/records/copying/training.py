@@ -124,7 +124,7 @@ def checks(papers: Papers) -> list[Shown]:
 
 def _check(papers: Papers, row: StageApproval) -> Shown:
     stage = next((one for one in papers.course.stages if one.code == row.stage), None)
-    record = next((one for one in papers.records if one.id == row.record_id), None)
+    record = _as_it_stands(papers, row.record_id)
     return {
         "stage": stage.title if stage else row.stage,
         "recommended_by": papers.name(row.recommended_by),
@@ -136,12 +136,26 @@ def _check(papers: Papers, row: StageApproval) -> Shown:
         "reason": row.reason,
         "not_independent": row.not_independent,
         "missing_then": [str(one) for one in row.snapshot.get("missing", ())],
-        "result": (record.outcome or "") if record else "",
+        "result": _result(record),
         "on": str(record.flown_on) if record else "",
         "record_entry": (record.sequence or 0) if record else 0,
         "entry": papers.entry("check.recommend", row.id) or 0,
         "approval_entry": papers.entry("check.approve", row.id) or 0,
     }
+
+
+def _as_it_stands(papers: Papers, record_id: str | None) -> LessonRecord | None:
+    """A record, or the newest amendment of it."""
+    record = next((one for one in papers.records if one.id == record_id), None)
+    again = next((one for one in papers.records if one.supersedes_id == record_id), None)
+    return _as_it_stands(papers, again.id) if record and again else record
+
+
+def _result(record: LessonRecord | None) -> str:
+    """How a check ended, and nothing of one that is void."""
+    if record is None:
+        return ""
+    return (record.outcome or "") if record.voided_at is None else "declared void, flown"
 
 
 def decisions(papers: Papers) -> list[Shown]:
