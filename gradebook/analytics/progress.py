@@ -12,6 +12,7 @@ from gradebook.analytics.intervals import wilson
 from gradebook.analytics.survival import LogRank, kaplan_meier, log_rank
 
 FALSE_DISCOVERIES = 0.05
+HALF = 0.5 + 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +33,12 @@ class TimeToProficiency:
     few: bool
 
     @property
-    def excess(self) -> float | None:
-        """Median attempts less the planned ones; None without either."""
-        if self.planned is None or self.median.value is None:
-            return None
-        return self.median.value - self.planned
+    def is_slow(self) -> bool:
+        """Whether half are not proficient after the planned attempts, however long they take.
+
+        So where the median is more than planned, and where nobody can say yet how much more.
+        """
+        return self.waiting.value is not None and self.waiting.value > HALF
 
 
 def times_to_proficiency(

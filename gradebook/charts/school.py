@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
+from math import inf
 
 import numpy as np
 
@@ -72,7 +73,11 @@ def grading(trail: SchoolTrail, parameters: Parameters) -> tuple[InstructorDiagn
 
 
 def times(course: Course, attempts: Sequence[TaskAttempts]) -> tuple[TimeToProficiency, ...]:
-    """Attempts to proficiency of every task, the slowest first, then in flow order."""
+    """Attempts to proficiency of every task, the slowest first, then in flow order.
+
+    First those whose planned attempts did not do for half while nobody can say yet how many
+    will; last those flown too seldom to tell.
+    """
     planned = {
         task.code: sum(
             asked.task == task.code for lesson in course.lessons for asked in lesson.tasks
@@ -88,10 +93,10 @@ def times(course: Course, attempts: Sequence[TaskAttempts]) -> tuple[TimeToProfi
     return tuple(sorted(found, key=lambda one: _slowness(course, one)))
 
 
-def _slowness(course: Course, one: TimeToProficiency) -> tuple[bool, float, int]:
-    median = one.median.value
-    place = course.flow_place.get(one.task, 0)
-    return median is None, -(median or 0.0), place
+def _slowness(course: Course, one: TimeToProficiency) -> tuple[float, int]:
+    unknown = inf if one.is_slow else 0.0
+    median = unknown if one.median.value is None else one.median.value
+    return -median, course.flow_place.get(one.task, 0)
 
 
 def failed_after_proof(flights: Sequence[StudentFlights]) -> tuple[FailedProof, ...]:
@@ -107,7 +112,8 @@ def failed_after_proof(flights: Sequence[StudentFlights]) -> tuple[FailedProof, 
 
 def slowest(course: Course, attempts: Sequence[TaskAttempts]) -> Chart:
     """The share of students not yet proficient, for the tasks that take longest."""
-    order = [one.task for one in times(course, attempts) if one.median.value is not None]
+    told = times(course, attempts)
+    order = [one.task for one in told if one.is_slow or one.median.value is not None]
     curves = [_curve(course, task, attempts) for task in order[:SHOWN]]
     n = len({one.enrolment_id for one in attempts})
     return Chart(

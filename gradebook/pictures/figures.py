@@ -211,7 +211,7 @@ def _intervals(ends: Sequence[tuple[float, float]], name: str, width: int) -> go
 
 
 def survival_figure(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Markup:
-    """Kaplan-Meier steps of those still short of the standard."""
+    """Kaplan-Meier steps of those not yet proficient."""
     traces = []
     for at, curve in enumerate(one for one in curves if one.n):
         colour, dash = STROKES[at % len(STROKES)]
@@ -223,9 +223,7 @@ def survival_figure(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Ma
                 spots, low, high, say("95 % interval of {name}", name=escape(curve.name))
             )
         traces.append(_line(x, y, name, color=colour, dash=dash, shape="hv"))
-    return _text(
-        traces, _title(say(unit)), _title(say("still short of the standard"), **SHARES)
-    )
+    return _text(traces, _title(say(unit)), _title(say("not yet proficient"), **SHARES))
 
 
 def reliability_figure(bins: Sequence[ForecastBin]) -> Markup:

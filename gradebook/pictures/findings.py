@@ -135,7 +135,7 @@ def severity(rows: Sequence[SeverityRow], gauge: Gauge = SEVERITY) -> str:
 
 
 def survival(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> str:
-    """By when half of each group met the standard."""
+    """By when half of each group were proficient."""
     shown = [curve for curve in curves if curve.n]
     if not shown:
         return say("No student has begun yet")
@@ -148,13 +148,13 @@ def _half(curve: SurvivalCurve, unit: str) -> str:
     n, half = count(curve.n, "student"), median(curve)
     if half is not None:
         return say(
-            "half met the standard by {unit} {time} (n = {n})",
+            "half were proficient by {unit} {time} (n = {n})",
             unit=say(unit),
             time=f"{half:g}",
             n=n,
         )
     return say(
-        "fewer than half met the standard by {unit} {time} (n = {n})",
+        "fewer than half were proficient by {unit} {time} (n = {n})",
         unit=say(unit),
         time=f"{curve.followed:g}",
         n=n,

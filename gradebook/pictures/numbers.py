@@ -99,7 +99,7 @@ def _severity_row(row: SeverityRow) -> list[str]:
 def survival(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Numbers:
     """Each step of each group."""
     return _table(
-        (capital(say(unit)), say("Group"), say("At risk"), say("Still short of the standard")),
+        (capital(say(unit)), say("Group"), say("At risk"), say("Not yet proficient")),
         (
             (f"{time:g}", curve.name or say("all"), str(at_risk), share(value))
             for curve in curves

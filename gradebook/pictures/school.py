@@ -84,7 +84,7 @@ def _interval(plane: Plane, row: SeverityRow, gauge: Gauge, top: float) -> list[
 
 
 def survival_steps(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Markup:
-    """Kaplan-Meier steps of those still short of the standard, with the number at risk.
+    """Kaplan-Meier steps of those not yet proficient, with the number at risk.
 
     Up to three groups are told apart by the stroke; groups without students are left out. A
     curve that knows its 95 % interval stands in a band.
@@ -94,7 +94,7 @@ def survival_steps(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Mar
     plane = Plane((0, last), (0, 1), bottom=128, inset=0)
     parts = [
         *plane.rungs(PERCENT),
-        plane.caption(say("still short of the standard")),
+        plane.caption(say("not yet proficient")),
         *plane.feet([0, last] if shown else [], unit),
         *(part for curve in shown for part in plane.ribbon(band(curve), "chart-band")),
     ]

@@ -99,7 +99,7 @@ SEVERITY = Gauge(
 
 @dataclass(frozen=True, slots=True)
 class SurvivalCurve:
-    """One group of students by Kaplan and Meier: who is still short of the standard.
+    """One group of students by Kaplan and Meier: who is not yet proficient.
 
     `times` ascend, one for each event; `shares` (0-1) is the estimate from that time on,
     `at_risk` the number under observation just before it. `n` students, followed to

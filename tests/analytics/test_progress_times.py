@@ -17,18 +17,25 @@ def test_the_median_counts_students_still_training():
     hover, run_up = times_to_proficiency(TASKS, ATTEMPTS, PROVEN, {"hover": 4})
     assert (hover.task, hover.students, hover.proficient) == ("hover", 6, 4)
     assert hover.median.value == 5  # shares 5/6, 1/2, 1/3, by hand
-    assert hover.excess == 1
+    assert hover.is_slow
     assert hover.waiting.value == pytest.approx(5 / 6)
     assert hover.waiting.low < 5 / 6 < hover.waiting.high
     assert hover.few
-    assert (run_up.median.value, run_up.planned, run_up.excess) == (2, None, None)
+    assert (run_up.median.value, run_up.planned, run_up.is_slow) == (2, None, False)
     assert run_up.waiting.why == "The syllabus plans no number of attempts."
 
 
 def test_a_median_nobody_reached_is_none():
     (found,) = times_to_proficiency(["hover"] * 3, [4, 6, 9], [1, 0, 0], {"hover": 4})
-    assert (found.median.value, found.excess) == (None, None)
+    assert (found.median.value, found.is_slow) == (None, True)
     assert found.waiting.value == pytest.approx(2 / 3)
+
+
+@pytest.mark.parametrize(("planned", "slow"), [(4, True), (5, False), (9, False)])
+def test_a_task_is_slow_while_half_need_more_than_planned(planned: int, slow: bool):
+    # Shares not proficient after 4, 5 and 9 attempts: 5/6, 1/2 and 1/3, by hand.
+    hover, _ = times_to_proficiency(TASKS, ATTEMPTS, PROVEN, {"hover": planned})
+    assert hover.is_slow is slow
 
 
 def test_a_plan_beyond_all_who_train_says_so():

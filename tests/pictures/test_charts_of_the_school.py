@@ -66,13 +66,13 @@ def test_the_80_percent_interval_lies_inside_the_95_percent_one():
 def test_half_the_group_is_told_with_its_number():
     assert (
         label_of(survival_steps([curve()]))
-        == "Half met the standard by lesson 5 (n = 4 students)"
+        == "Half were proficient by lesson 5 (n = 4 students)"
     )
 
 
 def test_where_fewer_than_half_got_there_no_median_is_claimed():
     waiting = SurvivalCurve("", 4, 8, (3,), (0.75,), (4,))
-    label = "Fewer than half met the standard by lesson 8 (n = 4 students)"
+    label = "Fewer than half were proficient by lesson 8 (n = 4 students)"
     assert label_of(survival_steps([waiting])) == label
 
 
@@ -83,9 +83,9 @@ def test_nobody_begun_is_said(curves):
 
 def test_one_student_can_be_drawn():
     done = survival_steps([SurvivalCurve("", 1, 6, (6,), (0,), (1,))])
-    assert label_of(done) == "Half met the standard by lesson 6 (n = 1 student)"
+    assert label_of(done) == "Half were proficient by lesson 6 (n = 1 student)"
     training = survival_steps([SurvivalCurve("", 1, 6, (), (), ())])
-    assert label_of(training) == "Fewer than half met the standard by lesson 6 (n = 1 student)"
+    assert label_of(training) == "Fewer than half were proficient by lesson 6 (n = 1 student)"
     assert shapes(training, "chart-line")[0].get("d").startswith("M44 22H312")
 
 
@@ -101,8 +101,8 @@ def test_the_steps_only_go_down_and_last_as_long_as_anybody_was_followed():
 def test_groups_have_strokes_of_their_own_their_name_and_their_number_at_risk():
     picture = survival_steps([curve("Revision 2"), curve("Revision 3", n=9)])
     assert label_of(picture) == (
-        "Revision 2: half met the standard by lesson 5 (n = 4 students); "
-        "Revision 3: half met the standard by lesson 5 (n = 9 students)"
+        "Revision 2: half were proficient by lesson 5 (n = 4 students); "
+        "Revision 3: half were proficient by lesson 5 (n = 9 students)"
     )
     assert len(shapes(picture, "chart-second")) == 2  # the steps and the sample beside the name
     assert {"Revision 2, at risk", "Revision 3, at risk", "4", "9", "3"} <= set(texts(picture))
