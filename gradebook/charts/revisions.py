@@ -155,5 +155,5 @@ def _row(course: Course, one: Comparison, groups: Groups) -> tuple[str, ...]:
         *cells,
         f"{one.test.p:.4f}",
         f"{one.corrected:.4f}",
-        "yes" if one.clear else "no",
+        say("yes") if one.clear else say("no"),
     )

@@ -43,13 +43,20 @@ def school() -> str | AnyResponse:
     return render_template(
         "watch/school.html",
         here=here,
-        changes=errorrates.compare_periods(histories, now, before),
+        grown=[
+            one for one in errorrates.compare_periods(histories, now, before) if one.change > 0
+        ],
         rates=errorrates.error_rates(histories),
         now=now,
         before=before,
         recurring=recurring.recurring(marks),
         together=recurring.together(marks),
-        watch=[(state, item) for state in here.shown for item in state.open_watch],
+        watch=[
+            (state, item)
+            for state in here.shown
+            if state.enrolment.ended_on is None
+            for item in state.open_watch
+        ],
     )
 
 

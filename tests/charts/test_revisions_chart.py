@@ -4,6 +4,7 @@ import pytest
 
 from gradebook.charts.revisions import revisions
 from gradebook.records.attempts import TaskAttempts
+from gradebook.words import Language, speaking, spoken
 from syllabus.reading import load_course
 from tests.small_course import FILES
 
@@ -31,6 +32,8 @@ def test_a_revision_that_takes_longer_is_named_with_the_task():
     assert (first[f"{OLD}: median attempts"], first[f"{NEW}: median attempts"]) == ("4", "8")
     assert first["Clearly different"] == "yes"
     assert found.numbers.rows[1][-1] == "no"
+    with speaking(Language("de")):
+        assert [spoken(row[-1]) for row in found.numbers.rows] == ["ja", "nein"]
     assert found.picture.count('class="chart-band"') == 2
     assert found.picture.count("at risk") == 2
     assert found.figure().count("95 % interval of revision") >= 2

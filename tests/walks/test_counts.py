@@ -1,0 +1,40 @@
+"""What pages count: of whom, of what, and the same on each of them."""
+
+from gradebook.records.card import Entry
+from tests.cast import TestSchool
+from tests.copies.paper_trail import end, fly
+
+AT_TARGET = tuple(Entry(task, "perform") for task in ("preflight", "run-up", "hover"))
+SLIPPED = (AT_TARGET[0], Entry("run-up", "perform", "", ("RU-04",)), AT_TARGET[2])
+
+
+def test_of_the_tasks_of_a_check_only_its_own_are_called_carried_over(
+    school: TestSchool,
+) -> None:
+    fly(school, "s-01")
+    drifts = Entry("hover", "explain", "Drifts back.")
+    fly(school, "s-02", entries=(*AT_TARGET[:2], drifts, Entry("shutdown", "perform")))
+    page = school.visitor("ben").get(f"/students/{school.enrolment}")
+    assert "Next: S-CHECK First stage check" in page
+    assert "2, 0 of them carried over" in page
+    assert "1 task carried over" in school.visitor("ben").get("/")
+
+
+def test_a_watch_item_of_who_has_left_is_open_no_more(school: TestSchool) -> None:
+    fly(school, "s-01", entries=SLIPPED)
+    cleo = school.visitor("cleo")
+    assert "1 open watch item<" in cleo.get("/school")
+    end(school, "transferred")
+    page = cleo.get("/school")
+    assert "0 open watch items<" in page
+    assert "1 of 1" in page  # the error itself still counts
+
+
+def test_an_error_that_went_away_did_not_grow(school: TestSchool) -> None:
+    fly(school, "s-01", entries=SLIPPED)
+    assert "More than chance?" in school.visitor("cleo").get("/school")
+    school.clock.pass_days(30)
+    fly(school, "s-01")
+    page = school.visitor("cleo").get("/school")
+    assert "No error is marked more often than the month before." in page
+    assert "More than chance?" not in page
