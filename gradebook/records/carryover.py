@@ -128,8 +128,12 @@ def next_lesson(course: Course, history: History) -> Lesson | None:
 
 
 def attempt_number(lesson: Lesson, history: History) -> int:
-    """Number of the coming attempt at a lesson; 1 is the first."""
-    return 1 + sum(fact.lesson == lesson.code for fact in history)
+    """Number of the coming attempt at a lesson; 1 is the first.
+
+    One more than the highest there is, which is not their count once one was declared void.
+    """
+    made = [fact.attempt for fact in history if fact.lesson == lesson.code]
+    return 1 + max([len(made), *made])
 
 
 def card_tasks(course: Course, lesson: Lesson, history: History) -> tuple[CardTask, ...]:

@@ -152,6 +152,7 @@ def _past(fact: LessonFact) -> Plain:
     return {
         "record": fact.record_id,
         "lesson": fact.lesson,
+        "attempt": fact.attempt,
         "flown_on": fact.flown_on.isoformat(),
         "grades": [(one.task, one.level, one.rank, one.target) for one in fact.grades],
         "errors": [(one.task, one.error, one.severity.value) for one in fact.errors],

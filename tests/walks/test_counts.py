@@ -2,7 +2,7 @@
 
 from gradebook.records.card import Entry
 from tests.cast import TestSchool
-from tests.copies.paper_trail import end, fly
+from tests.copies.paper_trail import end, fly, void
 
 AT_TARGET = tuple(Entry(task, "perform") for task in ("preflight", "run-up", "hover"))
 SLIPPED = (AT_TARGET[0], Entry("run-up", "perform", "", ("RU-04",)), AT_TARGET[2])
@@ -38,3 +38,18 @@ def test_an_error_that_went_away_did_not_grow(school: TestSchool) -> None:
     page = school.visitor("cleo").get("/school")
     assert "No error is marked more often than the month before." in page
     assert "More than chance?" not in page
+
+
+def test_no_two_attempts_have_one_number_after_one_was_void(school: TestSchool) -> None:
+    first = fly(school, "s-01", outcome="incomplete")
+    fly(school, "s-01", outcome="incomplete")
+    void(school, first, "The wrong lesson.")
+    assert ", attempt 3" not in school.visitor("ben").get(folder(school))
+    fly(school, "s-01")
+    page = school.visitor("ben").get(folder(school))
+    assert (page.count(", attempt 2"), page.count(", attempt 3")) == (1, 1)
+
+
+def folder(school: TestSchool) -> str:
+    """Where Ana's records are listed."""
+    return f"/students/{school.enrolment}/records"

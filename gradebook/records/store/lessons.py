@@ -135,7 +135,9 @@ def lesson_days(session: Session) -> set[tuple[str, str, str]]:
 
 
 def attempts(session: Session) -> dict[tuple[str, str], int]:
-    """How many counting records each (enrolment, lesson) has."""
+    """The last attempt of each (enrolment, lesson), among the records that count."""
     columns = (LessonRecord.enrolment_id, LessonRecord.lesson)
-    query = select(*columns, func.count()).where(LessonRecord.state.in_(lifecycle.EFFECTIVE))
-    return {(row[0], row[1]): row[2] for row in session.execute(query.group_by(*columns))}
+    counted = (func.count(), func.max(LessonRecord.attempt))
+    query = select(*columns, *counted).where(LessonRecord.state.in_(lifecycle.EFFECTIVE))
+    rows = session.execute(query.group_by(*columns))
+    return {(row[0], row[1]): max(row[2], row[3]) for row in rows}

@@ -8,6 +8,7 @@ const factOf = (body) => ({
   record: body.record,
   amends: body.amends,
   lesson: body.lesson,
+  attempt: body.attempt,
   flown_on: body.flown_on,
   grades: body.grades.map((one) => [one.task, one.level, one.rank, one.target]),
   errors: body.errors.map((one) => [one.task, one.error, one.severity]),
@@ -43,7 +44,8 @@ export function foreseen(card, bodies, others) {
     last,
   }));
   const used = new Set(tasks.map((task) => task.scale));
-  const attempt = card.version ? body.attempt : 1 + history.filter((fact) => fact.lesson === code).length;
+  const made = history.filter((fact) => fact.lesson === code).map((fact) => fact.attempt ?? 0);
+  const attempt = card.version ? body.attempt : 1 + Math.max(made.length, ...made);
   return {
     ...card,
     body: { ...body, attempt },
