@@ -40,12 +40,12 @@ def clock(value: datetime, zone: str) -> str:
 def hours(minutes: float | None, style: str = "decimal") -> str:
     """Minutes as decimal hours (`1.2`) or as `1:12`, as the school chooses.
 
-    A tenth is six minutes; three minutes and more count as another one.
+    A tenth is six minutes; what is not whole tenths is written `1:10`, never rounded.
     """
     total = int(minutes or 0)
-    if style == "clock":
+    if style == "clock" or total % 6:
         return f"{total // 60}:{total % 60:02d}"
-    return figure(f"{(total + 3) // 6 / 10:.1f}")
+    return figure(f"{total / 60:.1f}")
 
 
 def utc(text: str) -> str:

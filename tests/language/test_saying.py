@@ -81,6 +81,7 @@ def test_figures_get_the_decimal_sign_of_their_reader():
     assert german(figure("52.5")) == "52,5"
     assert german(formats.hours(72)) == "1,2"
     assert german(formats.hours(72, "clock")) == "1:12"
+    assert german(formats.hours(70)) == "1:10"
 
 
 @pytest.mark.parametrize(

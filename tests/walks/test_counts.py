@@ -1,8 +1,12 @@
 """What pages count: of whom, of what, and the same on each of them."""
 
+import json
+from fractions import Fraction
+
+from gradebook.formats import hours
 from gradebook.records.card import Entry
 from tests.cast import TestSchool
-from tests.copies.paper_trail import end, fly, void
+from tests.copies.paper_trail import certify, end, fly, void
 
 AT_TARGET = tuple(Entry(task, "perform") for task in ("preflight", "run-up", "hover"))
 SLIPPED = (AT_TARGET[0], Entry("run-up", "perform", "", ("RU-04",)), AT_TARGET[2])
@@ -53,3 +57,20 @@ def test_no_two_attempts_have_one_number_after_one_was_void(school: TestSchool) 
 def folder(school: TestSchool) -> str:
     """Where Ana's records are listed."""
     return f"/students/{school.enrolment}/records"
+
+
+def test_hours_shown_add_up_to_the_hours_of_the_whole(school: TestSchool) -> None:
+    parts = {"dual": "0:33", "solo": "0:34", "ground": "0.25"}
+    record = fly(school, "s-01", times=parts)
+    page = school.visitor("ben").get(f"/records/{record}")
+    for shown in ("0:33 h", "0:34 h", "0:15 h"):
+        assert shown in page
+    totals = json.loads(certify(school))["shown"]["totals"]
+    told = {one["field"]: hours(one["amount"]) for one in totals}
+    assert in_hours(told["dual"]) + in_hours(told["solo"]) == in_hours(told["flight"])
+
+
+def in_hours(shown: str) -> Fraction:
+    """`1.2` or `1:12` as people read it."""
+    whole, clock, minutes = shown.partition(":")
+    return Fraction(int(whole) * 60 + int(minutes), 60) if clock else Fraction(whole)

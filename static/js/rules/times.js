@@ -78,8 +78,8 @@ function impossible(read) {
   return problems;
 }
 
-/** Minutes as decimal hours (`1.2`, a tenth being six minutes) or as `1:12`. */
+/** Minutes as decimal hours (`1.2`) or as `1:12`, also where they are not whole tenths. */
 export function hours(minutes, style) {
-  if (style !== "clock") return figure((Math.floor((minutes + 3) / 6) / 10).toFixed(1));
+  if (style !== "clock" && minutes % 6 === 0) return figure((minutes / 60).toFixed(1));
   return `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 }
