@@ -197,7 +197,7 @@ def cohort(
         )
     band = next((one for one in reversed(bands) if place(one.at) == place(spot)), None)
     if band is None:
-        return say("{where}; no other student to compare with there", where=where)
+        return say("{where}; too few other students to compare with there", where=where)
     return say(
         "{where}, {standing} {students}",
         where=where,

@@ -207,7 +207,9 @@ def test_few_of_a_cohort_can_be_drawn(n):
 
 def test_where_nobody_else_was_there_is_no_comparison():
     picture = cohort_strip([(date(2026, 3, 2), 0.4)], [])
-    assert label_of(picture) == "40 % on 2 Mar 2026; no other student to compare with there"
+    assert (
+        label_of(picture) == "40 % on 2 Mar 2026; too few other students to compare with there"
+    )
 
 
 def test_the_middle_half_lies_inside_the_middle_four_fifths():
