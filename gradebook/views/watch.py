@@ -37,7 +37,7 @@ def school() -> str | AnyResponse:
     if (chosen := places.recalled("course")) is not None:
         return chosen
     here = _school()
-    histories = [state.history for state in here.shown]
+    histories = here.histories
     marks = recurring.read_marks(here.shown)
     now, before = errorrates.month_of(here.today), errorrates.month_of(here.today, -1)
     return render_template(

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from gradebook.formats import hours
 from gradebook.records.card import Entry
+from gradebook.records.commands import enrolling
 from tests.cast import TestSchool
 from tests.copies.paper_trail import certify, end, fly, void
 
@@ -74,3 +75,18 @@ def in_hours(shown: str) -> Fraction:
     """`1.2` or `1:12` as people read it."""
     whole, clock, minutes = shown.partition(":")
     return Fraction(int(whole) * 60 + int(minutes), 60) if clock else Fraction(whole)
+
+
+def test_who_comes_back_is_one_student(school: TestSchool) -> None:
+    fly(school, "s-01", entries=SLIPPED)
+    end(school, "transferred")
+    with school.database.write() as session:
+        day, cleo = school.clock.at.date(), school.act(session, "cleo")
+        again = enrolling.Enrol(school.ids["ana"], "small", day, school.ids["ben"])
+        school.enrolment = enrolling.enrol(cleo, again).id
+    fly(school, "s-01", entries=SLIPPED)
+    cleo = school.visitor("cleo")
+    assert "<h1>2 students</h1>" in cleo.get("/students?ended=1")
+    page = cleo.get("/school")
+    assert 'data-label="Students" class="number">1</td>' in page
+    assert "2 of 2" in page

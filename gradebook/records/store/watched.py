@@ -15,6 +15,7 @@ from gradebook.records.permissions import Actor
 from gradebook.records.store import courses, enrolments, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
+from gradebook.records.values import History
 from syllabus.course import Course, Task
 
 
@@ -38,6 +39,15 @@ class Watched:
         """The students of the course."""
         code = self.course.code if self.course else None
         return [state for state in self.everybody if state.course.code == code]
+
+    @property
+    def histories(self) -> list[History]:
+        """What each student of the course has flown, in all of their enrolments in it."""
+        found: dict[str, History] = {}
+        for state in self.shown:
+            who = state.enrolment.student_id
+            found[who] = found.get(who, ()) + state.history
+        return list(found.values())
 
     @property
     def parameters(self) -> Parameters | None:
