@@ -28,7 +28,8 @@ bp = Blueprint("watch", __name__, url_prefix="/school")
 
 def _school() -> Watched:
     with desk.reading() as act:
-        return watched(act.session, act.actor, act.today, request.args.get("course", ""))
+        wanted = request.args.get("course", "")
+        return watched(act.session, act.actor, act.today, wanted, act.zone)
 
 
 @bp.get("")

@@ -84,7 +84,7 @@ def test_two_revisions_stand_side_by_side_on_the_progress_page(
     assert "No second revision to compare with" in page
     cleo.get("/school/charts/revisions", status=404)
     cleo.get("/school/charts/revisions.csv", status=404)
-    school.clock.pass_days(1)
+    school.clock.pass_minutes(14.5 * 60)  # half past midnight at the school, not yet in UTC
     newer = {**FILES, "course.toml": FILES["course.toml"].replace("For tests.", "Again.")}
     with school.database.write() as session:
         published = enrolling.publish(session, newer, school.clock.at)

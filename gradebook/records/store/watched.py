@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import cached_property
 
 from sqlalchemy.orm import Session
 
-from gradebook import formats
+from gradebook import clock, formats
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.records.attempts import TaskAttempts, attempts_of
 from gradebook.records.graded import StudentFlights
@@ -79,18 +79,22 @@ class Watched:
         return dict(list(groups.items())[-2:])
 
 
-def watched(session: Session, actor: Actor, on: date, course: str) -> Watched:
-    """The school on a day; `course` is the code of one, any other text takes the first."""
+def watched(session: Session, actor: Actor, on: date, course: str, zone: str) -> Watched:
+    """The school, in `zone`, on a day; `course` is a code, any other text takes the first."""
     rows = enrolments.enrolments(session, actor, current=False)
     states = standing.standings(session, rows, on)
     published, names = together(session, courses.PUBLISHED, people.NAMED)
     revisions = {
-        row.id: f"revision {row.id[:8]} of {formats.day(row.published_at.date())}"
+        row.id: f"revision {row.id[:8]} of {_day(row.published_at, zone)}"
         for row in sorted(published, key=lambda row: (row.published_at, row.id))
     }
     taught = courses.in_newest([state.course for state in states], published)
     shown = taught.get(course) or next(iter(taught.values()), None)
     return Watched(states, people.by_id(names), taught, shown, revisions, on)
+
+
+def _day(moment: datetime, zone: str) -> str:
+    return formats.day(clock.school_day(moment, zone))
 
 
 def flights(states: Sequence[Standing]) -> list[StudentFlights]:
