@@ -73,7 +73,11 @@ def _demo() -> dict[str, object]:
     """The printed accounts; there are some in the demo only."""
     if not desk.office().settings.demo:
         return {}
-    return {"demo_secret": demo.SECRET, "demo_accounts": demo.DOORS}
+    return {
+        "demo_secret": demo.SECRET,
+        "demo_accounts": demo.DOORS,
+        "demo_purposes": demo.PURPOSES,
+    }
 
 
 @bp.post("/sign-out")

@@ -67,6 +67,18 @@ def test_the_card_with_its_files_takes_at_most_forty_kilobytes(
 
 
 @pytest.mark.parametrize(("role", "email"), DOORS)
+def test_one_press_looks_at_the_demo_as_each_role(
+    demo: tuple[Flask, Settings], role: str, email: str
+) -> None:
+    who = Visitor(demo[0].test_client())
+    (form,) = (
+        part for part in who.get("/sign-in").split("<form") if f"Look as {role}<" in part
+    )
+    who.post("/sign-in", **dict(re.findall(r'name="(\w+)" value="([^"]*)"', form)))
+    assert email.partition("@")[0].capitalize() in who.get("/account")
+
+
+@pytest.mark.parametrize(("role", "email"), DOORS)
 def test_every_page_opens(demo: tuple[Flask, Settings], role: str, email: str) -> None:
     who = signed_in(demo[0], email)
     waiting, seen = ["/"], set()
