@@ -80,7 +80,12 @@ def setup(chosen: argparse.Namespace) -> int:
     except InvalidError as fault:
         warn(*(problem.words for problem in fault.problems))
         return 2
-    say(f"{chosen.name} is set up. Publish a course, then: windtee serve --data {chosen.data}")
+    say(
+        f"{chosen.name} is set up. Next, where COURSE is a folder such as"
+        " seed_data/courses/private-airplane:",
+        f"  windtee syllabus publish COURSE --data {chosen.data}",
+        f"  windtee serve --data {chosen.data}",
+    )
     say("Hand each their link; it works once, for three days:", *links)
     return 0
 

@@ -6,7 +6,16 @@ from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from gradebook.records.permissions import Relation, Role
-from gradebook.records.store import accounts, enrolments, gate, jobs, lessons, people, standing
+from gradebook.records.store import (
+    accounts,
+    courses,
+    enrolments,
+    gate,
+    jobs,
+    lessons,
+    people,
+    standing,
+)
 from gradebook.records.store.enrolments import Enrolment
 from gradebook.views import aside, desk, places
 
@@ -63,6 +72,7 @@ def _instructors_day() -> str:
         ]
         chief = Role.CHIEF in act.actor.roles
         ending = people.certificates_by_name(near) if chief else {}
+        published = bool(rows) or bool(courses.latest_revisions(act.session))
     own_certificate = people.certificate_of(g.person)
     if own_certificate.ends_soon(act.today):
         ending[g.person.name] = own_certificate
@@ -79,6 +89,7 @@ def _instructors_day() -> str:
         checks=checks,
         chief=chief,
         n_school=len(rows),
+        published=published,
         undecided=undecided,
         ending=ending,
         today=act.today,

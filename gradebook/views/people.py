@@ -142,7 +142,9 @@ def _enrol_choices(act: Act, form: EnrolForm) -> None:
     form.course.choices = choices(
         (row.course, row.title) for row in courses.latest_revisions(act.session)
     )
-    form.instructor.choices = choices((row.id, row.name) for row in teachers)
+    form.instructor.choices = choices(
+        [("", say("choose")), *((row.id, row.name) for row in teachers)]
+    )
 
 
 @bp.route("/people/<person_id>/enrol", methods=["GET", "POST"])

@@ -1,6 +1,7 @@
 """A card, a form or an upload that cannot stand: it is said, kept, and never half-written."""
 
 import io
+import re
 
 import pytest
 
@@ -188,3 +189,11 @@ def test_a_character_that_cannot_be_kept_is_refused(either_school: TestSchool) -
 
 def test_a_search_with_a_character_nobody_can_type_is_refused(school: TestSchool) -> None:
     school.visitor("ben").get("/students?q=%00", 422)
+
+
+def test_nobody_is_enrolled_with_an_instructor_whom_nobody_chose(school: TestSchool) -> None:
+    cleo, student = school.visitor("cleo"), school.ids["ana"]
+    address = f"/people/{student}/enrol"
+    assert re.search(r'<option (selected )?value="">choose', cleo.get(address))
+    page = cleo.post(address, 422, course="small", instructor="", enrolled_on="2026-05-01")
+    assert said(page) == ["Principal instructor: Choose who teaches this student."]

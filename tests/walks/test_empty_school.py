@@ -89,3 +89,17 @@ def test_no_page_shows_a_list_of_nothing(first_day: TestSchool, name: str) -> No
         if bodies or BARE.search(shown[0]):
             silent[path] = (bodies, BARE.findall(shown[0]))
     assert silent == {}
+
+
+def test_enrolling_without_a_course_says_who_publishes_one(first_day: TestSchool) -> None:
+    cleo = first_day.visitor("cleo")
+    page = cleo.get(re.findall(r"/people/\w+/enrol", cleo.get("/people"))[0])
+    assert "windtee syllabus publish COURSE" in page
+    assert "<select" not in page
+
+
+def test_the_office_is_told_how_to_begin_until_there_is_a_student(
+    first_day: TestSchool, school: TestSchool
+) -> None:
+    assert "windtee syllabus publish COURSE" in first_day.visitor("cleo").get("/")
+    assert "hand each the link" not in school.visitor("flo").get("/people")

@@ -156,7 +156,9 @@ class EnrolForm(Form):
     """A student into a course."""
 
     course = SelectField(say("Course"), choices=[])
-    instructor = SelectField(say("Principal instructor"), choices=[])
+    instructor = SelectField(
+        say("Principal instructor"), [InputRequired(say("Choose who teaches this student."))]
+    )
     enrolled_on = DateField(say("Enrolled on"), [InputRequired(say("Enter the date."))])
 
 
