@@ -9,6 +9,7 @@ from datetime import date
 from functools import cached_property
 from typing import Self
 
+from gradebook import formats
 from gradebook.records.carryover import BELOW, CLOSING, CarriedTask, carried
 from gradebook.records.values import (
     CloseDecision,
@@ -35,7 +36,7 @@ from gradebook.records.wording import (
     task_title,
 )
 from syllabus.course import Course, Stage
-from syllabus.saying import capital, dated, say
+from syllabus.saying import capital, say
 
 __all__ = ["Readiness", "StudentFile", "Verdict", "readiness"]
 
@@ -105,7 +106,7 @@ def _watch_verdicts(course: Course, items: Iterable[WatchItem]) -> Iterator[Verd
 def _watch_verdict(course: Course, item: WatchItem) -> Verdict:
     error, task = error_words(course, item.task, item.error), task_title(course, item.task)
     clean = say(
-        "{clean} of {needed} clean opportunities",
+        "{clean} of {needed} clean lessons",
         clean=item.clean_opportunities,
         needed=item.needed_clean,
     )
@@ -119,7 +120,7 @@ def _watch_verdict(course: Course, item: WatchItem) -> Verdict:
             task=task,
         ),
         met=False,
-        have=say("Open since {day}, {clean}", day=dated(item.opened_on), clean=clean),
+        have=say("Open since {day}, {clean}", day=formats.day(item.opened_on), clean=clean),
         need=_needed(item),
         citation=SCHOOL,
         evidence=(Evidence(item.why_opened, item.opened_by_record, item.opened_on),),
@@ -129,10 +130,10 @@ def _watch_verdict(course: Course, item: WatchItem) -> Verdict:
 def _needed(item: WatchItem) -> str:
     if item.is_critical:
         return say(
-            "{clean} clean opportunities in a row and an instructor's decision",
+            "{clean} clean lessons in a row and an instructor's decision",
             clean=item.needed_clean,
         )
-    return say("{clean} clean opportunities in a row", clean=item.needed_clean)
+    return say("{clean} clean lessons in a row", clean=item.needed_clean)
 
 
 def _record_verdicts(

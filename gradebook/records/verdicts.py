@@ -6,6 +6,7 @@ from dataclasses import fields
 from datetime import date
 from operator import attrgetter
 
+from gradebook import formats
 from gradebook.records.values import (
     Evidence,
     FiledEvent,
@@ -19,7 +20,7 @@ from gradebook.records.wording import count_words, lesson_words, level_words
 from syllabus.course import Course, Event, LessonTask, Stage
 from syllabus.measures import MEASURES, LoggedFlight, amount_words
 from syllabus.requirements import RequirementSet, Rule, RuleVerdict, judge
-from syllabus.saying import dated, joined, say
+from syllabus.saying import joined, say
 
 SCHOOL = say("school rule")
 LOGGED = attrgetter(*(field.name for field in fields(Times)))
@@ -54,7 +55,9 @@ def task_verdict(course: Course, asked: LessonTask, grades: Counted) -> Verdict:
         code=task.code,
         words=task.title,
         met=met,
-        have=joined(say(", then "), words) if words else say("Not graded yet"),
+        have=say("last graded {levels}", levels=joined(say(", then "), words))
+        if words
+        else say("Not graded yet"),
         need=say(
             "{target} in the last {lessons}",
             target=target,
@@ -132,9 +135,9 @@ def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: dat
     shown = (valid or mine)[-1:]
     have = say("Not on file")
     if shown:
-        have = _fault(shown[0], on) or say("On file since {day}", day=dated(shown[0].on))
+        have = _fault(shown[0], on) or say("On file since {day}", day=formats.day(shown[0].on))
         if valid and shown[0].expires_on is not None:
-            have = say("{have}, through {day}", have=have, day=dated(shown[0].expires_on))
+            have = say("{have}, through {day}", have=have, day=formats.day(shown[0].expires_on))
     return Verdict(
         group,
         event.code,
@@ -154,9 +157,9 @@ def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: dat
 def _fault(filed: FiledEvent, on: date) -> str | None:
     """What keeps a filing from counting on a day; None when it counts."""
     if filed.on > on:
-        return say("Dated {day}, after this day", day=dated(filed.on))
+        return say("Dated {day}, after this day", day=formats.day(filed.on))
     if not filed.passed:
-        return say("Not passed on {day}", day=dated(filed.on))
+        return say("Not passed on {day}", day=formats.day(filed.on))
     if filed.expires_on is not None and filed.expires_on < on:
-        return say("Expired on {day}", day=dated(filed.expires_on))
+        return say("Expired on {day}", day=formats.day(filed.expires_on))
     return None

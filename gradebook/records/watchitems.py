@@ -212,9 +212,9 @@ class _Watch:
         if not critical and marks < self.rules.marks:
             return
         recurring = say(
-            "Marked in {marks} of the last {n} opportunities.", marks=marks, n=len(window)
+            "Marked in {marks} of the last {n} opportunities", marks=marks, n=len(window)
         )
-        why = say("A safety-critical error was marked.") if critical else recurring
+        why = say("A safety-critical error was marked") if critical else recurring
         self.items.append(
             WatchItem(
                 self.task,
@@ -240,7 +240,7 @@ class _Watch:
             return
         clean = ""
         if evidence:
-            clean = say("{clean} clean opportunities in a row", clean=item.clean_opportunities)
+            clean = say("{clean} clean lessons in a row", clean=item.clean_opportunities)
         decided = (
             say("decided by an instructor: {reason}", reason=self.reason) if decision else ""
         )

@@ -56,10 +56,15 @@ def _item(
 
 
 def _reason(pick: Pick, outlook: Outlook | None) -> str:
-    lift = say("from {before} to {after}", before=chance(pick.before), after=chance(pick.after))
+    before, after = chance(pick.before), chance(pick.after)
+    lift = say("from {before} to {after}", before=before, after=after)
+    if pick.why == WATCHED and before == after:
+        return say("It has an open watch item, so it comes first.")
     if pick.why == WATCHED:
         return say(
-            "Open watch item, so first. One attempt lifts its own chance {lift}.", lift=lift
+            "It has an open watch item, so it comes first."
+            " One more attempt would raise this chance {lift}.",
+            lift=lift,
         )
     if pick.why == STALE and outlook is not None and outlook.idle is not None:
         left = share(outlook.retention)
@@ -69,4 +74,6 @@ def _reason(pick: Pick, outlook: Outlook | None) -> str:
             idle=idle,
             left=left,
         )
-    return say("One attempt lifts its own chance {lift}.", lift=lift)
+    if before == after:
+        return ""
+    return say("One more attempt would raise this chance {lift}.", lift=lift)

@@ -104,6 +104,7 @@ def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
         ready=state.readiness(known),
         approval=open_row,
         past=[one for one in row.approvals if one.stage == stage and one.record_id],
+        results={fact.record_id: fact for fact in state.history},
         names=people.by_id(named),
         form=form,
         may_recommend=may(desk.actor(), Action.CHECK_RECOMMEND, relations),

@@ -78,7 +78,10 @@ def test_a_task_rests_on_the_records_of_its_last_grades() -> None:
     task = verdict(READY, "run-up")
     assert [one.record_id for one in task.evidence] == ["r1", "r2"]
     assert task.evidence[0].words == "Lesson l-1: Perform"
-    assert (task.have, task.need) == ("Perform, then Perform", "Perform in the last 2 lessons")
+    assert (task.have, task.need) == (
+        "last graded Perform, then Perform",
+        "Perform in the last 2 lessons",
+    )
     assert task.citation == "standard of run-up"
 
 
@@ -94,7 +97,7 @@ def test_a_weak_last_grade_is_not_averaged_away() -> None:  # W-05: 4, 4, 4, 2 i
     weak = a_lesson_fact(7, a_grade("run-up", "explain", "explain"))
     file = replace(READY, history=(ONE, TWO, *good, weak))
     task = verdict(file, "run-up")
-    assert (task.met, task.have) == (False, "Perform, then Explain")
+    assert (task.met, task.have) == (False, "last graded Perform, then Explain")
 
 
 def test_not_observed_does_not_break_a_run() -> None:
@@ -128,8 +131,8 @@ def test_the_requirement_set_is_judged_on_the_day() -> None:
     ("events", "have"),
     [
         ((), "Not on file"),
-        ((an_event("solo", 1, expires=19),), "Expired on 2026-03-20"),
-        ((an_event("solo", 30),), "Dated 2026-03-31, after this day"),
+        ((an_event("solo", 1, expires=19),), "Expired on 20 Mar 2026"),
+        ((an_event("solo", 30),), "Dated 31 Mar 2026, after this day"),
     ],
 )
 def test_an_endorsement_has_to_be_on_file_and_live(events: tuple[()], have: str) -> None:
@@ -140,7 +143,7 @@ def test_an_endorsement_has_to_be_on_file_and_live(events: tuple[()], have: str)
 def test_an_endorsement_holds_through_its_last_day() -> None:
     file = replace(READY, events=(an_event("solo", 1, expires=20),))
     assert verdict(file, "solo").met
-    assert verdict(file, "solo").have == "On file since 2026-03-02, through 2026-03-21"
+    assert verdict(file, "solo").have == "On file since 2 Mar 2026, through 21 Mar 2026"
     assert not verdict(file, "solo", ON + timedelta(days=1)).met
 
 
@@ -153,7 +156,7 @@ def test_a_test_has_to_be_passed() -> None:
     failed = an_event("written", 3, kind="test", passed=False)
     file = replace(READY, events=(READY.events[0], failed))
     assert missing(file) == ["written"]
-    assert verdict(file, "written").have == "Not passed on 2026-03-04"
+    assert verdict(file, "written").have == "Not passed on 4 Mar 2026"
 
 
 def test_an_open_safety_critical_item_is_named_first() -> None:
@@ -161,8 +164,8 @@ def test_an_open_safety_critical_item_is_named_first() -> None:
     file = replace(READY, history=(ONE, replace(TWO, errors=marks)))
     (item,) = judged(file).missing
     assert item.words == "Safety-critical: Leaves the magneto selector on one side (Run up)"
-    assert item.have == "Open since 2026-03-03, 0 of 9 clean opportunities"
-    assert item.need == "9 clean opportunities in a row and an instructor's decision"
+    assert item.have == "Open since 3 Mar 2026, 0 of 9 clean lessons"
+    assert item.need == "9 clean lessons in a row and an instructor's decision"
     assert item.evidence[0].record_id == "r2"
 
 

@@ -47,7 +47,7 @@ def test_other_errors_open_at_three_of_the_last_five(
 
 def test_opening_says_how_often() -> None:
     (item,) = watch_items(flown("x.x.x"), ())
-    assert item.why_opened == "Marked in 3 of the last 5 opportunities."
+    assert item.why_opened == "Marked in 3 of the last 5 opportunities"
     assert (item.opened_by_record, item.marks, item.opportunities) == ("r4", 3, 5)
 
 
@@ -78,7 +78,7 @@ def test_nine_clean_opportunities_close_a_procedural_item() -> None:
     assert still.is_open
     (closed,) = watch_items(flown("xxx" + "." * 9), ())
     assert closed.closed_on == DAY_ONE + timedelta(days=11)
-    assert closed.why_closed == "9 clean opportunities in a row"
+    assert closed.why_closed == "9 clean lessons in a row"
     assert (closed.marks, closed.opportunities) == (3, 12)
 
 
@@ -139,7 +139,7 @@ def test_a_later_mark_opens_a_new_item() -> None:
 def test_a_habit_decided_closed_opens_again_at_its_next_mark_in_the_window() -> None:
     old, new = watch_items(flown("xxx.x"), [a_decision(2, PROCEDURAL)])
     assert not old.is_open
-    assert new.why_opened == "Marked in 4 of the last 5 opportunities."
+    assert new.why_opened == "Marked in 4 of the last 5 opportunities"
 
 
 def test_the_rules_can_be_changed() -> None:

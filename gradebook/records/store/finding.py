@@ -10,12 +10,15 @@ from gradebook.records.names import folded, is_meant
 from gradebook.records.permissions import Actor
 from gradebook.records.store.enrolments import readable
 from gradebook.records.tables.people import Person
-from gradebook.records.tables.training import Enrolment
+from gradebook.records.tables.training import Enrolment, Revision
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One enrolment of a student whose name fits; `ended_on` is empty while in training."""
+    """One enrolment of a student whose name fits.
+
+    `course` is its title; `ended_on` is empty while in training.
+    """
 
     enrolment_id: str
     name: str
@@ -35,11 +38,12 @@ def find(session: Session, actor: Actor, typed: str) -> list[Found]:
         select(
             Enrolment.id,
             Person.name,
-            Enrolment.course,
+            Revision.title,
             Enrolment.enrolled_on,
             Enrolment.ended_on,
         )
         .join(Person, Person.id == Enrolment.student_id)
+        .join(Revision, Revision.id == Enrolment.revision_id)
         .where(readable(actor))
     )
     meant = (Found(*row) for row in session.execute(query) if is_meant(row.name, typed))
