@@ -49,9 +49,9 @@ def test_what_is_typed_into_a_field_is_never_a_key(card: Page) -> None:
 def test_a_key_tells_the_keys_of_this_page(card: Page) -> None:
     card.set_viewport_size({"width": 360, "height": 480})  # longer than it is high
     card.keyboard.press("?")
-    sheet = card.get_by_role("dialog", name="Keys")
+    sheet = card.get_by_role("dialog", name="Keyboard")
     expect(sheet).to_contain_text("The next task without a grade")
-    expect(sheet.get_by_role("heading", name="Keys", exact=True)).to_be_in_viewport()
+    expect(sheet.get_by_role("heading", name="Keyboard", exact=True)).to_be_in_viewport()
     expect(sheet.get_by_role("button", name="Close")).not_to_be_in_viewport()
     found = Axe().run(card, options={"runOnly": {"type": "tag", "values": WIDE}})
     assert found.violations_count == 0, found.generate_report()
@@ -59,8 +59,8 @@ def test_a_key_tells_the_keys_of_this_page(card: Page) -> None:
     expect(card.locator("dialog")).to_have_count(0)
     card.goto(card.url.partition("/lessons")[0])  # waits for its scripts too
     card.keyboard.press("?")
-    expect(card.get_by_role("dialog", name="Keys")).to_contain_text("Find a student")
-    expect(card.get_by_role("dialog", name="Keys")).not_to_contain_text("without a grade")
+    expect(card.get_by_role("dialog", name="Keyboard")).to_contain_text("Find a student")
+    expect(card.get_by_role("dialog", name="Keyboard")).not_to_contain_text("without a grade")
 
 
 def test_without_a_network_the_keys_are_not_told_but_the_page_stays(card: Page) -> None:
@@ -98,7 +98,7 @@ def test_grades_set_together_are_taken_back_with_one_button(card: Page) -> None:
 
 
 def test_the_keys_stand_on_a_page_of_their_own(card: Page) -> None:
-    card.get_by_role("link", name="Keys").click()
+    card.get_by_role("link", name="Keyboard").click()
     expect(card.get_by_role("heading", name="On the grading card")).to_be_visible()
 
 

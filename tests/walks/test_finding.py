@@ -63,6 +63,7 @@ def test_several_are_listed_with_their_courses(school: TestSchool) -> None:
     assert "2 students" in page
     assert f"/students/{school.enrolment}" in page
     assert f"/students/{school.stranger_enrolment}" in page
+    assert page.count("Small course, since") == 2
 
 
 def test_the_field_is_on_every_page_of_those_who_have_students(school: TestSchool) -> None:
