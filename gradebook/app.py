@@ -73,7 +73,7 @@ def create_app(settings: Settings) -> Flask:
     security.install(app, settings)
     language.install(app)
     access.install(app)
-    security.check_after_gate(app, api.bp)
+    security.check_after_gate(app, api.bp, lessons.bp, signing.bp, flow.bp)
     looking.install(app)
     errors.install(app)
     pages.install(app)

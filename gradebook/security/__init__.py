@@ -57,15 +57,18 @@ def install(app: Flask, settings: Settings) -> None:
         app.wsgi_app = proxied  # type: ignore[method-assign] # as Flask's own pages advise
 
 
-def check_after_gate(app: Flask, blueprint: Blueprint) -> None:
+def check_after_gate(app: Flask, *blueprints: Blueprint) -> None:
     """Ask for the token of these endpoints after it is known who asks.
 
-    A script whose session is over is told so, and not that its token is stale.
+    Whoever sends words with a session that is over is told so, and not that a token is stale:
+    a phone whose browser was ended in between has lost both cookies, and still shows the card.
     """
-    csrf.exempt(blueprint)
+    names = {blueprint.name for blueprint in blueprints}
+    for blueprint in blueprints:
+        csrf.exempt(blueprint)
 
     def check() -> None:
-        if request.blueprint == blueprint.name:
+        if request.blueprint in names:
             csrf.protect()
 
     app.before_request(check)

@@ -109,13 +109,18 @@ PAGES = (
 )  # fmt: skip
 
 
+SIGNED = re.compile(r'<ul lang="en">.*?</ul>', re.DOTALL)
+"""What was signed is read as it was signed, and marked as English."""
+
+
 @pytest.mark.parametrize(("name", "path"), PAGES)
 def test_a_page_of_the_main_job_says_nothing_in_english(told, name, path):
     school, records = told
     places = {"ana": school.enrolment, "draft": draft_of(school), **records}
     page = reader(school, name).get(path.format(**places))
     ours = english()
-    left = [text for text in said(page) if ours.fullmatch(without_the_course(text))]
+    read = SIGNED.sub("", page)
+    left = [text for text in said(read) if ours.fullmatch(without_the_course(text))]
     assert left == []
     assert '<html lang="de"' in page
 

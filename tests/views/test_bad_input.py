@@ -197,3 +197,17 @@ def test_nobody_is_enrolled_with_an_instructor_whom_nobody_chose(school: TestSch
     assert re.search(r'<option (selected )?value="">choose', cleo.get(address))
     page = cleo.post(address, 422, course="small", instructor="", enrolled_on="2026-05-01")
     assert said(page) == ["Principal instructor: Choose who teaches this student."]
+
+
+def test_a_card_from_a_browser_that_lost_its_session_leads_to_signing_in(desk: Desk) -> None:
+    address, client = f"/lessons/{desk.record}", desk.ben.client
+    typed = {"csrf_token": desk.ben.token, "version": "1", **FILLED}
+    stale = client.post(address, data=typed | {"csrf_token": "stale"}, headers=JSON)
+    assert stale.status_code == 400
+    client.delete_cookie("windtee_session")
+    client.delete_cookie("session")
+    told = client.post(address, data=typed, headers=JSON)
+    assert (told.status_code, told.get_json()["error"][:11]) == (401, "Signed out.")
+    sent = client.post(address, data=typed, headers={"Referer": f"http://localhost{address}"})
+    assert (sent.status_code, sent.location) == (303, f"/sign-in?next={address}")
+    assert desk.stored().version == 1
