@@ -20,6 +20,8 @@ def check(draft: Draft) -> None:
         for lesson, entry in zip(stage.value.lessons, stage.at.entries("lesson"), strict=True):
             _check_lesson(draft, lesson, entry)
     unique([(kind.value.code, kind.at) for kind in draft.aircraft], "aircraft type")
+    for one in draft.requirement_sets:
+        _check_test_type(draft, one.value.test_type, one.at)
     for kind in draft.aircraft:
         check_aircraft(draft, kind.value, kind.at)
 
@@ -82,6 +84,12 @@ def _check_requirements(draft: Draft, code: str | None, entry: Entry) -> None:
     known = [one.value.code for one in draft.requirement_sets]
     if code and code not in known and "requirements" not in draft.broken:
         entry.fault(unknown(code, "requirement set", known), "requirements")
+
+
+def _check_test_type(draft: Draft, code: str, entry: Entry) -> None:
+    known = [kind.value.code for kind in draft.aircraft]
+    if code and code not in known and "aircraft" not in draft.broken:
+        entry.fault(unknown(code, "aircraft type", known), "test_type")
 
 
 def _check_lesson(draft: Draft, lesson: Lesson, entry: Entry) -> None:

@@ -87,7 +87,7 @@ def read_requirement_sets(entries: Sequence[Entry]) -> tuple[Placed[RequirementS
 def _requirement_set(entry: Entry) -> RequirementSet:
     entry.only(
         "code", "title", "citation", "effective_from", "verified_by", "verified_on", "rules",
-        "device_credit",
+        "device_credit", "test_type",
     )  # fmt: skip
     listed = entry.entries("rules", needed=True)
     unique([(str(one.values.get("code", "")), one) for one in listed], "rule")
@@ -102,6 +102,7 @@ def _requirement_set(entry: Entry) -> RequirementSet:
         verified_on=_day(entry, "verified_on", entry.any_text("verified_on")),
         rules=tuple(map(_rule, listed)),
         device_credit=credit or 0.0,
+        test_type=entry.spare_text("test_type") or "",
     )
 
 

@@ -40,6 +40,8 @@ class RequirementSet:
     """A named set of rules with the citation and who confirmed it, when (empty: nobody yet).
 
     `device_credit`: decimal hours of training device that may count towards the total.
+    `test_type`: code of the aircraft type of the test, for the measure `on-type`; empty for the
+    first type of the course.
     """
 
     code: str
@@ -50,6 +52,7 @@ class RequirementSet:
     verified_on: str
     rules: tuple[Rule, ...]
     device_credit: float = 0.0
+    test_type: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from dataclasses import asdict
 
 from sqlalchemy.orm.attributes import set_committed_value
 
-from gradebook.records import gauges, rules
+from gradebook.records import airframe, gauges, rules
 from gradebook.records.card import Card
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, ReadingTaken
@@ -17,7 +17,7 @@ def fill(record: LessonRecord, card: Card, setting: rules.Setting) -> None:
     times = read_times(card.times)[0]
     record.flown_on = rules.read_day(card.flown_on)
     record.outcome = card.outcome
-    record.aircraft = f"{card.aircraft} {card.ident.strip()}".strip() or None
+    record.aircraft = airframe.written(card.aircraft, card.ident)
     record.times = {name: value for name, value in asdict(times).items() if value}
     record.remarks = card.remarks.strip()
     record.next_lesson = card.next_lesson or None

@@ -97,6 +97,8 @@ class LessonFact:
     grades: tuple[GradeFact, ...]
     errors: tuple[ErrorFact, ...] = ()
     times: Times = field(default_factory=Times)
+    aircraft: str = ""
+    """The code of its type."""
 
     def grade(self, task: str) -> GradeFact | None:
         """The grade of a task in this lesson, or None when it was not on the card."""

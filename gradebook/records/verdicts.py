@@ -73,10 +73,10 @@ def task_verdict(course: Course, asked: LessonTask, grades: Counted) -> Verdict:
     )
 
 
-def logged_flight(fact: LessonFact, words: str = "", aircraft: str = "") -> LoggedFlight:
+def logged_flight(fact: LessonFact, words: str = "") -> LoggedFlight:
     """The facts of one lesson record that hour rules need."""
     name = words or fact.lesson
-    return LoggedFlight(fact.record_id, fact.flown_on, name, aircraft, *LOGGED(fact.times))
+    return LoggedFlight(fact.record_id, fact.flown_on, name, fact.aircraft, *LOGGED(fact.times))
 
 
 def hour_verdicts(
@@ -88,8 +88,9 @@ def hour_verdicts(
     sets = [_stage_hours(stage)]
     if stage.requirements is not None:
         sets.append({one.code: one for one in course.requirement_sets}[stage.requirements])
-    for requirement_set in sets:
-        for judged in judge(requirement_set, flights, on):
+    first_type = course.aircraft[0].code if course.aircraft else ""
+    for one in sets:
+        for judged in judge(one, flights, on, one.test_type or first_type):
             yield _hour_verdict(judged, by_id)
 
 

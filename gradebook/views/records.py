@@ -3,6 +3,7 @@
 from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
+from gradebook.records import airframe
 from gradebook.records.card import Difference, card_differences, card_from_json
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import UnknownError
@@ -57,7 +58,7 @@ def page(record_id: str) -> str | Response:
         proof=beside.proof,
         exception=exception,
         independence_rule=RULE,
-        aircraft=_aircraft(record.aircraft or "", course),
+        aircraft=airframe.told(record.aircraft, course),
         reading_words={
             one.code: one.words for kind in course.aircraft for one in kind.readings
         },
@@ -86,13 +87,6 @@ def receipt(record_id: str) -> Response:
         text = checkpointing.receipt(act.session, desk.house(), record.sequence)
     headers = {"Content-Disposition": f"attachment; filename=entry-{record.sequence}.receipt"}
     return Response(text, mimetype="application/json", headers=headers)
-
-
-def _aircraft(stored: str, course: Course) -> str:
-    """The aircraft's type by name, and its registration."""
-    code, _, ident = stored.partition(" ")
-    kind = course.aircraft_type(code)
-    return f"{kind.name} {ident}" if kind else stored
 
 
 def _same(judged: object, record: object) -> bool:

@@ -7,6 +7,7 @@ import pytest
 
 from gradebook.records.readiness import StudentFile, readiness
 from gradebook.records.values import Outcome, Readiness, Times, Verdict
+from syllabus.checklist import AircraftType
 from syllabus.course import Event, HourMinimum, LessonKind
 from syllabus.requirements import RequirementSet, Rule
 from syllabus.scales import DISCONTINUED, NOT_OBSERVED
@@ -125,6 +126,21 @@ def test_the_requirement_set_is_judged_on_the_day() -> None:
     why = {one.record_id: one.words for one in prep.not_counted}
     assert why["r1"] == "Lesson l-1: not test preparation"
     assert why["r2"] == "Lesson l-2: outside its window, 2026-04-01 to 2026-06-01"
+
+
+@pytest.mark.parametrize(
+    ("test_type", "counted"), [("", ["r1"]), ("tystie", ["r1"]), ("dunlin", ["r2"])]
+)
+def test_hours_on_the_type_of_the_test_are_those_flown_on_it(test_type, counted) -> None:
+    rule = Rule("type", "On type", "on-type", Bounds(at_least=1), "h", "FCL.210.H")
+    asked = RequirementSet("61.109(c)", "Hours", "FCL.210.H", "", "", "", (rule,), 0, test_type)
+    first = AircraftType("tystie", "Tystie", "RH", "", (), (), (), ())
+    course = replace(COURSE, requirement_sets=(asked,), aircraft=(first,))
+    flown = replace(ONE, aircraft="tystie"), replace(TWO, aircraft="dunlin")
+    found = readiness(course, STAGE, replace(READY, history=flown), ON)
+    (on_type,) = [one for one in found.verdicts if one.code == "type"]
+    assert [one.record_id for one in on_type.evidence] == counted
+    assert [one.words for one in on_type.not_counted if "type" in one.words]
 
 
 @pytest.mark.parametrize(

@@ -58,6 +58,7 @@ WRONG = [
     (RULES, 'measure = "total"', 'measure = "totals"', "Did you mean total?"),
     (RULES, 'unit = "h"', 'unit = "nm"', "measured in h, not nm"),
     (RULES, 'effective_from = "2024-10-01"', 'effective_from = "1 Oct"', "must be a day"),
+    (RULES, "verified_by", 'test_type = "tysty"\nverified_by', "Did you mean tystie?"),
     (SCALES, 'code = "KELP-2"', 'code = "LCG-SRM"', "is a public scale"),
     (SCALES, 'standard = "knows"', 'standard = "known"', "Did you mean knows?"),
     (SCALES, '{ code = "guesses"', '{ code = "left-blank"', "cannot be a level"),

@@ -2,6 +2,7 @@
 
 import re
 
+from gradebook.records.store import facts
 from tests.cast import SECRET, TestSchool, Visitor
 
 
@@ -49,6 +50,9 @@ def sign_first_lesson(school: TestSchool, **changes: str) -> str:
 def test_a_lesson_is_graded_signed_and_acknowledged(either_school: TestSchool) -> None:
     school = either_school
     record = sign_first_lesson(school)
+    with school.database.read() as session:
+        (fact,) = facts.history(session, school.enrolment)
+    assert fact.aircraft == "invented"
     signed = school.visitor("ben").get(f"/records/{record}")
     assert "Unaltered since it was signed." in signed
     assert "Selector left on one side" in signed

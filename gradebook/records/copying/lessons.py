@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from gradebook import clock
+from gradebook.records import airframe
 from gradebook.records.copying.papers import Papers
 from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.statement import plain
@@ -57,7 +58,7 @@ def _head(papers: Papers, row: LessonRecord, course: Course) -> Shown:
         "number": papers.number(row.instructor_id),
         "signed_at": clock.zulu(row.signed_at) if row.signed_at else "",
         "assurance": papers.assurance.get(row.sequence or 0, ""),
-        "aircraft": _aircraft(row.aircraft or "", course),
+        "aircraft": airframe.told(row.aircraft, course),
         "outcome": row.outcome or "",
         "exception": _exception(row),
     }
@@ -67,12 +68,6 @@ def _exception(row: LessonRecord) -> str:
     """The reason typed for a check from earlier records whose checker was not independent."""
     entered = row.origin == "imported" and row.kind == LessonKind.STAGE_CHECK
     return row.reason if entered else ""
-
-
-def _aircraft(stored: str, course: Course) -> str:
-    code, _, ident = stored.partition(" ")
-    kind = course.aircraft_type(code)
-    return f"{kind.name} {ident}".strip() if kind else stored
 
 
 def times(stored: dict[str, Any]) -> list[Shown]:

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import BindParameter, bindparam, select
 from sqlalchemy.orm import Session
 
-from gradebook.records import values
+from gradebook.records import airframe, values
 from gradebook.records.lifecycle import EFFECTIVE
 from gradebook.records.store.together import Asked, together
 from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord
@@ -30,6 +30,7 @@ RECORD = (
     LessonRecord.state,
     LessonRecord.origin,
     LessonRecord.times,
+    LessonRecord.aircraft,
 )
 GRADE = (
     Grade.record_id,
@@ -140,6 +141,7 @@ def _fact(
         grades=tuple(grades),
         errors=tuple(errors),
         times=values.Times(**(row.times or {})),
+        aircraft=airframe.type_of(row.aircraft),
     )
 
 
