@@ -21,23 +21,23 @@ FEWEST_OTHERS = 5
 PERCENTILES = [0.1, 0.25, 0.5, 0.75, 0.9]
 
 
-def cohort(student: str, among: Cohort) -> Chart:
-    """A student's expected chance by lesson over the percentiles of the others' chances.
+def cohort(enrolment: str, person: str, among: Cohort) -> Chart:
+    """A person's expected chance by lesson over the percentiles of the others' chances.
 
-    `student` is an enrolment of the course.
+    `enrolment` is theirs in the course; of another one of theirs nothing is shown.
     """
     by_lesson = _by_lesson(among)
-    mine = by_lesson["student"] == student
+    mine = by_lesson["enrolment"] == enrolment
     own = [
         (int(number), float(chance))
         for number, chance in by_lesson.loc[mine, ["number", "chance"]].itertuples(index=False)
     ]
-    others = by_lesson[~mine]
+    others = by_lesson[by_lesson["person"] != person]
     bands = _bands(others)
     return Chart(
         "cohort",
         findings.cohort(own, bands, "lesson"),
-        count(others["student"].nunique(), "other student"),
+        count(others["person"].nunique(), "other student"),
         cohort_strip(own, bands, "lesson"),
         numbers.cohort(own, bands, "lesson"),
         partial(figures.cohort_figure, own, bands, "lesson"),
@@ -56,13 +56,18 @@ def cohort(student: str, among: Cohort) -> Chart:
 
 
 def _by_lesson(among: Cohort) -> pd.DataFrame:
-    """The mean chance of each lesson; `number` says the how-manieth of its student it is."""
+    """The mean chance of each lesson; `number` says the how-manieth of its student it is.
+
+    `person` is whose enrolment it is.
+    """
     log, none = among.log, np.zeros(len(among.log))
     chance, _, _ = chances(replay(log, among.parameters), none, none, among.parameters)
     table = pd.DataFrame({"place": log.student, "lesson": np.cumsum(log.opens)})
     found = table.assign(chance=chance).groupby(["place", "lesson"], as_index=False).mean()
+    enrolments = np.array(log.students)[found["place"]]
     return found.assign(
-        student=np.array(log.students)[found["place"]],
+        enrolment=enrolments,
+        person=[among.person[one] for one in enrolments],
         number=found.groupby("place").cumcount() + 1,
     )
 
@@ -70,9 +75,10 @@ def _by_lesson(among: Cohort) -> pd.DataFrame:
 def _bands(others: pd.DataFrame) -> list[CohortBand]:
     found = []
     for number, rows in others.groupby("number"):
-        if len(rows) >= FEWEST_OTHERS:
+        people = rows["person"].nunique()
+        if people >= FEWEST_OTHERS:
             p10, p25, p50, p75, p90 = map(float, np.quantile(rows["chance"], PERCENTILES))
             found.append(
-                CohortBand(int(str(number)), p10, p25, p50, p75=p75, p90=p90, n=len(rows))
+                CohortBand(int(str(number)), p10, p25, p50, p75=p75, p90=p90, n=people)
             )
     return found

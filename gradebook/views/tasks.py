@@ -112,7 +112,7 @@ def _cohort(enrolment_id: str) -> tuple[Standing, Chart]:
     with desk.reading() as act:
         state = _student(act, enrolment_id)
         among = everybody.cohort(act.session, state.course.code, state.parameters)
-    return state, cohorts.cohort(enrolment_id, among)
+    return state, cohorts.cohort(enrolment_id, state.enrolment.student_id, among)
 
 
 @bp.get("/cohort")

@@ -1,6 +1,6 @@
 """Everybody ever in a course as the needle reads them: counted grades alone, in two selects."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,16 +23,21 @@ FLOWN = (
     LessonRecord.sequence,
     LessonRecord.instructor_id,
     Enrolment.revision_id,
+    Enrolment.student_id,
 )
 GIVEN = Grade.record_id, Grade.place, Grade.task, Grade.rank
 
 
 @dataclass(frozen=True, slots=True)
 class Cohort:
-    """Every counted grade of a course, by enrolment, and the needle's parameters."""
+    """Every counted grade of a course, by enrolment, and the needle's parameters.
+
+    `person` is whose an enrolment is: who comes back has several.
+    """
 
     log: GradeLog
     parameters: Parameters
+    person: Mapping[str, str]
 
 
 def cohort(session: Session, course: str, parameters: Parameters) -> Cohort:
@@ -45,7 +50,8 @@ def cohort(session: Session, course: str, parameters: Parameters) -> Cohort:
     revisions = {lesson.revision_id for lesson in lessons}
     taught = {name: courses.course_of(session, name) for name in revisions}
     known = with_scales(parameters, shapes(taught.values()))
-    return Cohort(_log(lessons, grades, taught), known)
+    person = {lesson.enrolment_id: lesson.student_id for lesson in lessons}
+    return Cohort(_log(lessons, grades, taught), known, person)
 
 
 def _log(lessons: Sequence[Any], grades: Sequence[Any], taught: dict[str, Course]) -> GradeLog:
