@@ -130,5 +130,5 @@ def test_a_task_the_newer_revision_dropped_breaks_no_page(school: TestSchool) ->
     assert "Shutdown" not in cleo.get("/school/progress")
     with school.database.read() as session:
         chief = school.act(session, "cleo").actor
-        watch = watched(session, chief, school.clock.at.date(), "").course
+        watch = watched(session, chief, school.clock.at.date(), "", "UTC").course
         assert foretelling(session, chief, "").course == watch
