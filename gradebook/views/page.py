@@ -7,6 +7,7 @@ from jinja2 import StrictUndefined
 
 from gradebook import formats, pictures, words
 from gradebook.records.permissions import Action, Relation, Role, may
+from gradebook.records.store import enrolments
 from gradebook.views import cookies, desk, places
 from syllabus.saying import figure, say
 
@@ -72,4 +73,5 @@ def install(app: Flask) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)
     app.jinja_env.filters.update(utc=formats.utc, amount=formats.amount, span=formats.span)
+    app.jinja_env.filters["heads"] = enrolments.heads
     app.jinja_env.globals.update(count=formats.count, decimal=figure)

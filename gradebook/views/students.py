@@ -44,7 +44,7 @@ def index() -> str | Response:
         rows = enrolments.enrolments(act.session, act.actor, current=not ended)
         found = [row for row in rows if is_meant(row.student.name, wanted)]
         states = standing.standings(act.session, found, act.today)
-    n_all = len({row.student_id for row in rows})
+    n_all = enrolments.heads(rows)
     return render_template(
         "students/index.html", states=states, q=wanted, ended=ended, n_all=n_all
     )

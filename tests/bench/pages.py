@@ -82,16 +82,9 @@ def _asked(places: Sequence[Screen], address: tuple[str, int]) -> Iterator[tuple
     browsers: dict[str, Browser] = {}
     for place in places:
         if place.email not in browsers:
-            browsers[place.email] = _signed_in(address, place.email)
+            browsers[place.email] = Browser(address, place.email)
+            browsers[place.email].sign_in(place.email, SECRET)
         yield browsers[place.email], place.path
-
-
-def _signed_in(address: tuple[str, int], email: str) -> Browser:
-    browser = Browser(address, email)
-    browser.ask("GET", "/sign-in")
-    done = browser.ask("POST", "/sign-in", email=email, secret=SECRET)
-    assert done.status == 303, done
-    return browser
 
 
 def _waited(browser: Browser, path: str, due: float) -> Waited:

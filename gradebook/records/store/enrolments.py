@@ -1,5 +1,6 @@
 """Enrolments: the one asked for, and those an actor has to do with."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from sqlalchemy import ColumnElement, or_, select
@@ -65,3 +66,8 @@ def current_enrolment(session: Session, student_id: str, course: str) -> Enrolme
 def is_current(row: Enrolment) -> bool:
     """Whether the enrolment has not ended."""
     return row.ended_on is None
+
+
+def heads(rows: Iterable[Enrolment]) -> int:
+    """How many students these enrolments are of: who has several is one."""
+    return len({row.student_id for row in rows})
