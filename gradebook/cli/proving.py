@@ -17,6 +17,7 @@ from gradebook.ledger.chain import CUT, MALFORMED, UNKNOWN_KEY, Finding
 from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.ledger.succession import DisownedError, Succession
 from gradebook.records import checkpoints
+from gradebook.records.ahead import reading_ahead
 from gradebook.records.commands import checkpointing, founding
 from gradebook.records.database import Database
 from gradebook.records.faults import TornError
@@ -107,7 +108,7 @@ def database(chosen: argparse.Namespace) -> int:
             warn(f"The key or checkpoint cannot be used: {fault}.")
             return UNKNOWN_KEY
         with here.read() as session, headway() as tell:
-            found = proof.prove(session, trusted, outside, tell)
+            found = proof.prove(session, trusted, outside, tell, reading_ahead)
         found.findings += strange
         _note_run(here, settings, found)
     for finding in found.findings[:MOST_FINDINGS]:

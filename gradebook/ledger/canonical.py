@@ -50,9 +50,34 @@ def canonical(value: object) -> bytes:
 def is_canonical(value: Json, text: str | bytes) -> bool:
     """Whether `text`, from which `parse` read the value, is the value's canonical text."""
     read = text.decode() if isinstance(text, bytes) else text
-    if _SORTS_OTHERWISE.search(read) or not unicodedata.is_normalized("NFC", read):
+    if not _is_composed(read):
         return canonical(value) == read.encode()  # the n of a \n may seem to bear an accent
     return read == _WRITER.encode(value)
+
+
+def plain(text: str | bytes) -> Json:
+    """The value of a canonical text, read the quick way; None where that cannot tell.
+
+    What is written back to the very same text had no name twice, no minus zero, no escaped
+    surrogate and no order of its own; the rest is asked before. Whatever is not plain is for
+    `parse` and `is_canonical`, which say what is wrong.
+    """
+    try:
+        read = text.decode() if isinstance(text, bytes) else text
+        if not read.isascii() and not _is_composed(read):
+            return None
+        value: Json = _QUICK_READER.decode(read)
+        if _WRITER.encode(value) != read:
+            return None
+    except (ValueError, RecursionError):
+        return None
+    deep = read.count("{") + read.count("[") > DEEPEST and _is_deep(value)
+    return None if deep else value
+
+
+def _is_composed(read: str) -> bool:
+    """Whether text needs no closer look: NFC, with no character that UTF-16 sorts otherwise."""
+    return not _SORTS_OTHERWISE.search(read) and unicodedata.is_normalized("NFC", read)
 
 
 def _written(value: object) -> str | None:
@@ -128,8 +153,8 @@ def _refuse(number: str) -> NoReturn:
     raise MalformedError(f"{number[:20]} is not a whole number")
 
 
-def _check(value: Json, read: str) -> None:
-    """Not too deep, and no half surrogates, whether written out or escaped."""
+def _is_deep(value: Json) -> bool:
+    """Whether it has more levels than `DEEPEST`."""
     level: list[Any] = [value] if type(value) in _CONTAINERS else []
     room = DEEPEST
     while level and room:
@@ -140,7 +165,12 @@ def _check(value: Json, read: str) -> None:
             if type(item) in _CONTAINERS
         ]
         room -= 1
-    if level:
+    return bool(level)
+
+
+def _check(value: Json, read: str) -> None:
+    """Not too deep, and no half surrogates, whether written out or escaped."""
+    if _is_deep(value):
         raise MalformedError(f"more than {DEEPEST} levels")
     escaped = "\\ud" in read or "\\uD" in read
     if (escaped or not read.isascii()) and _SURROGATE.search(_WRITER.encode(value)):
@@ -153,6 +183,7 @@ _READER = json.JSONDecoder(
     parse_float=_refuse,
     parse_constant=_refuse,
 )
+_QUICK_READER = json.JSONDecoder(parse_int=_whole, parse_float=_refuse, parse_constant=_refuse)
 
 
 def sha256_hex(data: bytes) -> str:

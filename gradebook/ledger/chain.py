@@ -4,9 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from gradebook.ledger import keys, tree
-from gradebook.ledger.canonical import MalformedError, sha256_hex
+from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.erasures import Erasures
-from gradebook.ledger.statements import DEVICE, Entry, Statement, read_entry, read_statement
+from gradebook.ledger.gleaning import Gleaned, Gleaning, Stored, one_by_one
+from gradebook.ledger.statements import DEVICE, Entry, Statement
 from gradebook.ledger.succession import (
     COMPROMISED,
     ROTATE,
@@ -27,17 +28,6 @@ class Finding:
     code: int
     seq: int | None
     words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Stored:
-    """One row as stored: its place, the two texts, the leaf and the tree's nodes."""
-
-    seq: int
-    entry: str
-    statement: str
-    leaf: str
-    nodes: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,24 +93,31 @@ class Chain:
         self.line.begin(self.school)
         self.keys[keys.kid(self.school)] = Key(self.school, 0)
 
-    def read(self, rows: Iterable[Stored]) -> Iterator[Read]:
+    def read(self, rows: Iterable[Stored], gleaning: Gleaning = one_by_one) -> Iterator[Read]:
         """Each row with its two texts as read (None: not), and what does not hold there."""
-        for row in rows:
-            if not row.statement:
-                yield row, None, list(self._blank(row))
-                continue
-            try:
-                entry, statement = read_entry(row.entry), read_statement(row.statement)
-            except MalformedError as fault:
+        for row, seen in gleaning(rows, self._publics):
+            entry, statement = seen.entry, seen.statement
+            if entry is None:
                 self._grow(tree.leaf_hash(row.entry.encode()))
-                yield row, None, [Finding(ALTERED, row.seq, f"Entry {row.seq}: {fault}.")]
-                continue
-            found = [*self._place(row, entry), *self._taken_over(entry, statement)]
-            found += self._content(row, entry, statement)
-            found += self._nodes(row)
-            self._introduce(entry, statement)
-            found += [] if found else self._erasing(entry, statement)
-            yield row, (entry, statement), found
+                words = f"Entry {row.seq}: {seen.fault}."
+                yield row, None, [Finding(ALTERED, row.seq, words)]
+            elif statement is None:
+                yield row, None, list(self._blank(row, entry))
+            else:
+                yield row, (entry, statement), self._judge(row, seen, entry, statement)
+
+    def _judge(
+        self, row: Stored, seen: Gleaned, entry: Entry, statement: Statement
+    ) -> list[Finding]:
+        found = [*self._place(row, entry), *self._taken_over(entry, statement)]
+        found += self._content(row, seen, entry, statement)
+        found += self._nodes(row)
+        self._introduce(entry, statement)
+        found += [] if found else self._erasing(entry, statement)
+        return found
+
+    def _publics(self) -> dict[str, bytes]:
+        return {name: key.public for name, key in self.keys.items()}
 
     @property
     def size(self) -> int:
@@ -131,14 +128,8 @@ class Chain:
         """The root over everything read so far."""
         return self.edge.root()
 
-    def _blank(self, row: Stored) -> Iterator[Finding]:
+    def _blank(self, row: Stored, entry: Entry) -> Iterator[Finding]:
         """An entry whose text is gone: its place and hashes hold all the same."""
-        try:
-            entry = read_entry(row.entry)
-        except MalformedError as fault:
-            self._grow(tree.leaf_hash(row.entry.encode()))
-            yield Finding(ALTERED, row.seq, f"Entry {row.seq}: {fault}.")
-            return
         self.erasures.blank[row.seq] = entry.stmt_sha256
         yield from self._place(row, entry)
         yield from self._nodes(row)
@@ -159,9 +150,10 @@ class Chain:
         elif entry.prev not in (self.leaf, self.claimed):
             yield Finding(CUT, row.seq, f"Entry {row.seq} does not follow the one before it.")
 
-    def _content(self, row: Stored, entry: Entry, statement: Statement) -> Iterator[Finding]:
-        text = row.statement.encode()
-        if sha256_hex(text) != entry.stmt_sha256:
+    def _content(
+        self, row: Stored, seen: Gleaned, entry: Entry, statement: Statement
+    ) -> Iterator[Finding]:
+        if seen.digest != entry.stmt_sha256:
             words = f"Entry {row.seq}: its statement is not the one that was signed."
             yield Finding(ALTERED, row.seq, words)
             return
@@ -170,7 +162,7 @@ class Chain:
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: signed by an unknown key.")
         elif words := _misused(key, entry, statement, self.good.get(entry.kid)):
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: {words}.")
-        elif not keys.verify_statement(key.public, text, bytes.fromhex(entry.sig)):
+        elif seen.fits != key.public and not _is_signed(row, entry, key.public):
             yield Finding(ALTERED, row.seq, f"Entry {row.seq}: the signature is wrong.")
         elif statement.type.startswith(("key.", "school.")) and not self._is_school(entry):
             words = f"Entry {row.seq}: only the school's key may say {statement.type}."
@@ -231,6 +223,10 @@ class Chain:
             name = str(statement.body.get("kid"))
             if name in self.keys:
                 self.keys[name] = replace(self.keys[name], until=entry.seq)
+
+
+def _is_signed(row: Stored, entry: Entry, public: bytes) -> bool:
+    return keys.verify_statement(public, row.statement.encode(), bytes.fromhex(entry.sig))
 
 
 def _misused(key: Key, entry: Entry, statement: Statement, good: int | None) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from gradebook.ledger.canonical import MalformedError, canonical, is_canonical, parse
+from gradebook.ledger.canonical import MalformedError, canonical, is_canonical, parse, plain
 from gradebook.ledger.fields import (
     MOMENT,
     SOME,
@@ -107,6 +107,9 @@ def read_entry(text: str | bytes) -> Entry:
 
 
 def _read(text: str | bytes, checks: Mapping[str, Check], what: str) -> dict[str, Any]:
+    value = plain(text)
+    if value is not None:
+        return fitting(value, checks, what)
     fields = fitting(parse(text), checks, what)
     if not is_canonical(fields, text):
         raise MalformedError(f"{what} is not written in its canonical form")

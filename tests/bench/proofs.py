@@ -9,6 +9,7 @@ from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.act import Act
+from gradebook.records.ahead import reading_ahead
 from gradebook.records.statement import answer_of, record_of
 from gradebook.records.store import people, proof
 from gradebook.records.tables.audit import AuditEvent
@@ -41,7 +42,7 @@ def _prove(school: TestSchool) -> None:
     with school.database.read() as session:
         row = people.school(session)
         assert row is not None
-        assert proof.prove(session, row.vkey).findings == []
+        assert proof.prove(session, row.vkey, gleaning=reading_ahead).findings == []
 
 
 def _select(school: TestSchool) -> None:

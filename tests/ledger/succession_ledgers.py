@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from gradebook.ledger import keys
-from gradebook.ledger.chain import Stored
+from gradebook.ledger.gleaning import Stored
 from gradebook.ledger.notes import fingerprint, verifier_key
 from tests.ledger.small_ledger import (
     ANA,

@@ -16,6 +16,7 @@ from gradebook.ledger.canonical import (
     is_canonical,
     jcs,
     parse,
+    plain,
     sha256_hex,
 )
 from tests.run import ROOT
@@ -166,6 +167,7 @@ def test_two_names_that_become_one_are_refused() -> None:
     ],
 )
 def test_an_ambiguous_text_is_refused(text: str | bytes) -> None:
+    assert plain(text) is None
     with pytest.raises(MalformedError):
         parse(text)
 
@@ -223,6 +225,7 @@ def test_a_text_is_canonical_when_canonical_writes_it(value, in_nfc):
         return  # no text at all, or one name twice once composed
     assert is_canonical(read, text) is same
     assert is_canonical(read, text.decode()) is same
+    assert plain(text) is None or (same and plain(text) == read)
 
 
 def test_both_readers_go_forty_levels_deep() -> None:

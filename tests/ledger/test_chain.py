@@ -5,8 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from gradebook.ledger.chain import ALTERED, CUT, UNKNOWN_KEY, Chain, Finding, Stored, worst
+from gradebook.ledger.chain import ALTERED, CUT, UNKNOWN_KEY, Chain, Finding, worst
 from gradebook.ledger.erasures import covers
+from gradebook.ledger.gleaning import Stored
 from gradebook.ledger.statements import Entry
 from tests.ledger.small_ledger import ANA, Ledger, key_of, opened, public, wrong_signature
 

@@ -3,7 +3,8 @@
 import pytest
 
 from gradebook.ledger.bundle import verify_bundle
-from gradebook.ledger.chain import Chain, Stored
+from gradebook.ledger.chain import Chain
+from gradebook.ledger.gleaning import Stored
 from gradebook.ledger.notes import fingerprint, verifier_key
 from tests.ledger.phone_ledgers import PHONES, phone_file
 from tests.ledger.small_ledger import ORIGIN, public

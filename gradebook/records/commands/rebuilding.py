@@ -68,10 +68,8 @@ def rebuild(
     with migrating(engine, bound=True) as connection, connection.begin() as transaction:
         _wait_for_writers(connection)
         session = Session(connection, expire_on_commit=False)
-        done = Rebuilt(Proof())
-        projection, found = proof.read_through(
-            session, trust.vkey, trust.outside, done.proof, tell
-        )
+        read, projection, found = proof.read_through(session, trust.vkey, trust.outside, tell)
+        done = Rebuilt(read)
         forged = [one for one in found if one.seq is None]
         done.removed = [mending.as_it_is(session, one) for one in forged]
         done.put_back = _joined(found)

@@ -17,10 +17,11 @@ from gradebook.ledger.chain import (
     Chain,
     Edge,
     Finding,
-    Stored,
+    Read,
     worst,
 )
 from gradebook.ledger.erasures import Erasure, Listed, notice_of, read_notice
+from gradebook.ledger.gleaning import Gleaning, Stored, one_by_one
 from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.statements import Statement
 from gradebook.ledger.succession import DisownedError, Succession
@@ -55,7 +56,11 @@ class Proof:
 
 
 def prove(
-    session: Session, vkey: str, outside: Sequence[Checkpoint] = (), tell: Tell = silent
+    session: Session,
+    vkey: str,
+    outside: Sequence[Checkpoint] = (),
+    tell: Tell = silent,
+    gleaning: Gleaning = one_by_one,
 ) -> Proof:
     """Read the ledger from its first entry, then hold rows and audit trail against it.
 
@@ -63,8 +68,7 @@ def prove(
 
     `outside` are checkpoints kept elsewhere, their signatures already checked.
     """
-    proof = Proof()
-    projection, found = read_through(session, vkey, outside, proof, tell)
+    proof, projection, found = read_through(session, vkey, outside, tell, gleaning)
     proof.findings += map(_told, found)
     _audit(session, projection, proof, tell)
     _indexes(session, proof)
@@ -75,20 +79,23 @@ def read_through(
     session: Session,
     vkey: str,
     outside: Sequence[Checkpoint],
-    proof: Proof,
     tell: Tell = silent,
-) -> tuple[Projection, list[Difference]]:
+    gleaning: Gleaning = one_by_one,
+) -> tuple[Proof, Projection, list[Difference]]:
     """Read the ledger and hold the rows against it: what follows from it, and what differs.
 
-    What does not hold of the ledger itself is added to the proof's findings.
+    What does not hold of the ledger itself is among the proof's findings.
     """
+    proof = Proof()
     line = schoolkeys.succession(session)
     first = line.keys[0].public if line.keys else notes.read_verifier_key(vkey)[2]
     chain = Chain(first, schoolkeys.good_sizes(session))
     projection, found = Projection(), list[Difference]()
     roots = {one.size: one for one in (*outside, *_inside(session, line, proof))}
     length = ledger.size(session)
-    for batch in _chunks(_read(chain, session, roots, proof)):
+    columns: dict[int, Row[Any]] = {}
+    rows = chain.read(_stored(session, columns), gleaning)
+    for batch in _chunks(_read(chain, rows, columns, roots, proof)):
         made = list[tuple[int, Made]]()
         for seq, digest, statement in batch:
             projection.take(seq, digest, statement)
@@ -105,7 +112,7 @@ def read_through(
     projection.erased_events = chain.erasures.events
     _beyond(roots, proof)
     found += projected.against_later(session, projection)
-    return projection, found
+    return proof, projection, found
 
 
 Taken = tuple[int, str, Statement]
@@ -143,11 +150,14 @@ def _inside(session: Session, line: Succession, proof: Proof) -> Iterator[Checkp
 
 
 def _read(
-    chain: Chain, session: Session, roots: dict[int, Checkpoint], proof: Proof
+    chain: Chain,
+    rows: Iterable[Read],
+    columns: dict[int, Row[Any]],
+    roots: dict[int, Checkpoint],
+    proof: Proof,
 ) -> Iterator[Taken]:
     """Every entry in order with its statement; roots are compared on the way."""
-    columns: dict[int, Row[Any]] = {}
-    for row, signed, findings in chain.read(_stored(session, columns)):
+    for row, signed, findings in rows:
         proof.findings += findings
         held = roots.get(chain.size)
         if held is not None:
