@@ -8,6 +8,7 @@ from gradebook.records.database import Database, open_engine
 from gradebook.settings import Settings
 from gradebook.views import (
     access,
+    addresses,
     admin,
     api,
     audit,
@@ -78,6 +79,7 @@ def create_app(settings: Settings) -> Flask:
     errors.install(app)
     pages.install(app)
     static.install(app)
+    addresses.install(app)
     for view in VIEWS:
         app.register_blueprint(view.bp)
     return app

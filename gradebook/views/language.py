@@ -1,15 +1,18 @@
 """The language of an answer: the person's choice, else the browser's, else the school's."""
 
+from functools import lru_cache
 from typing import Any
 
 from flask import Flask, g, request
 from flask.json.provider import DefaultJSONProvider
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from werkzeug.wrappers import Response
 
 from gradebook import words
 from gradebook.words import HOUSE, LANGUAGES, Language
 from syllabus import saying
+
+MOST = 4096
 
 
 class SpokenJson(DefaultJSONProvider):
@@ -33,8 +36,15 @@ def choose(own: str | None = None) -> None:
 
 def _marked(text: str, values: dict[str, object]) -> Markup:
     """A text of ours with what belongs into it; what is not markup is escaped."""
-    told = Markup(text)  # noqa: S704 - from a template or a catalogue, never from anybody else
-    return told.format(**words.spoken_all(values)) if values else told  # type: ignore[arg-type]
+    if not values:
+        return _plain(text)
+    safe = {name: escape(words.spoken_all(value)) for name, value in values.items()}
+    return Markup(text.format(**safe))  # noqa: S704 - ours, and all that is put in is escaped
+
+
+@lru_cache(MOST)
+def _plain(text: str) -> Markup:
+    return Markup(text)  # noqa: S704 - from a template or a catalogue, never from anybody else
 
 
 def say(text: str, /, **values: object) -> Markup:
