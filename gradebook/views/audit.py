@@ -48,6 +48,7 @@ def index() -> str | Response:
             "audit/index.html",
             drafts=lessons.drafts(open_ends),
             waiting=lessons.unacknowledged(open_ends),
+            disagreed=lessons.disagreed(open_ends),
             exceptions=checking.exceptions(*excepted),
             students={row.id: row.student.name for row in rows},
             events=events,

@@ -1,6 +1,7 @@
 """Home: each person's first question, by the roles they hold."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 from flask import Blueprint, g, redirect, render_template, url_for
 from werkzeug.wrappers import Response
@@ -21,6 +22,8 @@ from gradebook.views import aside, desk, places
 
 bp = Blueprint("day", __name__)
 STAFF = frozenset({Role.INSTRUCTOR, Role.CHECK_INSTRUCTOR, Role.CHIEF})
+DISAGREED_FOR = timedelta(days=30)
+"""How long a student's disagreement stands on Today when the record is left as it is."""
 
 
 @bp.get("/")
@@ -56,8 +59,11 @@ def _instructors_day() -> str:
         open_ends = lessons.open_ends(act.session, ids)
         drafts = lessons.drafts(open_ends)
         taught = {row.id for row in mine}
+        me = act.actor.person_id
         waiting = [
-            one for one in lessons.unacknowledged(open_ends) if one.enrolment_id in taught
+            one
+            for one in lessons.unacknowledged(open_ends)
+            if one.enrolment_id in taught or one.instructor_id == me
         ]
         checks = [
             (state, approval)
@@ -71,6 +77,11 @@ def _instructors_day() -> str:
             if Relation.TEACHES in gate.relations_to(act.actor, state.enrolment)
         ]
         chief = Role.CHIEF in act.actor.roles
+        disagreed = [
+            one
+            for one in lessons.disagreed(open_ends, act.at - DISAGREED_FOR)
+            if chief or one.enrolment_id in taught or one.instructor_id == me
+        ]
         ending = people.certificates_by_name(near) if chief else {}
         published = bool(rows) or bool(courses.latest_revisions(act.session))
     own_certificate = people.certificate_of(g.person)
@@ -86,6 +97,7 @@ def _instructors_day() -> str:
         drafts=own,
         others=others if chief else [],
         waiting=waiting,
+        disagreed=disagreed,
         checks=checks,
         chief=chief,
         n_school=len(rows),

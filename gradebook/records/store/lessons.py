@@ -1,5 +1,6 @@
 """Lesson records: the one asked for, a student's, drafts left open, the end of the chain."""
 
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import bindparam, func, select
@@ -63,10 +64,11 @@ def _newest_first(row: LessonRecord) -> tuple[bool, int, int]:
 
 
 def open_ends(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
-    """Drafts and records the student has not yet acknowledged, oldest first."""
+    """Drafts, records not yet acknowledged, and those disagreed with; oldest first."""
     query = select(LessonRecord).where(
         (LessonRecord.state == State.DRAFT)
-        | ((LessonRecord.state == State.SIGNED) & (LessonRecord.origin == "flown")),
+        | ((LessonRecord.state == State.SIGNED) & (LessonRecord.origin == "flown"))
+        | ((LessonRecord.state == State.ACKNOWLEDGED) & LessonRecord.agrees.is_(False)),
         LessonRecord.enrolment_id.in_(enrolment_ids),
     )
     order = (LessonRecord.flown_on, LessonRecord.created_at)
@@ -82,6 +84,16 @@ def drafts(rows: list[LessonRecord]) -> list[LessonRecord]:
 def unacknowledged(rows: list[LessonRecord]) -> list[LessonRecord]:
     """The ones among these that wait for the student's answer, in the order given."""
     return [row for row in rows if row.state == State.SIGNED and row.origin == "flown"]
+
+
+def disagreed(rows: list[LessonRecord], since: datetime | None = None) -> list[LessonRecord]:
+    """The ones among these whose student disagreed (since then), latest answer first.
+
+    A record that was amended or declared void is no longer among them: something was done.
+    """
+    answered = [(row.acknowledged_at, row) for row in rows if row.acknowledged_at]
+    found = [one for one in answered if since is None or one[0] >= since]
+    return [row for _, row in sorted(found, key=lambda one: one[0], reverse=True)]
 
 
 def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
