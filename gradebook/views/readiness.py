@@ -10,6 +10,7 @@ from gradebook.records.commands import checks
 from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.records.store import enrolments, gate, people, standing
+from gradebook.records.store.enrolments import StageApproval
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
 from gradebook.records.values import Readiness
@@ -36,6 +37,18 @@ class BoardRow:
     def n_critical(self) -> int:
         """Open safety-critical watch items."""
         return sum(item.is_critical for item in self.state.open_watch)
+
+    @cached_property
+    def asked(self) -> StageApproval | None:
+        """The recommendation for this check that waits, approved or not."""
+        return next(
+            (
+                one
+                for one in self.state.enrolment.approvals
+                if one.stage == self.state.stage.code and one.record_id is None
+            ),
+            None,
+        )
 
     @cached_property
     def cells(self) -> tuple[tuple[int, int], ...]:

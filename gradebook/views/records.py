@@ -11,6 +11,8 @@ from gradebook.records.independence import RULE
 from gradebook.records.lifecycle import POSSIBLE
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import checking, courses, gate, lessons, shown
+from gradebook.records.store.enrolments import StageApproval
+from gradebook.records.store.lessons import LessonRecord
 from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
@@ -57,6 +59,7 @@ def page(record_id: str) -> str | Response:
         times=Times(**(record.times or {})),
         proof=beside.proof,
         exception=exception,
+        early=_excepted(record),
         independence_rule=RULE,
         aircraft=airframe.told(record.aircraft, course),
         reading_words={
@@ -74,6 +77,19 @@ def page(record_id: str) -> str | Response:
         hand_over=Action.RECORD_HAND_OVER in can
         and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
+    )
+
+
+def _excepted(record: LessonRecord) -> StageApproval | None:
+    """The approval of an independent check that the chief gave a reason for; mostly none."""
+    flown = {record.id, record.supersedes_id}
+    return next(
+        (
+            one
+            for one in record.enrolment.approvals
+            if one.record_id in flown and one.reason and not one.not_independent
+        ),
+        None,
     )
 
 

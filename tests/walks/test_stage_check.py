@@ -42,7 +42,9 @@ def ready(school: TestSchool) -> str:
     return f"/students/{school.enrolment}/readiness/stage-1"
 
 
-def approve(cleo: Visitor, page: str, school: TestSchool, who: str, status: int = 200) -> str:
+def approve(
+    cleo: Visitor, page: str, school: TestSchool, who: str, status: int = 200, reason: str = ""
+) -> str:
     """Cleo assigns somebody to the check."""
     text = cleo.get(page)
     approval = text.partition('name="approval" value="')[2].partition('"')[0]
@@ -51,7 +53,7 @@ def approve(cleo: Visitor, page: str, school: TestSchool, who: str, status: int 
         status,
         approval=approval,
         checker=school.ids[who],
-        reason="",
+        reason=reason,
         secret=SECRET,
     )
 
@@ -98,6 +100,43 @@ def test_a_check_before_everything_is_met_needs_a_reason(school: TestSchool) -> 
     ben.post(f"{page}/recommend")
     refused = approve(cleo, page, school, "eve", 422)
     assert "approving needs a reason" in refused
+
+
+def except_ana(school: TestSchool) -> str:
+    """Cleo approves a check by Eve before everything is met; the page of the check."""
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    ben, cleo = school.visitor("ben"), school.visitor("cleo")
+    ben.get(page)
+    ben.post(f"{page}/recommend")
+    assert "recommended" in cleo.get("/readiness")
+    approve(cleo, page, school, "eve", reason="The aircraft leaves tomorrow.")
+    return page
+
+
+def test_an_exception_is_told_wherever_the_check_is(school: TestSchool) -> None:
+    page = except_ana(school)
+    told = school.visitor("ben").get(page)
+    assert "Exception: The aircraft leaves tomorrow." in told
+    assert "check assigned as an exception" in school.visitor("gus").get("/readiness")
+    eve = school.visitor("eve")
+    record, card = open_card(eve, school, "s-check")
+    eve.send(f"/lessons/{record}", {**FILLED, **lesson_form(card), "outcome": "failed"})
+    review = eve.get(f"/lessons/{record}/review")
+    eve.send(f"/lessons/{record}/sign", {**lesson_form(review), "secret": SECRET})
+    signed = school.visitor("ana").get(f"/records/{record}")
+    assert "approved this check as an exception: The aircraft leaves tomorrow." in signed
+    assert "as an exception" not in school.visitor("gus").get("/readiness")
+
+
+def test_an_assigned_check_folds_the_form_that_would_assign_it_anew(
+    school: TestSchool,
+) -> None:
+    page = except_ana(school)
+    cleo = school.visitor("cleo")
+    assert "Assign somebody else" in cleo.get(page)
+    refused = approve(cleo, page, school, "eve", 422)
+    assert "Assign somebody else" not in refused
+    assert 'name="checker"' in refused
 
 
 def test_an_instructor_cannot_open_a_stage_check(school: TestSchool) -> None:

@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 
+from gradebook.formats import count
 from gradebook.records import independence, readiness
 from gradebook.records.act import Act
 from gradebook.records.faults import ConflictError, InvalidError, Problem
@@ -137,9 +138,8 @@ def _ready_problems(
     missing = len(state.readiness(stage).missing)
     if not missing or reason:
         return []
-    words = say(
-        "{missing} requirements are not met: approving needs a reason.", missing=missing
-    )
+    unmet = count(missing, "requirement")
+    words = say("{requirements} not met: approving needs a reason.", requirements=unmet)
     return [Problem("reason", words)]
 
 

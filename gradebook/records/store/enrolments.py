@@ -10,7 +10,8 @@ from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor, Relation, may
 from gradebook.records.store import gate
 from gradebook.records.tables.training import Enrolment as Enrolment
-from gradebook.records.tables.training import StageApproval, Teaching
+from gradebook.records.tables.training import StageApproval as StageApproval
+from gradebook.records.tables.training import Teaching
 
 WHOLE = joinedload(Enrolment.teaching), joinedload(Enrolment.approvals)
 """Loads an enrolment with who teaches and checks it, in the same statement."""
