@@ -128,7 +128,9 @@ def band(curve: SurvivalCurve) -> list[tuple[Spot, float, float]]:
 def _at_risk(plane: Plane, curve: SurvivalCurve, stroke: str, y: float) -> list[Markup]:
     """The stroke and the name of the group; under it how many are at risk at some events."""
     sample = element("path", class_=stroke, d=f"M2 {number(y - 4)}H{number(plane.left - 8)}")
-    said = say("{curve}, at risk", curve=curve.name) if curve.name else say("at risk")
+    said = say("still counted")
+    if curve.name:
+        said = say("{curve}, still counted", curve=curve.name)
     drawn = [sample, words(said, (plane.left, y), "start")]
     drawn.append(words(str(curve.n), (plane.left, y + LINE), "start"))
     free = plane.left + ROOM

@@ -186,7 +186,7 @@ class _View:
         if n >= LOW_SHARE_GRADES and self.met / n < LOW_SHARE:
             yield (
                 2 * (1 - self.met / n),
-                say("You reached the target in {met} of {n} lessons.", met=self.met, n=n),
+                say("Reached the target in {met} of {n} lessons.", met=self.met, n=n),
             )
 
     def _watch_words(self, item: WatchItem) -> str:

@@ -5,6 +5,7 @@ from flask import Blueprint, render_template
 from gradebook.records.faults import UnknownError
 from gradebook.records.store import courses
 from gradebook.views import desk
+from syllabus.measures import MEASURES
 
 bp = Blueprint("syllabus", __name__)
 
@@ -26,7 +27,7 @@ def course(revision: str) -> str:
     """One course at one revision: stages, lessons, checklists, requirements."""
     with desk.reading() as act:
         found = courses.course_of(act.session, revision)
-    return render_template("syllabus/course.html", course=found)
+    return render_template("syllabus/course.html", course=found, measures=MEASURES)
 
 
 @bp.get("/syllabus/<revision>/tasks/<task>")

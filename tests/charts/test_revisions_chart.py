@@ -35,7 +35,7 @@ def test_a_revision_that_takes_longer_is_named_with_the_task():
     with speaking(Language("de")):
         assert [spoken(row[-1]) for row in found.numbers.rows] == ["ja", "nein"]
     assert found.picture.count('class="chart-band"') == 2
-    assert found.picture.count("at risk") == 2
+    assert found.picture.count("still counted") == 2
     assert found.figure().count("95 % interval of revision") >= 2
     back = revisions(COURSE, {NEW: new, OLD: old})
     assert back.title.startswith(f"In {OLD} Hover takes fewer attempts than in {NEW}")

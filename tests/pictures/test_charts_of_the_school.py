@@ -105,7 +105,9 @@ def test_groups_have_strokes_of_their_own_their_name_and_their_number_at_risk():
         "Revision 3: half were proficient by lesson 5 (n = 9 students)"
     )
     assert len(shapes(picture, "chart-second")) == 2  # the steps and the sample beside the name
-    assert {"Revision 2, at risk", "Revision 3, at risk", "4", "9", "3"} <= set(texts(picture))
+    assert {"Revision 2, still counted", "Revision 3, still counted", "4", "9", "3"} <= set(
+        texts(picture)
+    )
 
 
 def test_forecasts_that_came_true_are_counted_in_groups():

@@ -74,7 +74,7 @@ def test_a_weak_item_says_why_in_plain_words() -> None:
         "7 more clean lessons in a row and your instructor's decision.",
         "Carried over from Lesson l-1: below standard. Reach Perform to close it.",
         "Last grade Explain; the target was Perform.",
-        "You reached the target in 0 of 3 lessons.",
+        "Reached the target in 0 of 3 lessons.",
     )
     assert item.last is not None
     assert item.last.level == "explain"

@@ -96,7 +96,7 @@ def test_two_revisions_stand_side_by_side_on_the_progress_page(
     assert "What the newer revision changed" in page
     assert words in page
     assert "20 May 2026" not in page
-    assert "at risk" in page
+    assert "still counted" in page
     large, table = (address.format("revisions") for address in EXPLORE)
     assert "Log-rank p" in cleo.get(large)
     assert cleo.get(table).splitlines()[0].startswith("Task,revision ")
