@@ -33,12 +33,13 @@ def index() -> str | Response:
     with desk.reading() as act:
         rows = enrolments.enrolments(act.session, act.actor, current=False)
         ids = [row.id for row in rows]
+        about = next((one for one in ids if one == request.args.get("student")), None)
         open_ends = lessons.open_ends(act.session, ids)
-        events = trail.trail(act.session, page)
+        events = trail.trail(act.session, page, about)
         *excepted, counted, named, asked = together(
             act.session,
             *checking.excepted(ids),
-            trail.LENGTH,
+            trail.length(about),
             people.NAMED,
             jobs.lately(act.actor, act.at),
         )
@@ -51,6 +52,7 @@ def index() -> str | Response:
             disagreed=lessons.disagreed(open_ends),
             exceptions=checking.exceptions(*excepted),
             students={row.id: row.student.name for row in rows},
+            about=about,
             events=events,
             action_words=action_words,
             page=page,

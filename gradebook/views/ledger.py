@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
 
 from gradebook.ledger import notes
 from gradebook.ledger.canonical import MalformedError
@@ -17,11 +18,14 @@ from gradebook.views import desk
 
 bp = Blueprint("ledger", __name__)
 PAGE = 50
+LAST = 2147483647
 
 
 @bp.get("/ledger")
-def index() -> str:
+def index() -> str | Response:
     """Newest statements first; how long the ledger is, and by which key to check it."""
+    if asked := request.args.get("entry", 0, type=int):
+        return redirect(url_for("ledger.entry", seq=min(max(1, asked), LAST)), 303)
     number = max(1, request.args.get("page", 1, type=int))
     school = desk.school()
     with desk.reading() as act:

@@ -20,6 +20,7 @@ from gradebook.records.faults import TornError
 from gradebook.records.store import people, proof, schoolkeys
 from tests.cast import SECRET, SEED, TestSchool, Visitor, close_school, open_school
 from tests.walks.test_main_job import sign_first_lesson
+from tests.walks.test_stage_check import approve
 
 
 def proven(school: TestSchool) -> proof.Proof:
@@ -58,6 +59,37 @@ def test_an_auditor_follows_a_grade_to_its_entry(either_school: TestSchool) -> N
     assert "signed with the secret typed" in entry
     assert f"/records/{record}" in entry
     assert "A lesson record was signed" in gus.get("/ledger")
+
+
+def test_the_number_on_a_paper_leads_to_its_entry_and_on_to_the_trail(
+    either_school: TestSchool,
+) -> None:
+    record = sign_first_lesson(either_school)
+    gus = either_school.visitor("gus")
+    seq = gus.get(f"/records/{record}").partition('href="/ledger/')[2].partition('"')[0]
+    entry = gus.get(f"/ledger?entry={seq}")
+    assert f"Entry {seq}: A lesson record was signed" in entry
+    assert f'href="/audit?student={either_school.enrolment}#trail"' in entry
+    everything = gus.get("/audit")
+    hers = gus.get(f"/audit?student={either_school.enrolment}")
+    assert "in the trail of Ana" in hers
+    for told in ("Sign a lesson record", "Open a grading card"):
+        assert told in hers
+    assert "keep one&#39;s own account" in everything
+    assert "keep one&#39;s own account" not in hers
+    for number in ("-3", "999999999999"):
+        gus.get(f"/ledger?entry={number}", 200 if number == "-3" else 404)
+
+
+def test_the_trail_names_people(school: TestSchool) -> None:
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    cleo = school.visitor("cleo")
+    cleo.get(page)
+    cleo.post(f"{page}/recommend")
+    approve(cleo, page, school, "eve", reason="The aircraft leaves tomorrow.")
+    trail = school.visitor("gus").get("/audit")
+    assert f"checker: {school.ids['eve']}" not in trail
+    assert "checker: Eve" in trail
 
 
 def test_the_ledger_is_not_for_students_instructors_or_administrators(

@@ -1,6 +1,6 @@
 """The audit trail and the state of the folders, for whoever audits."""
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
 from gradebook.records.store.together import Asked
@@ -19,3 +19,9 @@ def trail(session: Session, page: int = 1, enrolment_id: str | None = None) -> l
 
 LENGTH = Asked(select(func.count(AuditEvent.id).label("number")))
 """How many audit events there are."""
+LENGTH_ABOUT = Asked(LENGTH.query.where(AuditEvent.enrolment_id == bindparam("told_of")))
+
+
+def length(enrolment_id: str | None = None) -> Asked:
+    """Asks how many audit events there are, of one enrolment or of all."""
+    return LENGTH_ABOUT.of(told_of=enrolment_id) if enrolment_id else LENGTH
