@@ -42,6 +42,10 @@ def behind_the_guards(school: TestSchool, *statements: str) -> None:
         guards.install(connection)
 
 
+LONG = "The aircraft leaves tomorrow, and the next one comes in March..."
+"""A reason that is as long as a digest."""
+
+
 def receipt_of(who: Visitor, record: str) -> dict[str, object]:
     found: dict[str, object] = json.loads(who.get(f"/records/{record}/receipt"))
     return found
@@ -86,10 +90,11 @@ def test_the_trail_names_people(school: TestSchool) -> None:
     cleo = school.visitor("cleo")
     cleo.get(page)
     cleo.post(f"{page}/recommend")
-    approve(cleo, page, school, "eve", reason="The aircraft leaves tomorrow.")
+    approve(cleo, page, school, "eve", reason=LONG)
     trail = school.visitor("gus").get("/audit")
     assert f"checker: {school.ids['eve']}" not in trail
     assert "checker: Eve" in trail
+    assert f"reason: {LONG}" in trail
 
 
 def test_the_ledger_is_not_for_students_instructors_or_administrators(
