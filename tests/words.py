@@ -38,7 +38,7 @@ CODES = (
     "amended", "on this phone only", "disagreed", "graduated", "terminated", "transferred",
     "yes", "no", "flow", "reading",
     "done", "prompted", "skipped", "tasks", "hours", "events", "tests", "watch", "records",
-    "letter", "a4",
+    "letter", "a4", "used", "withdrawn", "expired",
 )  # fmt: skip
 """Codes that are no enumeration: endings, where an error was found, groups of requirements."""
 UNITS = (

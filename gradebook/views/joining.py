@@ -24,7 +24,7 @@ def join(token: str) -> Response | str | tuple[str, int]:
         held = sorted(people.roles_of(person))
         asked = [one.role for one in accounts.requests(act.session, person.id)]
         factors = accounts.factors_of(act.session, person.id)
-        short = inviting.stands_beside_factor(act.session, person)
+        short = inviting.stands_beside_factor(act.session, person, cleared=row.clears_factors)
     if request.method == "POST":
         try:
             return _join(token, form)

@@ -208,6 +208,20 @@ def test_lost_factors_are_removed_only_after_a_second_persons_yes(
     assert "Your role needs a second factor." in who.get("/")
 
 
+def test_a_secret_that_will_stand_alone_is_asked_for_as_long_as_that(
+    strict_school: TestSchool,
+) -> None:
+    school = strict_school
+    flo, _ = enrolled(school, "flo")
+    enrolled(school, "ana")
+    path = link_for(school, flo, "ana", clears_factors="yes")
+    link = flo.get("/people").split("/people/links/")[1][:64]
+    cleo, _ = enrolled(school, "cleo")
+    cleo.get("/people")
+    cleo.post(f"/people/links/{link}/confirm")
+    assert "At least 15 characters" in school.visitor().get(path)
+
+
 def test_nobody_confirms_the_loss_of_their_own_factors(strict_school: TestSchool) -> None:
     school = strict_school
     flo, _ = enrolled(school, "flo")

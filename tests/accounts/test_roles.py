@@ -57,6 +57,25 @@ def test_a_role_without_power_is_granted_at_once(school: TestSchool, role: str) 
     assert held(school, "hal") == {"student", role}
 
 
+def test_a_second_person_sees_the_certificate_before_saying_yes(school: TestSchool) -> None:
+    flo = school.visitor("flo")
+    page = f"/people/{school.ids['hal']}"
+    flo.get(page)
+    asked = {"roles": ["student", "instructor"], "active": "y", "certificate": "KM-0044"}
+    until = {"certificate_term": "expires", "certificate_until": "2028-01-31"}
+    flo.send(page, {**asked, **until})
+    seen = school.visitor("cleo").get("/people")
+    assert "Certificate KM-0044:" in seen
+    assert "through 31 Jan 2028" in seen
+
+
+def test_a_closed_account_says_so(school: TestSchool) -> None:
+    flo = school.visitor("flo")
+    page = f"/people/{school.ids['hal']}"
+    assert "This account is closed" not in flo.get(page)
+    assert "This account is closed" in flo.send(page, {"roles": ["student"]}).text
+
+
 def test_whoever_asked_cannot_confirm(either_school: TestSchool) -> None:
     school = either_school
     flo = school.visitor("flo")

@@ -144,9 +144,14 @@ def accept(act: Act, token: str, secret: str, cost: HashCost) -> Person:
     return person
 
 
-def stands_beside_factor(session: Session, person: Person) -> bool:
-    """Whether a secret of this person has a second factor beside it, or will have to."""
-    return factors.needed(people.actor_of(person)) or accounts.has_factor(session, person.id)
+def stands_beside_factor(session: Session, person: Person, *, cleared: bool = False) -> bool:
+    """Whether a secret of this person has a second factor beside it, or will have to.
+
+    `cleared`: the factors there are will be removed.
+    """
+    if factors.needed(people.actor_of(person)):
+        return True
+    return not cleared and accounts.has_factor(session, person.id)
 
 
 def set_secret(act: Act, person: Person, secret: str, cost: HashCost) -> None:
