@@ -24,20 +24,30 @@ class Expiring:
         return self.on < today
 
 
+def longest(filed: Iterable[FiledEvent], code: str, on: date) -> FiledEvent | None:
+    """Of all filings of one code the one that holds longest, or held; else the newest."""
+
+    def rank(one: FiledEvent) -> tuple[bool, date, date]:
+        counts = one.passed and one.on <= on
+        return counts, (one.expires_on or date.max) if counts else date.min, one.on
+
+    mine = sorted((one for one in filed if one.code == code), key=rank)
+    return mine[-1] if mine else None
+
+
 def expiring(course: Course, filed: Iterable[FiledEvent], today: date) -> tuple[Expiring, ...]:
     """Of each kind of filing the one that holds longest, where it ends soon; soonest first."""
     words = {
         one.code: one.words for stage in course.stages for one in (*stage.events, *stage.tests)
     }
-    last: dict[str, date] = {}
-    for one in filed:
-        if one.passed and one.code in words:
-            ends = one.expires_on or date.max
-            last[one.code] = max(ends, last.get(one.code, date.min))
-    near = ((code, ends) for code, ends in last.items() if ends != date.max)
+    kept = tuple(filed)
+    held = ((name, longest(kept, code, today)) for code, name in words.items())
     found = [
-        Expiring(words[code], ends)
-        for code, ends in near
-        if today - BEHIND <= ends <= today + AHEAD
+        Expiring(name, one.expires_on)
+        for name, one in held
+        if one is not None
+        and one.passed
+        and one.expires_on is not None
+        and today - BEHIND <= one.expires_on <= today + AHEAD
     ]
     return tuple(sorted(found, key=lambda one: (one.on, one.words)))

@@ -7,6 +7,7 @@ from datetime import date
 from operator import attrgetter
 
 from gradebook import formats
+from gradebook.records import expiry
 from gradebook.records.values import (
     Evidence,
     FiledEvent,
@@ -130,29 +131,30 @@ def _amount(rule: Rule, flight: LoggedFlight) -> str:
 
 
 def event_verdict(group: str, event: Event, filed: Iterable[FiledEvent], on: date) -> Verdict:
-    """The latest filing that holds on the day; failing that, the latest of any kind."""
-    mine = sorted((one for one in filed if one.code == event.code), key=lambda one: one.on)
-    valid = [one for one in mine if _fault(one, on) is None]
-    shown = (valid or mine)[-1:]
-    have = say("Not on file")
-    if shown:
-        have = _fault(shown[0], on) or say("On file since {day}", day=formats.day(shown[0].on))
-        if valid and shown[0].expires_on is not None:
-            have = say("{have}, through {day}", have=have, day=formats.day(shown[0].expires_on))
+    """The filing that holds longest, and what may keep it from counting on the day."""
+    shown = expiry.longest(filed, event.code, on)
+    have = say("Not on file") if shown is None else _fault(shown, on) or _held(shown)
     return Verdict(
         group,
         event.code,
         event.words,
-        bool(valid),
+        met=shown is not None and _fault(shown, on) is None,
         have=have,
         need=say("Passed and not expired")
         if group == "tests"
         else say("On file and not expired"),
         citation=event.source,
         evidence=tuple(
-            Evidence(one.words or event.words, one.event_id, one.on) for one in shown
+            Evidence(one.words or event.words, one.event_id, one.on) for one in (shown,) if one
         ),
     )
+
+
+def _held(filed: FiledEvent) -> str:
+    have = say("On file since {day}", day=formats.day(filed.on))
+    if filed.expires_on is None:
+        return have
+    return say("{have}, through {day}", have=have, day=formats.day(filed.expires_on))
 
 
 def _fault(filed: FiledEvent, on: date) -> str | None:

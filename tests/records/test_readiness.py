@@ -168,6 +168,14 @@ def test_an_older_filing_that_still_holds_counts() -> None:
     assert verdict(file, "solo").evidence[0].record_id == "e-solo-1"
 
 
+def test_of_two_that_hold_the_one_that_holds_longer_is_shown() -> None:
+    file = replace(
+        READY, events=(an_event("solo", 1, expires=90), an_event("solo", 5, expires=60))
+    )
+    assert verdict(file, "solo").have == "On file since 2 Mar 2026, through 30 May 2026"
+    assert verdict(file, "solo").evidence[0].record_id == "e-solo-1"
+
+
 def test_a_test_has_to_be_passed() -> None:
     failed = an_event("written", 3, kind="test", passed=False)
     file = replace(READY, events=(READY.events[0], failed))

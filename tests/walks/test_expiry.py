@@ -25,3 +25,13 @@ def test_a_newer_medical_silences_it(school: TestSchool) -> None:
     ben.post(f"/students/{school.enrolment}/file", expires_on="2026-06-10", **FILED)
     ben.post(f"/students/{school.enrolment}/file", expires_on="2027-06-10", **FILED)
     assert "About to expire" not in ben.get("/")
+
+
+def test_the_day_and_the_readiness_name_the_same_end(school: TestSchool) -> None:
+    ben = school.visitor("ben")
+    ben.get(f"/students/{school.enrolment}/file")
+    for given, until in (("2026-05-01", "2026-06-10"), ("2026-05-10", "2026-05-30")):
+        filed = {**FILED, "happened_on": given, "expires_on": until}
+        ben.post(f"/students/{school.enrolment}/file", **filed)
+    assert "through 10 Jun 2026" in ben.get("/").partition("About to expire")[2]
+    assert "through 10 Jun 2026" in ben.get(f"/students/{school.enrolment}/readiness/stage-1")
