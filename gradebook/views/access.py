@@ -185,7 +185,7 @@ def _deny(action: Action | None) -> None:
     """Leave a trace of what was refused, then 403."""
     with desk.acting() as act:
         noted = action or Action.HOME_READ
-        entering.note_seldom(act, noted, None, denied=request.endpoint)
+        entering.note_seldom(act, noted, desk.about_one(), denied=request.endpoint)
     abort(403)
 
 

@@ -38,6 +38,8 @@ from gradebook.views import cookies
 
 NOBODY = Actor("", "", frozenset())
 NOTHING = Shown()
+ABOUT_ONE = ("record_id", "enrolment_id")
+"""The parts of an address that name one student's records."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +101,12 @@ def house() -> Signer:
     if row is None or not row.vkey or row.vkey == vkey_of(here.settings.seed, row.origin):
         return found
     return house_of(seed_in(here.settings.data))
+
+
+def about_one() -> str | None:
+    """Which record or enrolment the address names, if any; as much as the trail can hold."""
+    args = request.view_args or {}
+    return next((str(args[name])[:64] for name in ABOUT_ONE if name in args), None)
 
 
 @contextmanager

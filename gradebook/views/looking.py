@@ -11,9 +11,6 @@ from gradebook.records.permissions import Role
 from gradebook.views import desk
 
 BY_OFFICE = frozenset({Role.CHIEF, Role.AUDITOR})
-ABOUT_ONE = ("record_id", "enrolment_id")
-"""The parts of an address that name one student's records."""
-
 LOOKED = "windtee looked"
 
 log = logging.getLogger(__name__)
@@ -38,9 +35,7 @@ def trace() -> None:
 
     Reading goes on when the trail cannot be written: whoever runs a full server has to see it.
     """
-    args = request.view_args or {}
-    what = next((args[name] for name in ABOUT_ONE if name in args), None)
-    who = desk.actor()
+    what, who = desk.about_one(), desk.actor()
     if request.method != "GET" or what is None or not who.roles & BY_OFFICE:
         return
     looked: Looked = current_app.extensions[LOOKED]

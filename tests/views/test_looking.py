@@ -50,3 +50,15 @@ def test_a_full_disk_hides_no_record(school: TestSchool) -> None:
         cleo.get(f"/records/{number:032}", 404)
     assert "Ana" in cleo.get(f"/students/{school.enrolment}")
     assert 0 < len(looks(school)) < 100
+
+
+def test_the_trail_names_whose_records_were_looked_at(either_school: TestSchool) -> None:
+    school, record = either_school, sign_first_lesson(either_school)
+    cleo = school.visitor("cleo")
+    cleo.get(f"/students/{school.enrolment}")
+    cleo.get(f"/records/{record}")
+    school.visitor("flo").get(f"/students/{school.enrolment}", 403)
+    seen = school.visitor("gus").get("/audit").rpartition("<tbody>")[2].split("<tr>")
+    lines = [line for line in seen if "looked" in line or "denied" in line]
+    assert len(lines) == 3
+    assert all(">Ana</td>" in line for line in lines), lines
