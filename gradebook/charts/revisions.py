@@ -43,7 +43,7 @@ def revisions(course: Course, groups: Groups) -> Chart | None:
         return None
     drawn = compared[0].task
     curves = [_curve(words, _of(attempts, drawn)) for words, attempts in groups.items()]
-    students = len({one.enrolment_id for _, one in entries})
+    students = len({one.student_id for _, one in entries})
     return Chart(
         "revisions",
         _finding(course, compared, groups),

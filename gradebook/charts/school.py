@@ -20,8 +20,7 @@ from gradebook.formats import count
 from gradebook.pictures import figures, findings, numbers
 from gradebook.pictures.school import caterpillar, survival_steps
 from gradebook.pictures.series import SeverityRow, SurvivalCurve
-from gradebook.records.attempts import TaskAttempts, checked
-from gradebook.records.graded import StudentFlights
+from gradebook.records.attempts import Flown, TaskAttempts, checked
 from gradebook.records.trail import SchoolTrail
 from syllabus.course import Course
 from syllabus.saying import say
@@ -99,9 +98,9 @@ def _slowness(course: Course, one: TimeToProficiency) -> tuple[float, int]:
     return -median, course.flow_place.get(one.task, 0)
 
 
-def failed_after_proof(flights: Sequence[StudentFlights]) -> tuple[FailedProof, ...]:
+def failed_after_proof(people: Iterable[Flown]) -> tuple[FailedProof, ...]:
     """Tasks that were proficient in training and failed at their first check, worst first."""
-    seen = checked(flights)
+    seen = checked(people)
     found = failed_proofs(
         [one.task for one in seen],
         np.array([one.proven for one in seen], bool),
@@ -115,7 +114,7 @@ def slowest(course: Course, attempts: Sequence[TaskAttempts]) -> Chart:
     told = times(course, attempts)
     order = [one.task for one in told if one.is_slow or one.median.value is not None]
     curves = [_curve(course, task, attempts) for task in order[:SHOWN]]
-    n = len({one.enrolment_id for one in attempts})
+    n = len({one.student_id for one in attempts})
     return Chart(
         "times",
         findings.survival(curves, "attempt"),

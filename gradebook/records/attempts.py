@@ -1,29 +1,33 @@
 """How many attempts students needed, task by task. Pure."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from gradebook.records.graded import StudentFlights
 from gradebook.records.trail import is_met
+from gradebook.records.values import LessonFact
 from syllabus.course import LessonKind
+
+Flown = Sequence[StudentFlights]
+"""What one student has flown in a course, an enrolment after the other."""
 
 
 @dataclass(frozen=True, slots=True)
 class TaskAttempts:
     """One student's one task: counted attempts until proficient, or so far."""
 
-    enrolment_id: str
+    student_id: str
     task: str
     attempts: int
     proficient: bool
 
 
-def attempts_of(flights: Iterable[StudentFlights]) -> tuple[TaskAttempts, ...]:
-    """Every task each student was graded in.
+def attempts_of(people: Mapping[str, Flown]) -> tuple[TaskAttempts, ...]:
+    """Every task each student was graded in; who comes back goes on where they left off.
 
     Proficient at the last of as many grades in a row at the standard as the course asks for.
     """
-    return tuple(found for one in flights for found in _of_one(one))
+    return tuple(found for who, flown in people.items() for found in _of_one(who, flown))
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,39 +39,44 @@ class CheckedTask:
     failed: bool
 
 
-def checked(flights: Iterable[StudentFlights]) -> tuple[CheckedTask, ...]:
+def checked(people: Iterable[Flown]) -> tuple[CheckedTask, ...]:
     """Every task at its first stage check: proficient before, and below the standard there."""
-    return tuple(found for one in flights for found in _checked(one))
+    return tuple(found for flown in people for found in _checked(flown))
 
 
-def _checked(flights: StudentFlights) -> Iterator[CheckedTask]:
+def _checked(flown: Flown) -> Iterator[CheckedTask]:
     before: dict[str, list[bool]] = {}
     seen: set[str] = set()
-    for fact in flights.history:
-        check = fact.kind is LessonKind.STAGE_CHECK
-        for grade in fact.grades:
-            verdict = is_met(grade, flights.course)
-            if verdict is None:
-                continue
-            if check and grade.task not in seen:
-                seen.add(grade.task)
-                run = _first_run(before.get(grade.task, []), flights.course.consecutive)
-                yield CheckedTask(grade.task, proven=run is not None, failed=not verdict)
-            before.setdefault(grade.task, []).append(verdict)
+    for fact, task, verdict in _verdicts(flown):
+        if fact.kind is LessonKind.STAGE_CHECK and task not in seen:
+            seen.add(task)
+            run = _first_run(before.get(task, []), _consecutive(flown))
+            yield CheckedTask(task, proven=run is not None, failed=not verdict)
+        before.setdefault(task, []).append(verdict)
 
 
-def _of_one(flights: StudentFlights) -> Iterator[TaskAttempts]:
+def _of_one(who: str, flown: Flown) -> Iterator[TaskAttempts]:
     met: dict[str, list[bool]] = {}
-    for fact in flights.history:
-        for grade in fact.grades:
-            verdict = is_met(grade, flights.course)
-            if verdict is not None:
-                met.setdefault(grade.task, []).append(verdict)
+    for _, task, verdict in _verdicts(flown):
+        met.setdefault(task, []).append(verdict)
     for task, verdicts in met.items():
-        first = _first_run(verdicts, flights.course.consecutive)
-        yield TaskAttempts(
-            flights.enrolment_id, task, first or len(verdicts), proficient=first is not None
-        )
+        first = _first_run(verdicts, _consecutive(flown))
+        yield TaskAttempts(who, task, first or len(verdicts), proficient=first is not None)
+
+
+def _verdicts(flown: Flown) -> Iterator[tuple[LessonFact, str, bool]]:
+    """Every counted grade in order: its lesson, its task, whether it met the standard."""
+    for one in flown:
+        for fact in one.history:
+            for grade in fact.grades:
+                verdict = is_met(grade, one.course)
+                if verdict is not None:
+                    yield fact, grade.task, verdict
+
+
+def _consecutive(flown: Flown) -> int:
+    """How many in a row the student's latest revision asks for."""
+    return flown[-1].course.consecutive
 
 
 def _first_run(verdicts: list[bool], k: int) -> int | None:

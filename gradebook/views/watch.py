@@ -18,7 +18,7 @@ from gradebook.records.faults import UnknownError
 from gradebook.records.graded import StudentFlights
 from gradebook.records.store import needles
 from gradebook.records.store.outcomes import Outcomes, foretelling, outcomes
-from gradebook.records.store.watched import Watched, flights, watched
+from gradebook.records.store.watched import Watched, by_student, flights, watched
 from gradebook.records.trail import SchoolTrail, school_trail
 from gradebook.views import desk, places, tables
 from syllabus.saying import say
@@ -108,7 +108,7 @@ def progress() -> str | AnyResponse:
         chart=charts.slowest(here.course, here.attempts),
         times=charts.times(here.course, here.attempts),
         revisions=revisions(here.course, groups) if len(groups) > 1 else None,
-        failed=charts.failed_after_proof(flights(here.shown)),
+        failed=charts.failed_after_proof(by_student(here.shown).values()),
         repeats=errorrates.repeats([state.history for state in here.shown]),
     )
 

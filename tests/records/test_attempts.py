@@ -38,24 +38,24 @@ def flown(course, levels: str, check_at: int | None = None) -> StudentFlights:
 
 def test_proficient_is_the_attempt_that_completes_the_run_the_course_asks_for(course):
     run = "+" * course.consecutive
-    (found,) = attempts_of([flown(course, f"-?-{run}-")])
+    (found,) = attempts_of({"ana": [flown(course, f"-?-{run}-")]})
     assert (found.attempts, found.proficient) == (2 + course.consecutive, True)
 
 
 def test_who_never_gets_there_counts_as_long_as_they_flew(course):
-    (found,) = attempts_of([flown(course, "--?-")])
+    (found,) = attempts_of({"ana": [flown(course, "--?-")]})
     assert (found.attempts, found.proficient) == (3, False)
 
 
 @pytest.mark.parametrize("levels", ["", "?"])
 def test_what_was_never_graded_is_left_out(course, levels):
-    assert attempts_of([flown(course, levels)]) == ()
-    assert checked([flown(course, levels)]) == ()
+    assert attempts_of({"ana": [flown(course, levels)]}) == ()
+    assert checked([[flown(course, levels)]]) == ()
 
 
 def test_the_first_check_judges_what_was_proven_before_it(course):
     run = "+" * course.consecutive
-    (found,) = checked([flown(course, f"{run}-", check_at=course.consecutive)])
+    (found,) = checked([[flown(course, f"{run}-", check_at=course.consecutive)]])
     assert (found.task, found.proven, found.failed) == ("hover", True, True)
-    (found,) = checked([flown(course, f"-+{run}", check_at=1)])
+    (found,) = checked([[flown(course, f"-+{run}", check_at=1)]])
     assert (found.proven, found.failed) == (course.consecutive == 0, False)

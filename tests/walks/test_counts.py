@@ -5,9 +5,11 @@ from fractions import Fraction
 
 from gradebook.formats import hours
 from gradebook.records.card import Entry
-from gradebook.records.commands import enrolling
+from gradebook.records.commands import enrolling, needling
 from tests.cast import TestSchool
 from tests.copies.paper_trail import certify, end, fly, void
+from tests.generator import make
+from tests.walks.test_import import bring_in
 
 AT_TARGET = tuple(Entry(task, "perform") for task in ("preflight", "run-up", "hover"))
 SLIPPED = (AT_TARGET[0], Entry("run-up", "perform", "", ("RU-04",)), AT_TARGET[2])
@@ -77,7 +79,8 @@ def in_hours(shown: str) -> Fraction:
     return Fraction(int(whole) * 60 + int(minutes), 60) if clock else Fraction(whole)
 
 
-def test_who_comes_back_is_one_student(school: TestSchool) -> None:
+def come_back(school: TestSchool) -> None:
+    """Ana flies a lesson, leaves, is enrolled a second time and flies it again."""
     fly(school, "s-01", entries=SLIPPED)
     end(school, "transferred")
     with school.database.write() as session:
@@ -85,8 +88,30 @@ def test_who_comes_back_is_one_student(school: TestSchool) -> None:
         again = enrolling.Enrol(school.ids["ana"], "small", day, school.ids["ben"])
         school.enrolment = enrolling.enrol(cleo, again).id
     fly(school, "s-01", entries=SLIPPED)
+
+
+def test_who_comes_back_is_one_student(school: TestSchool) -> None:
+    come_back(school)
     cleo = school.visitor("cleo")
     assert "<h1>2 students</h1>" in cleo.get("/students?ended=1")
     page = cleo.get("/school")
     assert 'data-label="Students" class="number">1</td>' in page
     assert "2 of 2" in page
+
+
+def test_who_comes_back_goes_on_towards_proficiency_as_one_student(school: TestSchool) -> None:
+    come_back(school)
+    page = school.visitor("cleo").get("/school/progress")
+    assert "n = 1 student" in page
+    times = page.partition("Attempts to proficiency, the slowest first")[2]
+    hover = times.partition('<th scope="row">Hover</th>')[2].partition("</tr>")[0]
+    assert 'data-label="Students" class="number">1</td>' in hover
+    assert 'data-label="Proficient" class="number"><span>1' in hover
+
+
+def test_a_fit_counts_who_came_back_once(school: TestSchool) -> None:
+    come_back(school)
+    cleo = bring_in(school, make(students=20))
+    with school.database.write() as session:
+        assert needling.refit(session, school.clock.at) is not None
+    assert "of 21 students" in cleo.get("/school/instructors")

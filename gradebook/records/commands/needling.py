@@ -1,6 +1,7 @@
 """Keeping the needle: after a sign-off, after an import, after new parameters."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from sqlalchemy import select
@@ -12,7 +13,7 @@ from gradebook.records.graded import StudentFlights, graded, shapes, with_scales
 from gradebook.records.jobs import Tell
 from gradebook.records.jobs import silent as untold
 from gradebook.records.needle import Needle
-from gradebook.records.store import courses, facts, needles
+from gradebook.records.store import courses, enrolments, facts, needles
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleFit
 from gradebook.records.tables.training import Enrolment
@@ -124,7 +125,9 @@ def refit(
     if len(log) < FEWEST_GRADES:
         return None
     start = with_scales(None, shapes([one.course for one in flights]))
-    fitted = fit(log, start, report)
+    graded_in = set(log.students)
+    heads = enrolments.heads(one for one in rows if one.id in graded_in)
+    fitted = replace(fit(log, start, report), students=heads)
     row = NeedleFit(
         made_at=at,
         grades=fitted.grades,

@@ -64,19 +64,23 @@ class Watched:
     @cached_property
     def attempts(self) -> tuple[TaskAttempts, ...]:
         """Attempts to proficiency in the tasks the course still has."""
-        known = self.course.task_by_code if self.course else {}
-        return tuple(one for one in attempts_of(flights(self.shown)) if one.task in known)
+        return self._attempts(self.shown)
 
     @property
-    def by_revision(self) -> dict[str, list[TaskAttempts]]:
+    def by_revision(self) -> dict[str, Sequence[TaskAttempts]]:
         """Attempts of the students of each revision, by its words; the newest two only."""
-        taught = {state.enrolment.id: state.course.revision for state in self.shown}
-        groups: dict[str, list[TaskAttempts]] = {}
+        groups: dict[str, Sequence[TaskAttempts]] = {}
         for revision, words in self.revisions.items():
-            mine = [one for one in self.attempts if taught[one.enrolment_id] == revision]
+            mine = self._attempts(
+                [one for one in self.shown if one.course.revision == revision]
+            )
             if mine:
                 groups[words] = mine
         return dict(list(groups.items())[-2:])
+
+    def _attempts(self, states: Sequence[Standing]) -> tuple[TaskAttempts, ...]:
+        known = self.course.task_by_code if self.course else {}
+        return tuple(one for one in attempts_of(by_student(states)) if one.task in known)
 
 
 def watched(session: Session, actor: Actor, on: date, course: str, zone: str) -> Watched:
@@ -100,3 +104,11 @@ def _day(moment: datetime, zone: str) -> str:
 def flights(states: Sequence[Standing]) -> list[StudentFlights]:
     """What the needle reads of these students."""
     return [StudentFlights(one.enrolment.id, one.course, one.history) for one in states]
+
+
+def by_student(states: Sequence[Standing]) -> dict[str, list[StudentFlights]]:
+    """The same by student: who is enrolled a second time is one."""
+    found: dict[str, list[StudentFlights]] = {}
+    for state, one in zip(states, flights(states), strict=True):
+        found.setdefault(state.enrolment.student_id, []).append(one)
+    return found
