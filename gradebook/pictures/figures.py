@@ -216,12 +216,11 @@ def survival_figure(curves: Sequence[SurvivalCurve], unit: str = "lesson") -> Ma
     for at, curve in enumerate(one for one in curves if one.n):
         colour, dash = STROKES[at % len(STROKES)]
         x, y = zip(*steps(curve), strict=True)
-        name = say("{name} (n = {n})", name=escape(curve.name) or say("all"), n=curve.n)
+        known = escape(str(spoken(curve.name)))
+        name = say("{name} (n = {n})", name=known or say("all"), n=curve.n)
         if curve.lows:
             spots, low, high = zip(*band(curve), strict=True)
-            traces += _ribbon(
-                spots, low, high, say("95 % interval of {name}", name=escape(curve.name))
-            )
+            traces += _ribbon(spots, low, high, say("95 % interval of {name}", name=known))
         traces.append(_line(x, y, name, color=colour, dash=dash, shape="hv"))
     return _text(traces, _title(say(unit)), _title(say("not yet proficient"), **SHARES))
 

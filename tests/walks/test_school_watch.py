@@ -1,6 +1,7 @@
 """The school watch: what stage checks say of instructors, and what a revision changed."""
 
 import csv
+import html
 import io
 from dataclasses import replace
 
@@ -101,6 +102,10 @@ def test_two_revisions_stand_side_by_side_on_the_progress_page(
     assert "Log-rank p" in cleo.get(large)
     assert cleo.get(table).splitlines()[0].startswith("Task,revision ")
     assert words in cleo.get(table)
+    for path in ("/school/progress", large):
+        german = cleo.client.get(path, headers={"Accept-Language": "de"}).text
+        assert f"Fassung {published.id[:8]} vom 21. Mai 2026" in html.unescape(german)
+        assert "revision " not in german.partition("<main")[2].partition("</main>")[0]
 
 
 def without_shutdown() -> dict[str, str]:

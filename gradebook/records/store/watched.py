@@ -17,6 +17,7 @@ from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
 from gradebook.records.values import History
 from syllabus.course import Course, Task
+from syllabus.saying import say
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ def watched(session: Session, actor: Actor, on: date, course: str, zone: str) ->
     states = standing.standings(session, rows, on)
     published, names = together(session, courses.PUBLISHED, people.NAMED)
     revisions = {
-        row.id: f"revision {row.id[:8]} of {_day(row.published_at, zone)}"
+        row.id: say("revision {id} of {day}", id=row.id[:8], day=_day(row.published_at, zone))
         for row in sorted(published, key=lambda row: (row.published_at, row.id))
     }
     taught = courses.in_newest([state.course for state in states], published)
