@@ -50,15 +50,16 @@ def before_checks(found: Examined, names: Mapping[str, str]) -> Chart:
         for name, one in told
         if one.drawn is not None
     ]
-    lessons = sum(one.before for _, one in told)
+    lessons = [one.before for _, one in told]
+    behind = say(
+        "{lessons} just before {checks}",
+        lessons=count(sum(lessons), "lesson"),
+        checks=count(found.checks, "stage check"),
+    )
     return Chart(
         "before-checks",
         findings.severity(rows, BEFORE),
-        say(
-            "{lessons} just before {checks}",
-            lessons=count(lessons, "lesson"),
-            checks=count(found.checks, "stage check"),
-        ),
+        _shown(behind, lessons, rows),
         caterpillar(rows, BEFORE),
         _before_numbers(told),
         partial(figures.severity_figure, rows, BEFORE),
@@ -87,15 +88,16 @@ def checked(found: Examined, names: Mapping[str, str]) -> Chart:
         for name, one in told
         if one.drawn is not None
     ]
-    pairs = sum(one.pairs for _, one in told)
+    pairs = [one.pairs for _, one in told]
+    behind = say(
+        "{pairs} of grades from {checks}",
+        pairs=count(sum(pairs), "pair"),
+        checks=count(found.checks, "stage check"),
+    )
     return Chart(
         "checked",
         findings.severity(rows, CHECKED),
-        say(
-            "{pairs} of grades from {checks}",
-            pairs=count(pairs, "pair"),
-            checks=count(found.checks, "stage check"),
-        ),
+        _shown(behind, pairs, rows),
         caterpillar(rows, CHECKED),
         _checked_numbers(told),
         partial(figures.severity_figure, rows, CHECKED),
@@ -126,6 +128,14 @@ def _row(name: str, drawn: Drawn, n: int, *, clear: bool) -> SeverityRow:
     return SeverityRow(
         name, drawn.value, low, high, low95=low95, high95=high95, n=n, clear=clear
     )
+
+
+def _shown(said: str, each: Iterable[int], rows: Iterable[SeverityRow]) -> str:
+    """How many stand behind all, and of these behind the instructors the title counts."""
+    shown = sum(row.n for row in rows)
+    if shown in (0, sum(each)):
+        return said
+    return say("{said}, {shown} of them of the instructors shown", said=said, shown=shown)
 
 
 def _school(mean: Estimate) -> str:

@@ -48,6 +48,20 @@ def test_nobody_is_named_where_nobody_is_clear():
         assert not any(name in found.title for name in NAMES.values())
 
 
+def test_n_says_how_many_the_title_counts_where_somebody_has_too_few():
+    judged = pd.concat([pairs(1, names="a", checks=2), pairs(3, names="bcd")])
+    seen = lessons(3, names="bcd", n=80), lessons(1, names="a", n=2)
+    found = examine(pd.concat(seen), judged)
+    chart = checked(found, NAMES)
+    assert chart.title.endswith(" (3 instructors, 288 pairs)")
+    assert chart.n == (
+        "304 pairs of grades from 38 stage checks, 288 of them of the instructors shown"
+    )
+    chart = before_checks(found, NAMES)
+    assert chart.title.endswith(" (3 instructors, 60 lessons)")
+    assert ", 60 of them of the instructors shown" in chart.n
+
+
 @pytest.mark.parametrize("n", [0, 1, 2])
 def test_too_few_checks_are_said_in_title_picture_and_table(n):
     table = pd.concat([NONE, pairs(1, names="a", checks=n)]) if n else NONE
