@@ -14,10 +14,29 @@ function find() {
   return true;
 }
 
-/** Tell the keys, by a script that is fetched when they are asked for. */
+/** Tell the keys, by a script and a page that are fetched when they are asked for. */
 async function tell() {
   const link = document.querySelector("[data-keys-link]");
-  if (link) (await import("./keys_sheet.js")).tell(link.href);
+  if (!link) return;
+  try {
+    await (await import("./keys_sheet.js")).tell(link.href);
+  } catch {
+    await away();
+  }
+}
+
+/** Said with what is here already, for without a network nothing can be fetched to say it. */
+async function away() {
+  const { t } = await import("./words.js"); // on every page already
+  const place = document.querySelector("[data-notices]");
+  if (place.querySelector("[data-no-keys]")) return;
+  const said = document.createElement("p");
+  said.className = "flash flash-news";
+  said.role = "status";
+  said.dataset.noKeys = "";
+  said.textContent = t("No network: the keys can be told once there is one.");
+  place.append(said);
+  place.hidden = false;
 }
 
 function nextTask() {

@@ -1,6 +1,6 @@
 // The page of keys, without what is of no use here, over the page that is open.
 
-import { button, flash } from "./phone/dom.js";
+import { button } from "./phone/dom.js";
 import { t } from "./words.js";
 
 /** The sheet that stands at an address; nothing when there is none. */
@@ -27,27 +27,14 @@ function show(sheet) {
   dialog.showModal();
 }
 
-function away() {
-  const place = document.querySelector("[data-notices]");
-  if (place.querySelector("[data-no-keys]")) return;
-  const said = flash(t("No network: the keys can be told once there is one."));
-  said.dataset.noKeys = "";
-  place.append(said);
-  place.hidden = false;
-}
-
-/** Open the sheet that stands at an address, or close it when it is open. */
+/** Open the sheet that stands at an address, or close it when it is open; fails without a network. */
 export async function tell(address) {
   const open = document.querySelector("dialog.keys");
   if (open) {
     open.close();
     return;
   }
-  try {
-    const sheet = await sheetAt(address);
-    if (sheet) show(sheet);
-    else location.assign(address);
-  } catch {
-    away();
-  }
+  const sheet = await sheetAt(address);
+  if (sheet) show(sheet);
+  else location.assign(address);
 }

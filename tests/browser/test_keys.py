@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.test_explore import WIDE
 from tests.browser.test_main_job import begin_card, sign_in, station
-from tests.cast import close_school, open_school
+from tests.cast import SECRET, close_school, open_school
 from tests.serving import served
 from tests.small_course import twenty_tasks
 
@@ -73,6 +73,32 @@ def test_without_a_network_the_keys_are_not_told_but_the_page_stays(card: Page) 
     card.keyboard.press("?")
     expect(told).to_have_count(1)
     expect(card.get_by_label("Remarks")).to_have_value("Typed before the network went")
+
+
+def test_without_a_network_and_without_a_worker_that_is_said_too(
+    browser: Browser, tmp_path: Path
+) -> None:
+    school = open_school(tmp_path)
+    with served(school.app) as address:
+        for language, words in (
+            ("en", "No network: the keys"),
+            ("de", "Kein Netz: Die Tasten"),
+        ):
+            context = browser.new_context(locale=language, service_workers="block")
+            page = context.new_page()
+            page.goto(f"{address}/sign-in")
+            page.locator("[name=email]").fill("cleo@school.example")
+            page.locator("[name=secret]").fill(SECRET)
+            page.locator("[name=secret]").press("Enter")
+            expect(page.locator("[data-keys-link]")).to_be_visible()
+            page.wait_for_load_state()  # scripts of the page have run
+            context.set_offline(True)
+            page.keyboard.press("?")
+            page.keyboard.press("?")
+            expect(page.get_by_text(words)).to_have_count(1)
+            expect(page.get_by_text(words)).to_be_visible()
+            context.close()
+    close_school(school)
 
 
 def test_keys_grade_one_task_after_another(card: Page) -> None:
