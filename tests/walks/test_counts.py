@@ -115,3 +115,16 @@ def test_a_fit_counts_who_came_back_once(school: TestSchool) -> None:
     with school.database.write() as session:
         assert needling.refit(session, school.clock.at) is not None
     assert "of 21 students" in cleo.get("/school/instructors")
+
+
+def test_errors_of_one_lesson_stand_in_the_order_of_the_checklist(school: TestSchool) -> None:
+    run_up = Entry("run-up", "perform", "", ("RU-05", "RU-04"))
+    entries = (Entry("preflight", "perform", "", ("PF-04",)), run_up, AT_TARGET[2])
+    record = fly(school, "s-01", entries=entries)
+    words = ("Cover left on", "Selector left on one side", "Drop out of limits accepted")
+    ben = school.visitor("ben")
+    page = ben.get(f"/students/{school.enrolment}").partition("open watch item")[2]
+    places = [page.index(one) for one in words]
+    assert places == sorted(places)
+    page = ben.get(f"/records/{record}").partition(">Run-up<")[2]
+    assert page.index(words[1]) < page.index(words[2])

@@ -128,6 +128,7 @@ def _fact(
     grades: Iterable[values.GradeFact],
     errors: Iterable[values.ErrorFact],
 ) -> values.LessonFact:
+    given = tuple(grades)
     return values.LessonFact(
         record_id=row.id,
         lesson=row.lesson,
@@ -138,10 +139,24 @@ def _fact(
         instructor=row.instructor_id,
         outcome=Outcome(row.outcome),
         acknowledged=row.state == State.ACKNOWLEDGED or row.origin == "imported",
-        grades=tuple(grades),
-        errors=tuple(errors),
+        grades=given,
+        errors=_in_flow(errors, given),
         times=values.Times(**(row.times or {})),
         aircraft=airframe.type_of(row.aircraft),
+    )
+
+
+def _in_flow(
+    errors: Iterable[values.ErrorFact], grades: Sequence[values.GradeFact]
+) -> tuple[values.ErrorFact, ...]:
+    """Errors in the order the lesson's tasks stand in, those of one task by code.
+
+    Grades follow the flow of the checklist; the database gives marks in no order.
+    """
+    place = {one.task: at for at, one in enumerate(grades)}
+    last = len(place)
+    return tuple(
+        sorted(errors, key=lambda one: (place.get(one.task, last), one.task, one.error))
     )
 
 

@@ -75,4 +75,11 @@ def beside(session: Session, record: LessonRecord) -> Beside:
 
 def _made(table: type[Part], rows: Sequence[Any]) -> list[Any]:
     made = [table(**row._asdict()) for row in rows]
-    return sorted(made, key=lambda row: row.place) if table is Grade else made
+    return sorted(made, key=_place)
+
+
+def _place(row: Part) -> tuple[int, str]:
+    """Grades as they stood on the card, errors by code, readings as they come."""
+    if isinstance(row, Grade):
+        return row.place, ""
+    return 0, row.error if isinstance(row, ErrorMark) else ""
