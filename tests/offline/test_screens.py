@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from tests.offline.field import opened_field
+from tests.offline.field import WORDS, opened_field
 
 LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
@@ -60,6 +60,28 @@ def test_a_card_is_graded_by_keyboard_without_a_network(
         phone.page.keyboard.press("3")
         expect(phone.status).to_contain_text("1 of 3 graded")
         expect(phone.page.get_by_role("radio", name="Practice").first).to_be_checked()
+
+
+def test_a_record_opens_without_a_network_where_the_phone_has_it_and_else_that_is_said(
+    browser: Browser, tmp_path: Path
+) -> None:
+    with opened_field(tmp_path, browser) as field:
+        phone = field.phone()
+        phone.set_up()
+        phone.lose_network()
+        phone.open_from_pocket()
+        phone.fill_card()
+        expect(phone.status).to_contain_text("On this phone only")
+        record = phone.page.url.rsplit("/", 1)[1]
+        phone.go(f"/records/{record}")
+        expect(phone.page.get_by_label("Remarks")).to_have_value(WORDS)
+        phone.go(f"/records/{'0' * 32}")
+        here = phone.page.get_by_role("heading", name="This record is not on this phone")
+        expect(here).to_be_visible()
+        expect(phone.page.get_by_text("once there is a network")).to_be_visible()
+        assert_usable(phone.page)
+        phone.page.get_by_role("link", name="Cards on this phone").click()
+        expect(phone.page.get_by_role("heading", name="1 not sent")).to_be_visible()
 
 
 UNANSWERED = """

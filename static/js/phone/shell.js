@@ -74,6 +74,24 @@ function notHere() {
   );
 }
 
+/** Signed records are the school's; what of them is here are cards taken along or signed here. */
+function recordNotHere() {
+  document.title = t("This record is not on this phone");
+  main.replaceChildren(
+    make("h1", {}, t("This record is not on this phone")),
+    make("p", { role: "status" }, silence()),
+    make("p", {}, t("A phone keeps the cards you took along and what you signed on it. Other records are at the school: open this page again once there is a network.")),
+    make("p", { class: "row" }, make("a", { class: "button button-signal", href: "" }, t("Try the server again")),
+      make("a", { class: "button", href: "/phone" }, t("Cards on this phone"))),
+  );
+}
+
+/** The card a record is or was, where this phone has anything of it. */
+async function recorded(person, record) {
+  const kept = await Promise.all(["cards", "drafts"].map((store) => db.get(store, [person, record])));
+  return kept.some(Boolean) ? lesson(person, record) : recordNotHere();
+}
+
 async function locked(person) {
   const place = make("section", { class: "stack" });
   main.replaceChildren(make("h1", {}, silence()), place);
@@ -127,6 +145,8 @@ async function route() {
   const person = await db.whose();
   const [, record, page] = /^\/lessons\/(\w+)(?:\/(review|flow))?$/.exec(location.pathname) ?? [];
   if (record) return lesson(person, record, page);
+  const [, seen] = /^\/records\/(\w+)$/.exec(location.pathname) ?? [];
+  if (seen) return recorded(person, seen);
   shell.querySelector("h1").textContent = silence();
   main.replaceChildren(shell);
   return fill(true);
