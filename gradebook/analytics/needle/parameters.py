@@ -124,9 +124,10 @@ class Parameters:
         """What the variance of a skill is multiplied by in an interval, at least 1.
 
         A curve has values of its own, and so many students have shown them: they fit these
-        students better than the next one. To first order the final prediction error of H. Akaike,
-        'Fitting autoregressive models for prediction', Annals of the Institute of Statistical
-        Mathematics 21 (1969) 243-247 (from memory). The defaults were fitted to nobody.
+        students better than the next one. To first order the final prediction error of
+        H. Akaike, 'Fitting autoregressive models for prediction', Annals of the Institute of
+        Statistical Mathematics 21 (1969) 243-247 (from memory). The defaults were fitted to
+        nobody.
         """
         return 1 + 2 * OWN_VALUES / self.students if self.students else 1.0
 
