@@ -38,7 +38,9 @@ def home() -> str | Response:
         return redirect(url_for("audit.index"), 303)
     if Role.ADMINISTRATOR in roles:
         return redirect(url_for("people.index"), 303)
-    return render_template("day/empty.html")
+    with desk.reading() as act:
+        asked = [one.role for one in accounts.requests(act.session, act.actor.person_id)]
+    return render_template("day/empty.html", asked=asked)
 
 
 def _instructors_day() -> str:
@@ -100,6 +102,7 @@ def _instructors_day() -> str:
         disagreed=disagreed,
         checks=checks,
         chief=chief,
+        checks_alone=act.actor.roles & STAFF == {Role.CHECK_INSTRUCTOR},
         n_school=len(rows),
         published=published,
         undecided=undecided,

@@ -57,6 +57,22 @@ def test_a_role_without_power_is_granted_at_once(school: TestSchool, role: str) 
     assert held(school, "hal") == {"student", role}
 
 
+def test_whose_role_waits_is_told_so_and_not_to_ask(school: TestSchool) -> None:
+    set_roles(school, school.visitor("flo"), "hal", "instructor")
+    page = school.visitor("hal").get("/")
+    assert "You are to be instructor: that waits for a second person." in page
+    assert "You hold no role yet." not in page
+
+
+def test_who_only_checks_is_told_of_checks_and_not_of_students(school: TestSchool) -> None:
+    set_roles(school, school.visitor("flo"), "hal", "check instructor")
+    decide(school.visitor("cleo"), request_id(school), "confirm")
+    page = school.visitor("hal").get("/")
+    assert "0 stage checks assigned to you" in page
+    assert "No stage check is assigned to you." in page
+    assert "No student is assigned to you." not in page
+
+
 def test_a_second_person_sees_the_certificate_before_saying_yes(school: TestSchool) -> None:
     flo = school.visitor("flo")
     page = f"/people/{school.ids['hal']}"
