@@ -18,6 +18,8 @@ def install(app: Flask) -> None:
         return app.url_for(endpoint, **values)
 
     def url_for(endpoint: str, **values: Any) -> str:  # noqa: ANN401 - Flask's own
+        if endpoint == "static":
+            return app.url_for(endpoint, **values)  # the version in it can become another
         return worked_out(request.script_root, endpoint, **values)
 
     app.jinja_env.globals["url_for"] = url_for
