@@ -1,6 +1,7 @@
 """`windtee verify` and `windtee checkpoint`: convincing somebody who was not there."""
 
 import argparse
+import gc
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -107,7 +108,7 @@ def database(chosen: argparse.Namespace) -> int:
         except (NoteError, OSError, UnicodeDecodeError) as fault:
             warn(f"The key or checkpoint cannot be used: {fault}.")
             return UNKNOWN_KEY
-        with here.read() as session, headway() as tell:
+        with here.read() as session, headway() as tell, _uncollected():
             found = proof.prove(session, trusted, outside, tell, reading_ahead)
         found.findings += strange
         _note_run(here, settings, found)
@@ -124,6 +125,18 @@ def database(chosen: argparse.Namespace) -> int:
         VERDICTS[found.code],
     )
     return found.code
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Without the search for circles, which looks through all that is read over and over."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
 
 
 def _trusted(key: str | None, school: School, line: Succession) -> str:

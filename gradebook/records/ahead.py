@@ -1,5 +1,6 @@
 """Reading a long ledger ahead on a second core: texts and signatures, batch by batch."""
 
+import gc
 import signal
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -13,7 +14,7 @@ from typing import Any
 from gradebook.ledger.gleaning import Gleaned, Publics, Stored, glean, one_by_one
 from gradebook.ledger.statements import Entry, Statement
 
-BATCH = 250
+BATCH, FEW = 250, 125
 WORTH = 2000
 """So many entries are read here first: for fewer, a process costs more than it saves."""
 
@@ -54,6 +55,7 @@ def _helper() -> Iterator[Connection]:
 def _help(pipe: Connection) -> None:
     """Glean what is asked until nobody asks any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one who asks is told, and hangs up
+    gc.disable()  # what is gleaned holds no circles
     try:
         while True:
             texts, publics = pipe.recv()
@@ -68,14 +70,20 @@ def _overlapping(
     rest: Iterator[Stored],
     publics: Callable[[], Publics],
 ) -> Iterator[tuple[Stored, Gleaned]]:
-    """One batch is with the helper while the one before it is judged here."""
+    """One batch is with the helper while the one before it is judged here.
+
+    Whoever would wait for the helper gleans a few of the next rows meanwhile.
+    """
     _ask(pipe, batch, publics())
     while batch:
+        few = [] if pipe.poll() else list(islice(rest, FEW))
+        own = list(one_by_one(few, publics))
         gleaned, asked = _answer(pipe, batch), batch
         batch = list(islice(rest, BATCH))
         if batch:
             _ask(pipe, batch, publics())
         yield from zip(asked, gleaned, strict=True)
+        yield from own
 
 
 def _ask(pipe: Connection, batch: list[Stored], publics: Publics) -> None:

@@ -36,6 +36,7 @@ PATIENCE = 60.0
 def from_the_first_on(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ahead, "WORTH", 1)
     monkeypatch.setattr(ahead, "BATCH", 2)
+    monkeypatch.setattr(ahead, "FEW", 1)
 
 
 def judged(
