@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from gradebook.ledger import keys, tree
 from gradebook.ledger.canonical import MalformedError
 from gradebook.ledger.erasures import Erasures
-from gradebook.ledger.gleaning import Gleaned, Gleaning, Stored, one_by_one
+from gradebook.ledger.gleaning import Gleaned, Gleaning, Stored, is_signed, one_by_one
 from gradebook.ledger.statements import DEVICE, Entry, Statement
 from gradebook.ledger.succession import (
     COMPROMISED,
@@ -162,7 +162,9 @@ class Chain:
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: signed by an unknown key.")
         elif words := _misused(key, entry, statement, self.good.get(entry.kid)):
             yield Finding(UNKNOWN_KEY, row.seq, f"Entry {row.seq}: {words}.")
-        elif seen.fits != key.public and not _is_signed(row, entry, key.public):
+        elif seen.fits != key.public and not is_signed(
+            entry, row.statement.encode(), key.public
+        ):
             yield Finding(ALTERED, row.seq, f"Entry {row.seq}: the signature is wrong.")
         elif statement.type.startswith(("key.", "school.")) and not self._is_school(entry):
             words = f"Entry {row.seq}: only the school's key may say {statement.type}."
@@ -223,10 +225,6 @@ class Chain:
             name = str(statement.body.get("kid"))
             if name in self.keys:
                 self.keys[name] = replace(self.keys[name], until=entry.seq)
-
-
-def _is_signed(row: Stored, entry: Entry, public: bytes) -> bool:
-    return keys.verify_statement(public, row.statement.encode(), bytes.fromhex(entry.sig))
 
 
 def _misused(key: Key, entry: Entry, statement: Statement, good: int | None) -> str:

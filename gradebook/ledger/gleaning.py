@@ -55,11 +55,14 @@ def glean(entry_text: str, text: str, publics: Publics) -> Gleaned:
     said = text.encode()
     digest, public = sha256_hex(said), publics.get(entry.kid)
     right = (
-        public is not None
-        and digest == entry.stmt_sha256
-        and keys.verify_statement(public, said, bytes.fromhex(entry.sig))
+        public is not None and digest == entry.stmt_sha256 and is_signed(entry, said, public)
     )
     return Gleaned(entry, statement, digest, public if right else None)
+
+
+def is_signed(entry: Entry, statement: bytes, public: bytes) -> bool:
+    """Whether the entry's signature of a statement's text is this key's."""
+    return keys.verify_statement(public, statement, bytes.fromhex(entry.sig))
 
 
 def one_by_one(

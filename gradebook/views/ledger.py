@@ -19,6 +19,7 @@ from gradebook.views import desk
 bp = Blueprint("ledger", __name__)
 PAGE = 50
 LAST = 2147483647
+"""What a number in the database may be at most."""
 
 
 @bp.get("/ledger")
@@ -76,7 +77,7 @@ def _body(statement: str) -> Mapping[str, Any]:
         return {}
 
 
-@bp.get("/ledger/<int(max=2147483647):seq>")  # what a number in the database may be
+@bp.get(f"/ledger/<int(max={LAST}):seq>")
 def entry(seq: int) -> str:
     """One statement in words and as signed, its signature, its path to the root."""
     with desk.reading() as act:
