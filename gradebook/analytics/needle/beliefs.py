@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.floats import Floats, Ints
 from gradebook.analytics.needle.parameters import ARITHMETIC
 
 MARK = np.array(ARITHMETIC, "<f8").tobytes()
@@ -41,10 +41,12 @@ class Beliefs:
     precision: Floats
     pull: Floats
 
-    def places(self, tasks: Sequence[str]) -> list[int | None]:
-        """The column of each task, None where it was never met."""
-        at = {name: place for place, name in enumerate(self.tasks)}
-        return [at.get(name) for name in tasks]
+    def met(self, tasks: Sequence[str]) -> tuple[Ints, Ints]:
+        """Where in `tasks` those stand that were met before, and the column of each."""
+        column = {name: place for place, name in enumerate(self.tasks)}
+        found = [at for at, name in enumerate(tasks) if name in column]
+        columns = [column[tasks[at]] for at in found]
+        return np.array(found, np.intp), np.array(columns, np.intp)
 
     def as_bytes(self) -> bytes:
         """All numbers as little-endian doubles: 1 + 3 M + (5 M + 2) J of them.

@@ -136,13 +136,12 @@ def _begin(steps: March, known: Coefficients, before: Beliefs | None) -> Minds:
     pull = np.zeros((*shape, lanes))
     if before is not None and lanes:
         names = [steps.log.tasks[place] for place in steps.pair_task]
-        for at, place in enumerate(before.places(names)):
-            if place is not None:
-                offset[:, 0, at] = before.offset[:, place]
-                loading[:, 0, at] = before.loading[:, place]
-                residual[:, 0, at] = before.residual[:, place]
-                path[:, 0, at] = before.path[:, place]
-                lean[:, 0, at] = before.lean[:, place]
+        at, column = before.met(names)
+        offset[:, 0, at] = before.offset[:, column]
+        loading[:, 0, at] = before.loading[:, column]
+        residual[:, 0, at] = before.residual[:, column]
+        path[:, 0, at] = before.path[:, column]
+        lean[:, 0, at] = before.lean[:, column]
         weight[:, 0, 0], precision[:, 0, 0] = before.weight, before.precision
         pull[:, 0, 0] = before.pull
     then = (weight.copy(), precision.copy(), pull.copy())

@@ -110,12 +110,9 @@ def _since(log: GradeLog, pair: Ints, known: Beliefs | None) -> tuple[Floats, Fl
     gap[1:] = np.where(begins[1:], 0.0, days[1:] - days[:-1])
     before = run.astype(float)
     if known is not None:
-        had = known.places([log.tasks[place] for place in log.task[order]])
-        for at, place in enumerate(had):
-            if place is not None:
-                before[at] += known.attempts[place]
-                if begins[at]:
-                    gap[at] = days[at] - known.last_day[place]
+        at, column = known.met([log.tasks[place] for place in log.task[order].tolist()])
+        before[at] += known.attempts[column]
+        gap[at] = np.where(begins[at], days[at] - known.last_day[column], gap[at])
     counted, rested = np.empty(len(pair)), np.empty(len(pair))
     counted[order] = before
     rested[order] = np.maximum(np.nan_to_num(gap, nan=0.0), 0.0)

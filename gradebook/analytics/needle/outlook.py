@@ -102,14 +102,11 @@ def skill(
     path, lean = offset.copy(), loading.copy()
     attempts, idle = np.zeros(len(tasks)), np.full(len(tasks), np.nan)
     if beliefs is not None:
-        known = [
-            (at, place) for at, place in enumerate(beliefs.places(tasks)) if place is not None
-        ]
-        at, place = (list(part) for part in zip(*known, strict=True)) if known else ([], [])
-        offset[:, at], loading[:, at] = beliefs.offset[:, place], beliefs.loading[:, place]
-        residual[:, at] = beliefs.residual[:, place]
-        path[:, at], lean[:, at] = beliefs.path[:, place], beliefs.lean[:, place]
-        attempts[at], idle[at] = beliefs.attempts[place], day - beliefs.last_day[place]
+        at, column = beliefs.met(tasks)
+        offset[:, at], loading[:, at] = beliefs.offset[:, column], beliefs.loading[:, column]
+        residual[:, at] = beliefs.residual[:, column]
+        path[:, at], lean[:, at] = beliefs.path[:, column], beliefs.lean[:, column]
+        attempts[at], idle[at] = beliefs.attempts[column], day - beliefs.last_day[column]
     rest = np.maximum(np.nan_to_num(idle, nan=0.0), 0.0)
     keep = retention(parameters, rest, attempts)
     precision = (

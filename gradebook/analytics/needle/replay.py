@@ -122,16 +122,15 @@ def merged(before: Beliefs | None, after: Beliefs) -> Beliefs:
     """Tasks not met in the newer lessons stay as they were; columns in order of task name."""
     if before is None:
         return after
-    fresh = set(after.tasks)
-    old = [place for place, name in enumerate(before.tasks) if name not in fresh]
-    names = (*(before.tasks[place] for place in old), *after.tasks)
-    order = sorted(range(len(names)), key=names.__getitem__)
+    column = {name: at for at, name in enumerate((*before.tasks, *after.tasks))}
+    names = sorted(column)
+    newest = np.array([column[name] for name in names], np.intp)
 
     def joined(left: Floats, right: Floats) -> Floats:
-        return np.concatenate([left[..., old], right], axis=-1)[..., order]
+        return np.concatenate([left, right], axis=-1).take(newest, axis=-1)
 
     return Beliefs(
-        tuple(names[place] for place in order),
+        tuple(names),
         joined(before.offset, after.offset),
         joined(before.loading, after.loading),
         joined(before.residual, after.residual),
