@@ -104,7 +104,7 @@ class Life(RuleBasedStateMachine):
         self._compare()
 
     @precondition(_any)
-    @rule(legal=LEGAL, other=ANYBODY, pick=PICK, stale=FRESH, met=st.booleans())
+    @rule(legal=LEGAL, other=ANYBODY, pick=PICK, stale=SOME, met=st.booleans())
     def save(self, legal: bool, other: str, pick: int, stale: bool, met: bool) -> None:
         """Fill a card in."""
         record = self._one(pick, "draft")
@@ -123,7 +123,7 @@ class Life(RuleBasedStateMachine):
         self._compare()
 
     @precondition(_any)
-    @rule(legal=LEGAL, other=ANYBODY, pick=PICK, stale=FRESH)
+    @rule(legal=LEGAL, other=ANYBODY, pick=PICK, stale=SOME)
     def sign(self, legal: bool, other: str, pick: int, stale: bool) -> None:
         """Sign, or sign once more what is signed."""
         record = self._one(pick, "draft")
