@@ -18,7 +18,7 @@ from gradebook.pictures.series import (
     by_clearness,
 )
 from gradebook.pictures.svg import element, number
-from syllabus.saying import Said, joined, say, told
+from syllabus.saying import Said, figure, joined, say, told
 
 ROW = 34
 ROOM = 40
@@ -63,7 +63,8 @@ def _round_up(value: float) -> float:
 
 def _scale(plane: Plane, reach: float, unit: str) -> list[Markup]:
     y = plane.bottom + LINE
-    ticks = [(-reach, f"\N{MINUS SIGN}{reach:g}"), (0, "0"), (reach, f"+{reach:g}")]
+    low, high = f"\N{MINUS SIGN}{reach:g}", f"+{reach:g}"
+    ticks = [(-reach, figure(low)), (0.0, "0"), (reach, figure(high))]
     values = [words(said, (plane.x(value), y), "middle") for value, said in ticks]
     return [*values, words(say(unit), (WIDTH / 2, y + LINE), "middle")]
 

@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 from gradebook import words
 from gradebook.words import HOUSE, LANGUAGES, Language
 from syllabus import saying
+from syllabus.saying import Said
 
 MOST = 4096
 
@@ -39,12 +40,22 @@ def _marked(text: str, values: dict[str, object]) -> Markup:
     if not values:
         return _plain(text)
     safe = {name: escape(words.spoken_all(value)) for name, value in values.items()}
-    return Markup(text.format(**safe))  # noqa: S704 - ours, and all that is put in is escaped
+    return Markup(_kept(text.format(**safe)))  # noqa: S704 - ours, what is put in is escaped
+
+
+def _kept(text: str) -> str:
+    """The text with every percent sign in the line of its number."""
+    return text.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def _shown(value: object) -> object:
+    """What a template puts out: words as the reader reads them, anything else as it is."""
+    return _kept(str(words.spoken(value))) if isinstance(value, Said) else value
 
 
 @lru_cache(MOST)
 def _plain(text: str) -> Markup:
-    return Markup(text)  # noqa: S704 - from a template or a catalogue, never from anybody else
+    return Markup(_kept(text))  # noqa: S704 - from a template or a catalogue, never from anybody else
 
 
 def say(text: str, /, **values: object) -> Markup:
@@ -94,6 +105,6 @@ def install(app: Flask) -> None:
     app.after_request(_tell)
     app.teardown_request(_forget)
     env = app.jinja_env
-    env.finalize = words.spoken
+    env.finalize = _shown
     env.globals.update(say=say, say_n=say_n)
     env.filters.update(word=word, capital=capital, fact=fact, english=str)
