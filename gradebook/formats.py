@@ -75,9 +75,19 @@ def device(agent: str) -> str:
     return f"{named} on {CALLED.get(system, system)}" if system else named
 
 
+def browser(named: str) -> str:
+    """What `device` called a browser, as words that are said in the reader's language."""
+    name, on, system = named.partition(" on ")
+    if name == "A browser":
+        name = say("A browser")
+    if system == "a Mac":
+        system = say("a Mac")
+    return say("{browser} on {system}", browser=name, system=system) if on else name
+
+
 def share(value: float | None) -> str:
     """A share 0-1 as a whole percentage."""
-    return "—" if value is None else f"{round(value * 100)} %"
+    return "—" if value is None else figure(f"{round(value * 100)} %")
 
 
 def chance(value: float) -> str:

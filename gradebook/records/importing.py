@@ -23,7 +23,9 @@ from syllabus.saying import say
 
 TIMES = tuple(line.field for line in LINES)
 STUDENTS = Layout(
-    "students", ("name", "email", "course", "enrolled_on", "instructor_email"), ("certificate",)
+    say("students"),
+    ("name", "email", "course", "enrolled_on", "instructor_email"),
+    ("certificate",),
 )
 GRADES = Layout(
     say("lessons and grades"),

@@ -37,7 +37,7 @@ SHEETS = (
             ("← →", say("The grade beside it")),
             ("↑ ↓", say("The task before and after")),
             ("n", say("The next task without a grade")),
-            ("Space", say("Mark the error you are on, or take the mark away")),
+            (say("Space"), say("Mark the error you are on, or take the mark away")),
         ),
     ),
 )

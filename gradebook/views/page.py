@@ -73,5 +73,6 @@ def install(app: Flask) -> None:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)
     app.jinja_env.filters.update(utc=formats.utc, amount=formats.amount, span=formats.span)
+    app.jinja_env.filters["browser"] = formats.browser
     app.jinja_env.filters["heads"] = enrolments.heads
     app.jinja_env.globals.update(count=formats.count, decimal=figure)

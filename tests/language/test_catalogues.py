@@ -1,5 +1,6 @@
 """Every text of the interface in every language: all there, nothing stale, values in place."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,8 @@ from gradebook import words
 from gradebook.records.acts import WORDS
 from gradebook.records.commands.rekeying import DISOWNED, ROTATED
 from gradebook.records.permissions import Action
+from gradebook.records.values import Outcome
+from syllabus.errors import Severity
 from tests.words import gathered, languages, missing, said_in, strange
 
 LANGUAGES = languages()
@@ -74,3 +77,8 @@ def test_scripts_get_their_own_texts_alone():
 def test_every_action_of_the_audit_trail_has_its_words():
     assert set(WORDS) == {*Action, ROTATED, DISOWNED}
     assert len(set(WORDS.values())) == len(WORDS)
+
+
+def test_scripts_know_the_words_for_outcomes_and_severities():
+    said = json.loads(words.for_scripts("de")[1])
+    assert {*Outcome, *Severity} <= said.keys()

@@ -125,6 +125,15 @@ def test_a_page_of_the_main_job_says_nothing_in_english(told, name, path):
     assert '<html lang="de"' in page
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_percent_sign_stays_in_the_line_of_its_number(told, language):
+    school, _ = told
+    path = f"/students/{school.enrolment}/readiness/stage-1"
+    page = re.sub(r"<svg.*?</svg>", "", reader(school, "ben", language).get(path), flags=re.S)
+    assert re.search(r"\d\N{NO-BREAK SPACE}%", page)
+    assert re.findall(r".{9}\d %", page) == []
+
+
 def test_a_page_that_is_not_there_is_told_in_german(told):
     page = reader(told[0], "ben").get("/nowhere", status=404)
     assert "Hier ist nichts, oder nichts, was Sie sehen dürfen." in page

@@ -140,3 +140,18 @@ def test_a_language_lasts_no_longer_than_its_block():
     with speaking(GERMAN):
         pass
     assert spoken(say("yes")) == "yes"
+
+
+@pytest.mark.parametrize(
+    ("named", "words"),
+    [
+        ("Firefox on Linux", "Firefox auf Linux"),
+        ("Safari on a Mac", "Safari auf einem Mac"),
+        ("A browser on Android", "Ein Browser auf Android"),
+        ("Chrome", "Chrome"),
+        ("", ""),
+    ],
+)
+def test_a_browser_is_named_in_the_readers_words(named, words):
+    assert formats.browser(named) == named
+    assert german(formats.browser(named)) == words

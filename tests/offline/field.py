@@ -229,7 +229,7 @@ class Phone:
     def open_from_pocket(self) -> None:
         """Open the first card of those taken along."""
         reach_shell(self.page, self.address + "/")
-        self.page.get_by_role("link", name="Grade", exact=True).first.click()
+        self.page.get_by_role("link", name="Grade S-0").first.click()
         expect(self.page.locator("form[data-card]")).to_be_visible()
 
     def followed(self) -> None:

@@ -146,7 +146,7 @@ def test_a_run_begun_with_a_network_goes_on_when_it_is_lost(field: Field) -> Non
 def test_steps_of_this_phone_reach_the_school_over_the_schools_own_card(field: Field) -> None:
     phone = field.phone()
     phone.set_up()
-    phone.page.get_by_role("link", name="Grade", exact=True).first.click()
+    phone.page.get_by_role("link", name="Grade S-0").first.click()
     phone.type_remark("typed at the desk")
     expect(phone.status).to_contain_text("Saved")
     phone.lose_network()

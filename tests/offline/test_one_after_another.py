@@ -21,7 +21,7 @@ def sign_both_away(field: Field) -> Phone:
     page = phone.page
     phone.go("/")
     row = page.get_by_role("listitem").filter(has_text="First lesson")
-    row.get_by_role("link", name="Grade", exact=True).click()
+    row.get_by_role("link", name="Grade S-0").click()
     preflight = page.locator("[data-task=preflight]")
     preflight.get_by_role("radio", name="Explain").check()
     preflight.get_by_role("checkbox", name="Cover left on").focus()
@@ -33,7 +33,7 @@ def sign_both_away(field: Field) -> Phone:
     expect(page.get_by_text("Signed and queued")).to_be_visible()
     phone.go("/")
     row = page.get_by_role("listitem").filter(has_text="Second lesson")
-    row.get_by_role("link", name="Grade", exact=True).click()
+    row.get_by_role("link", name="Grade S-0").click()
     expect(page.locator("[data-task=preflight]")).to_contain_text(
         "Carried over from First lesson"
     )

@@ -26,12 +26,13 @@ async function state(person, record, card) {
 }
 
 async function item(person, card) {
+  const code = card.setting.lesson.code.toUpperCase();
   return make("li", { class: "row" },
     make("div", {},
       make("h3", {}, make("a", { href: `/lessons/${card.record}` }, card.student.name)),
       make("p", {}, card.title),
       make("p", { class: "small dim" }, await state(person, card.record, card.card))),
-    make("a", { class: "button button-signal", href: `/lessons/${card.record}` }, t("Grade")));
+    make("a", { class: "button button-signal", href: `/lessons/${card.record}` }, t("Grade {code}", { code })));
 }
 
 /** "6 cards on this phone, 17:02, 3 min old": what was taken along and when. */

@@ -15,15 +15,21 @@ import * as vault from "./vault.js";
 const fact = (name, words) => make("div", {}, make("dt", {}, name), make("dd", {}, String(words)));
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 const section = (...content) => make("section", { class: "stack" }, ...content);
-const severity = (word) => make("span", { class: `severity severity-${word}` }, word);
+const CALLED = {
+  complete: t("complete"), incomplete: t("incomplete"), repeat: t("repeat"),
+  passed: t("passed"), failed: t("failed"), discontinued: t("discontinued"),
+  "safety-critical": t("safety-critical"), procedural: t("procedural"), technique: t("technique"),
+};
+const called = (code) => CALLED[code] ?? code;
+const severity = (code) => make("span", { class: `severity severity-${code}` }, called(code));
 
 function facts(found) {
   const { facts: said, proposed } = found;
   return section(
     make("h2", {}, t("What will be signed")),
     make("dl", { class: "facts" },
-      fact(t("Outcome"), found.outcome ? capital(found.outcome) : t("not chosen")),
-      fact(t("Grades suggest"), capital(proposed.outcome)),
+      fact(t("Outcome"), found.outcome ? capital(called(found.outcome)) : t("not chosen")),
+      fact(t("Grades suggest"), capital(called(proposed.outcome))),
       fact(t("Graded"), t("{n} of {all}", { n: said.graded, all: said.tasks })),
       said.aircraft === null ? null : fact(t("Aircraft"), said.aircraft),
       fact(t("In the aircraft"), `${said.flight} h`),
@@ -155,7 +161,7 @@ export async function show(person, pocketed, back) {
   if (found.problems.length) place.append(problems(found.problems, back));
   else if (found.outcome !== found.proposed.outcome) {
     place.append(make("p", { class: "summary", role: "note" },
-      make("strong", {}, t("You chose {outcome}; the grades suggest {proposed}.", { outcome: found.outcome, proposed: found.proposed.outcome })),
+      make("strong", {}, t("You chose {outcome}; the grades suggest {proposed}.", { outcome: called(found.outcome), proposed: called(found.proposed.outcome) })),
       ` ${found.proposed.why} `, t("The decision is yours.")));
   }
   place.append(facts(found), below(found));
