@@ -87,7 +87,7 @@ def tell(school: TestSchool) -> dict[str, str]:
         ana, "medical", "medical", date(2026, 5, 1), date(2027, 5, 1), True, "Class 2"
     )
     done(school, "ben", checks.file_event, medical)
-    asked = done(school, "ben", checks.recommend, checks.Recommend(ana, "stage-1"))
+    asked = done(school, "ben", checks.recommend, checks.Recommend(ana, "stage-1", "Weather."))
     assigned = checks.Approve(ana, asked.id, school.ids["eve"], "Wants to go on.")
     done(school, "cleo", checks.approve, assigned)
     check = signed(school, "eve", opened(school, "eve", "s-check"), CHECKED)
@@ -95,7 +95,7 @@ def tell(school: TestSchool) -> dict[str, str]:
     done(school, "ben", checks.close_watch, closed)
     _change_posts(school)
     opened(school, "ben", "s-03")
-    done(school, "ben", checks.recommend, checks.Recommend(ana, "stage-2"))
+    done(school, "ben", checks.recommend, checks.Recommend(ana, "stage-2", "Booked."))
     return {
         "superseded": first,
         "amended": amended,

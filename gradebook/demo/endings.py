@@ -8,7 +8,7 @@ from sqlalchemy import select
 from gradebook.demo import training
 from gradebook.demo.training import Cast
 from gradebook.records.act import Act
-from gradebook.records.commands import answering, certifying, checks, opening, signing
+from gradebook.records.commands import answering, certifying, opening, signing
 from gradebook.records.copying.papers import Purpose
 from gradebook.records.store import enrolments, standing
 from gradebook.records.tables.lessons import LessonRecord
@@ -92,4 +92,4 @@ def _recommend(cast: Cast, email: str) -> None:
     if coming is not None and waiting and enrolments.is_current(row):
         stage = standing.standing(session, row, act.today).stage
         training.file_what_is_asked(act, row, stage)
-        checks.recommend(act, checks.Recommend(row.id, stage.code))
+        training.recommend(act, row, stage)

@@ -28,11 +28,12 @@ from gradebook.records.permissions import Role
 from gradebook.records.store import facts, onfile, people, standing
 from gradebook.records.store.courses import course_of
 from gradebook.records.tables.people import Person
-from gradebook.records.tables.training import Enrolment
+from gradebook.records.tables.training import Enrolment, StageApproval
 from gradebook.records.values import ErrorFact, GradeFact, Outcome
 from syllabus.course import Lesson, LessonKind, Stage
 
 FLIGHT_CHECKER = "anselm@kelpmoor.example"
+EARLY = "Ready in the aircraft; what is open is done before the check."
 MORNING = time(9, 0)
 VALID = {"endorsement": 90, "medical": 1800}
 SUBSTITUTE_RATE = 0.12
@@ -217,11 +218,18 @@ def _prepare_check(
     """File what the stage asks for, recommend, approve, assign an independent checker."""
     teacher, chief = cast.act(student.instructor, at), cast.act(cast.chief, at)
     file_what_is_asked(teacher, row, stage)
-    approval = checks.recommend(teacher, checks.Recommend(row.id, stage.code))
+    approval = recommend(teacher, row, stage)
     cast.session.refresh(row)
     checker = cast.accounts[FLIGHT_CHECKER].id
     why = "Reviewed with the instructor; go ahead." if approval.snapshot["missing"] else ""
     checks.approve(chief, checks.Approve(row.id, approval.id, checker, why))
+
+
+def recommend(teacher: Act, row: Enrolment, stage: Stage) -> StageApproval:
+    """Recommend for the check, with a reason where something is not met yet."""
+    state = standing.standing(teacher.session, row, teacher.today)
+    why = EARLY if state.readiness(stage).missing else ""
+    return checks.recommend(teacher, checks.Recommend(row.id, stage.code, why))
 
 
 def file_what_is_asked(teacher: Act, row: Enrolment, stage: Stage) -> None:

@@ -17,7 +17,7 @@ from gradebook.records.values import Readiness
 from gradebook.views import desk, places
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.choices import choices
-from gradebook.views.forms.deciding import ApproveForm
+from gradebook.views.forms.deciding import ApproveForm, RecommendForm
 from syllabus.course import Stage
 from syllabus.saying import say
 
@@ -97,7 +97,9 @@ def _stage(state: Standing, code: str) -> Stage:
     return found
 
 
-def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
+def _student_page(
+    enrolment_id: str, stage: str, form: ApproveForm, asking: RecommendForm | None = None
+) -> str:
     with desk.reading() as act:
         row = enrolments.enrolment(act.session, act.actor, Action.STUDENT_READ, enrolment_id)
         state = standing.standing(act.session, row, act.today)
@@ -120,6 +122,7 @@ def _student_page(enrolment_id: str, stage: str, form: ApproveForm) -> str:
         results={fact.record_id: fact for fact in state.history},
         names=people.by_id(named),
         form=form,
+        asking=asking or RecommendForm(),
         may_recommend=may(desk.actor(), Action.CHECK_RECOMMEND, relations),
         may_approve=may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),
     )
@@ -132,10 +135,16 @@ def student(enrolment_id: str, stage: str) -> str:
 
 
 @bp.post("/students/<enrolment_id>/readiness/<stage>/recommend")
-def recommend(enrolment_id: str, stage: str) -> Response:
+def recommend(enrolment_id: str, stage: str) -> Response | tuple[str, int]:
     """Recommend the student for the check."""
-    with desk.acting() as act:
-        checks.recommend(act, checks.Recommend(enrolment_id, stage))
+    form = RecommendForm(request.form)
+    command = checks.Recommend(enrolment_id, stage, form.reason.data or "")
+    try:
+        with desk.acting() as act:
+            checks.recommend(act, command)
+    except InvalidError as fault:
+        status = show_fault(form, fault)
+        return _student_page(enrolment_id, stage, ApproveForm(), form), status
     flash(say("Recommended. The chief instructor assigns who checks."))
     target = url_for("readiness.student", enrolment_id=enrolment_id, stage=stage)
     return redirect(target, 303)

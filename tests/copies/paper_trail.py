@@ -82,7 +82,7 @@ def check(
     """Ben recommends, Cleo approves, Eve checks: passed, unless the changes say otherwise."""
     with school.database.write() as session:
         asked = checks.recommend(
-            school.act(session, "ben"), checks.Recommend(school.enrolment, stage)
+            school.act(session, "ben"), checks.Recommend(school.enrolment, stage, reason)
         )
         eve = school.ids["eve"]
         checks.approve(

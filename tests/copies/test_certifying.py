@@ -139,6 +139,8 @@ def test_tests_and_checks_are_named_with_their_grades(school: TestSchool) -> Non
         "Eve",
     )
     assert last["reason"] == "Reviewed with the instructor."
+    assert last["recommended_because"] == "Reviewed with the instructor."
+    assert "recommended_because" not in paper["checks"][0]
 
 
 def test_a_graduation_with_gaps_is_refused_with_the_list(school: TestSchool) -> None:

@@ -219,7 +219,7 @@ class Life(RuleBasedStateMachine):
         """Recommend for the stage check."""
         who = self._who(legal, other, TEACH[student][pick % 3 > 0])
         expected = self.model.may_recommend(who, student)
-        command = checks.Recommend(pattern().enrolments[student], "stage-1")
+        command = checks.Recommend(pattern().enrolments[student], "stage-1", "Early.")
         made = self._do(who, expected, lambda act: checks.recommend(act, command), 1)
         if made is not None:
             self.model.checks[made.id] = Check(made.id, student, who)

@@ -121,7 +121,7 @@ def _begin(school: TestSchool) -> list[Begun]:
 def _assign(school: TestSchool) -> str:
     """Ben recommends Ana for the stage check, Cleo assigns it to Eve; its id."""
     with school.database.write() as session:
-        wanted = checks.Recommend(school.enrolment, "stage-1")
+        wanted = checks.Recommend(school.enrolment, "stage-1", "Weather.")
         row = checks.recommend(school.act(session, "ben"), wanted)
         assigned = checks.Approve(school.enrolment, row.id, school.ids["eve"], "Weather.")
         checks.approve(school.act(session, "cleo"), assigned)

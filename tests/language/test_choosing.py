@@ -89,7 +89,9 @@ def test_what_is_signed_and_kept_stays_english_whoever_signs_it(school: TestScho
     visitor = ben(school, "de")
     path = f"/students/{school.enrolment}/readiness/stage-1"
     visitor.get(path)
-    assert "Empfohlen. Der Ausbildungsleiter teilt ein" in visitor.post(f"{path}/recommend")
+    assert "Empfohlen. Der Ausbildungsleiter teilt ein" in visitor.post(
+        f"{path}/recommend", reason="Weather."
+    )
     with school.database.read() as session:
         approval = session.query(StageApproval).one()
         statement = session.query(LedgerEntry).order_by(LedgerEntry.seq.desc()).first()

@@ -34,7 +34,8 @@ def test_a_check_instructor_takes_the_check_along_that_was_assigned(phone: Phone
     school = phone.school
     eve = Phone(school, "eve")
     assert eve.pocket()["cards"] == []
-    asked = done(school, "ben", checks.recommend, checks.Recommend(school.enrolment, "stage-1"))
+    early = checks.Recommend(school.enrolment, "stage-1", "Booked for tomorrow.")
+    asked = done(school, "ben", checks.recommend, early)
     wanted = checks.Approve(school.enrolment, asked.id, school.ids["eve"], "Wants to go on.")
     done(school, "cleo", checks.approve, wanted)
     (held,) = eve.pocket()["cards"]

@@ -41,6 +41,7 @@ BODIES: Mapping[str, Mapping[str, str]] = {
     "people.person": {"roles": "student", "active": "y"},
     "people.enrol": {"course": "small", "enrolled_on": "2026-05-01"},
     "roles.decide": {"answer": "confirm"},
+    "readiness.recommend": {"reason": "For the tests."},
     "retention.years": {"years": "6"},
     "retention.ask": {"basis": "A rule that asks for it.", "early": "y"},
     "retention.confirm": {"name": "Ivo"},

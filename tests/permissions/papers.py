@@ -139,7 +139,7 @@ class Papers:
 
     def _approve(self, school: TestSchool, session: Session) -> None:
         asked = checks.recommend(
-            school.act(session, "ben"), checks.Recommend(school.enrolment, "stage-1")
+            school.act(session, "ben"), checks.Recommend(school.enrolment, "stage-1", WHY)
         )
         wanted = checks.Approve(school.enrolment, asked.id, school.ids["eve"], WHY)
         checks.approve(school.act(session, "cleo"), wanted)

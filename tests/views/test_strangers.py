@@ -114,7 +114,9 @@ def test_the_check_instructor_is_a_stranger_until_assigned(papers: Papers) -> No
     assert papers.status("eve", "/students/{enrolment}") == 404
     with papers.school.database.write() as session:
         ben = papers.school.act(session, "ben")
-        asked = checks.recommend(ben, checks.Recommend(papers.school.enrolment, "stage-1"))
+        asked = checks.recommend(
+            ben, checks.Recommend(papers.school.enrolment, "stage-1", "Early.")
+        )
         approval = checks.Approve(
             papers.school.enrolment, asked.id, papers.school.ids["eve"], "Early check."
         )

@@ -28,7 +28,7 @@ def assign(school: TestSchool, who: str, *, principal: bool = True) -> None:
 def recommend(school: TestSchool, who: str) -> str:
     """Somebody recommends Ana for the check of the first stage."""
     with school.database.write() as session:
-        wanted = checks.Recommend(school.enrolment, STAGE)
+        wanted = checks.Recommend(school.enrolment, STAGE, WHY)
         return checks.recommend(school.act(session, who), wanted).id
 
 

@@ -89,7 +89,7 @@ def test_the_trail_names_people(school: TestSchool) -> None:
     page = f"/students/{school.enrolment}/readiness/stage-1"
     cleo = school.visitor("cleo")
     cleo.get(page)
-    cleo.post(f"{page}/recommend")
+    cleo.post(f"{page}/recommend", reason="The check is booked.")
     approve(cleo, page, school, "eve", reason=LONG)
     trail = school.visitor("gus").get("/audit")
     assert f"checker: {school.ids['eve']}" not in trail

@@ -1,7 +1,12 @@
 """A stage check: recommended, refused to who is not independent, conducted, its tasks back."""
 
+from sqlalchemy import select
+
+from gradebook.records.tables.ledger import LedgerEntry
 from tests.cast import SECRET, TestSchool, Visitor
 from tests.walks.test_main_job import FILLED, lesson_form, open_card
+
+EARLY = "The examiner comes on Friday only."
 
 
 def flown(school: TestSchool, lesson: str, day: str) -> None:
@@ -97,9 +102,31 @@ def test_a_check_before_everything_is_met_needs_a_reason(school: TestSchool) -> 
     page = f"/students/{school.enrolment}/readiness/stage-1"
     ben, cleo = school.visitor("ben"), school.visitor("cleo")
     ben.get(page)
-    ben.post(f"{page}/recommend")
+    ben.post(f"{page}/recommend", reason=EARLY)
     refused = approve(cleo, page, school, "eve", 422)
     assert "approving needs a reason" in refused
+
+
+def test_whoever_recommends_before_everything_is_met_says_why(school: TestSchool) -> None:
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    ben, cleo = school.visitor("ben"), school.visitor("cleo")
+    assert "Reason for an exception" in ben.get(page)
+    assert "recommending needs a reason" in ben.post(f"{page}/recommend", 422)
+    ben.post(f"{page}/recommend", reason=EARLY)
+    assert f"Why recommended before: {EARLY}" in cleo.get(page)
+    assert EARLY in cleo.get("/")
+    trail = school.visitor("gus").get("/audit")
+    assert f"reason: {EARLY}" in trail
+    with school.database.read() as session:
+        statements = session.scalars(select(LedgerEntry.statement)).all()
+    assert any(f'"reason":"{EARLY}"' in one for one in statements)
+
+
+def test_who_is_ready_is_recommended_without_a_word(school: TestSchool) -> None:
+    page = ready(school)
+    ben = school.visitor("ben")
+    assert "Reason for an exception" not in ben.get(page)
+    assert "Recommended." in ben.post(f"{page}/recommend")
 
 
 def except_ana(school: TestSchool) -> str:
@@ -107,7 +134,7 @@ def except_ana(school: TestSchool) -> str:
     page = f"/students/{school.enrolment}/readiness/stage-1"
     ben, cleo = school.visitor("ben"), school.visitor("cleo")
     ben.get(page)
-    ben.post(f"{page}/recommend")
+    ben.post(f"{page}/recommend", reason=EARLY)
     assert "recommended" in cleo.get("/readiness")
     approve(cleo, page, school, "eve", reason="The aircraft leaves tomorrow.")
     return page

@@ -24,6 +24,7 @@ class Recommend:
 
     enrolment_id: str
     stage: str
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ class CloseWatch:
 
 
 def recommend(act: Act, command: Recommend) -> StageApproval:
-    """Record the recommendation, with readiness as it stood."""
+    """Record the recommendation, with readiness as it stood and why it comes before that."""
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.CHECK_RECOMMEND, command.enrolment_id
     )
@@ -72,20 +73,29 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     if any(row.stage == stage.code and row.record_id is None for row in enrolment.approvals):
         raise ConflictError(say("This stage check has already been recommended."))
     state = standing.standing(act.session, enrolment, act.today)
-    ready = state.readiness(stage)
+    ready, reason = state.readiness(stage), command.reason.strip()[:2000]
+    if ready.missing and not reason:
+        raise InvalidError(_unreasoned(len(ready.missing)))
     row = StageApproval(
         enrolment_id=enrolment.id,
         stage=stage.code,
         recommended_by=act.actor.person_id,
         recommended_at=act.at,
         reason="",
-        snapshot=_snapshot(ready),
+        snapshot=_snapshot(ready, reason),
     )
     act.session.add(row)
     act.session.flush()
     act.state_row("check.recommend", enrolment.id, row)
-    act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, stage=stage.code, ready=ready.ready)
+    facts = {"stage": stage.code, "ready": ready.ready, "reason": reason}
+    act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, **facts)
     return row
+
+
+def _unreasoned(missing: int) -> Problem:
+    unmet = count(missing, "requirement")
+    words = say("{requirements} not met: recommending needs a reason.", requirements=unmet)
+    return Problem("reason", words)
 
 
 def _check_certificate(act: Act, on: date) -> None:
@@ -95,9 +105,10 @@ def _check_certificate(act: Act, on: date) -> None:
         raise InvalidError(Problem("", words))
 
 
-def _snapshot(ready: readiness.Readiness) -> dict[str, object]:
+def _snapshot(ready: readiness.Readiness, reason: str) -> dict[str, object]:
     missing = [f"{verdict.words}: {verdict.have}" for verdict in ready.missing]
-    return {"ready": ready.ready, "missing": missing}
+    why = {"reason": reason} if reason else {}
+    return {"ready": ready.ready, "missing": missing, **why}
 
 
 def approve(act: Act, command: Approve) -> StageApproval:

@@ -101,6 +101,14 @@ _CHECK: Mapping[str, Check] = {
     "missing_then": list_of(is_text),
     **dict.fromkeys(("record_entry", "entry", "approval_entry"), _entry),
 }
+_BECAUSE = {**_CHECK, "recommended_because": is_text}
+"""A check that was recommended before everything was met; files of before never say why."""
+
+
+def _is_check(value: object) -> bool:
+    return _object(_CHECK)(value) or _object(_BECAUSE)(value)
+
+
 _COURSE = {
     **_texts("code title revision"),
     "stages": _rows({"title": is_text, "lessons": list_of(is_text)}),
@@ -131,7 +139,7 @@ _SHOWN: Mapping[str, Check] = {
     "totals": _TIMES,
     "tests": _rows({**_texts("on name grade words by"), "entry": _entry}),
     "lessons": _rows(_LESSON),
-    "checks": _rows(_CHECK),
+    "checks": list_of(_is_check),
     "file": _rows(
         {
             **_texts("kind what on words by number"),

@@ -125,6 +125,7 @@ def checks(papers: Papers) -> list[Shown]:
 def _check(papers: Papers, row: StageApproval) -> Shown:
     stage = next((one for one in papers.course.stages if one.code == row.stage), None)
     record = _as_it_stands(papers, row.record_id)
+    why = row.snapshot.get("reason")
     return {
         "stage": stage.title if stage else row.stage,
         "recommended_by": papers.name(row.recommended_by),
@@ -136,6 +137,7 @@ def _check(papers: Papers, row: StageApproval) -> Shown:
         "reason": row.reason,
         "not_independent": row.not_independent,
         "missing_then": [str(one) for one in row.snapshot.get("missing", ())],
+        **({"recommended_because": str(why)} if why else {}),
         "result": _result(record),
         "on": str(record.flown_on) if record else "",
         "record_entry": (record.sequence or 0) if record else 0,

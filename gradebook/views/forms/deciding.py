@@ -76,6 +76,12 @@ class CloseWatchForm(SignedForm):
     reason = TextAreaField(say("Why may it be closed?"), LONG)
 
 
+class RecommendForm(Form):
+    """Why a student is recommended before every requirement is met."""
+
+    reason = TextAreaField(say("Reason for an exception"), LONG)
+
+
 class ApproveForm(SignedForm):
     """Who conducts a stage check."""
 
