@@ -1,5 +1,6 @@
 """Whether the folders are complete and every record unaltered; who did what."""
 
+from functools import partial
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
@@ -9,6 +10,7 @@ from gradebook.ledger import notes
 from gradebook.records.act import Act
 from gradebook.records.acts import action_words
 from gradebook.records.jobs import Kind, State, is_long
+from gradebook.records.noted import noted
 from gradebook.records.store import (
     checking,
     enrolments,
@@ -55,6 +57,7 @@ def index() -> str | Response:
             about=about,
             events=events,
             action_words=action_words,
+            noted=partial(noted, names=people.by_id(named), zone=act.zone),
             page=page,
             pages=max(1, -(-length // trail.PAGE)),
             length=length,

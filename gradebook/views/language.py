@@ -73,13 +73,6 @@ def word(code: object) -> str:
     return words.reader().phrase(str(code).replace("_", " "))
 
 
-def fact(value: object) -> object:
-    """A value that the audit trail keeps: yes and no as words, all else as it was written."""
-    if isinstance(value, bool):
-        return word("yes" if value else "no")
-    return ", ".join(map(str, value)) if isinstance(value, list) else value
-
-
 def capital(text: object) -> str:
     """Words with a capital at their beginning."""
     return str(words.spoken(saying.capital(str(words.spoken(text)))))
@@ -107,4 +100,4 @@ def install(app: Flask) -> None:
     env = app.jinja_env
     env.finalize = _shown
     env.globals.update(say=say, say_n=say_n)
-    env.filters.update(word=word, capital=capital, fact=fact, english=str)
+    env.filters.update(word=word, capital=capital, english=str)
