@@ -1,7 +1,7 @@
 """Readings against an aircraft's limits, with the arithmetic done."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal, Protocol
@@ -137,6 +137,28 @@ def parse_reading(text: str, unit: str) -> Decimal | str:
 
 def _in(unit: str) -> str:
     return "" if unit in ("count", "ratio") else say(" in {unit}", unit=unit)
+
+
+def limit_words(limit: Limit, unit: str) -> str:
+    """A limit in a few words, such as `40 to 90 degC`."""
+    return say(limit.expect) if limit.expect else _amount(limit.bounds.words, unit)
+
+
+def held_to(aircraft: Instrumented, code: str, taken: Collection[str]) -> str:
+    """Every limit that a reading is held to among those taken, those on arithmetic named."""
+    own = {one.code: one.unit for one in aircraft.readings if one.code == code}
+    worked = {
+        one.code: one.unit
+        for one in aircraft.arithmetic
+        if code in one.of and all(other in taken for other in one.of)
+    }
+    alone = [limit_words(one, own[code]) for one in aircraft.limits if one.of in own]
+    beside = [
+        joined(" ", (one.words, limit_words(one, worked[one.of])))
+        for one in aircraft.limits
+        if one.of in worked
+    ]
+    return joined("; ", alone + beside)
 
 
 def work_out(aircraft: Instrumented, values: Mapping[str, Value]) -> tuple[ReadingResult, ...]:

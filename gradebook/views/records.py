@@ -17,6 +17,7 @@ from gradebook.records.values import State, Times
 from gradebook.views import desk
 from gradebook.views.forms.deciding import AcknowledgeForm
 from syllabus.course import Course
+from syllabus.limits import held_to
 
 bp = Blueprint("records", __name__)
 
@@ -65,6 +66,7 @@ def page(record_id: str) -> str | Response:
         reading_words={
             one.code: one.words for kind in course.aircraft for one in kind.readings
         },
+        held_to=_held_to(record, course),
         amendments=beside.amendments,
         original=original,
         differences=differences,
@@ -78,6 +80,13 @@ def page(record_id: str) -> str | Response:
         and record.instructor_id == desk.actor().person_id,
         form=AcknowledgeForm(),
     )
+
+
+def _held_to(record: LessonRecord, course: Course) -> dict[str, str]:
+    """The limits each reading was held to, in words; empty where the type is not known."""
+    kind = course.aircraft_type(airframe.type_of(record.aircraft))
+    taken = [one.code for one in record.readings]
+    return {code: held_to(kind, code, taken) if kind else "" for code in taken}
 
 
 def _excepted(record: LessonRecord) -> StageApproval | None:

@@ -19,7 +19,7 @@ from gradebook.views import desk
 from syllabus.course import Task
 from syllabus.errors import GENERIC, ErrorType
 from syllabus.flow import Proposal
-from syllabus.limits import Reading
+from syllabus.limits import Reading, held_to, limit_words
 from syllabus.saying import joined, say
 
 USUAL = {"dual", "solo", "ground", "day_landings"}
@@ -95,11 +95,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class ReadingRow:
-    """One reading on the card: what was typed, the limit in words, the verdict."""
+    """One reading on the card: what was typed, its limits in words, the verdict.
+
+    `held_to` names the limits on what is worked out of it, too.
+    """
 
     reading: Reading
     typed: str
     limits: str
+    held_to: str
     met: bool | None
     words: str
 
@@ -187,17 +191,17 @@ class Sheet:
     def _reading(self, reading: Reading) -> "ReadingRow":
         results = [one for one in self.gauges.results if reading.code in one.readings]
         aircraft = self.setting.aircraft(self.card)
-        limits = [
-            one for one in (aircraft.limits if aircraft else ()) if one.of == reading.code
-        ]
+        taken = [code for code, typed in self.card.readings.items() if typed.strip()]
         asked = [
-            say(one.expect) if one.expect else joined(" ", (one.bounds.words, reading.unit))
-            for one in limits
+            limit_words(one, reading.unit)
+            for one in (aircraft.limits if aircraft else ())
+            if one.of == reading.code
         ]
         return ReadingRow(
             reading,
             self.card.readings.get(reading.code, ""),
             joined("; ", asked),
+            held_to(aircraft, reading.code, taken) if aircraft else "",
             all(one.met for one in results) if results else None,
             joined("; ", (one.words for one in results)),
         )

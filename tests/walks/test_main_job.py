@@ -69,6 +69,22 @@ def test_a_lesson_is_graded_signed_and_acknowledged(either_school: TestSchool) -
     assert "Windy." in page
 
 
+def test_a_reading_names_the_limits_it_was_held_to(school: TestSchool) -> None:
+    held = "over 0, at most 175 rpm; Magneto difference at most 50 rpm"
+    ben = school.visitor("ben")
+    record = sign_first_lesson(school)
+    signed = ben.get(f"/records/{record}")
+    assert signed.count(held) == 2
+    other, page = open_card(ben, school, "s-02")
+    alone = {**FILLED, **lesson_form(page), "reading-left-drop": "200"}
+    del alone["reading-right-drop"]
+    ben.send(f"/lessons/{other}", alone)
+    review = ben.get(f"/lessons/{other}/review")
+    assert "outside limits" in review
+    assert "over 0, at most 175 rpm</span>" in review
+    assert "Magneto difference" not in review
+
+
 def test_readings_are_worked_out_on_the_card(school: TestSchool) -> None:
     ben = school.visitor("ben")
     record, page = open_card(ben, school)
