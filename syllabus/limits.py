@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 from syllabus.errors import OUT_OF_LIMIT
 from syllabus.saying import joined, say
 from syllabus.standards import Bounds, number_words
+from syllabus.units import in_unit, unit_sign
 
 Value = Decimal | float | str
 
@@ -136,12 +137,13 @@ def parse_reading(text: str, unit: str) -> Decimal | str:
 
 
 def _in(unit: str) -> str:
-    return "" if unit in ("count", "ratio") else say(" in {unit}", unit=unit)
+    sign = unit_sign(unit)
+    return say(" in {unit}", unit=sign) if sign else ""
 
 
 def limit_words(limit: Limit, unit: str) -> str:
-    """A limit in a few words, such as `40 to 90 degC`."""
-    return say(limit.expect) if limit.expect else _amount(limit.bounds.words, unit)
+    """A limit in a few words, such as `40 to 90 °C`."""
+    return say(limit.expect) if limit.expect else in_unit(limit.bounds.words, unit)
 
 
 def held_to(aircraft: Instrumented, code: str, taken: Collection[str]) -> str:
@@ -235,14 +237,14 @@ def _short(first: str, second: str) -> tuple[str, str]:
 
 
 def _word(value: Decimal | str, limit: Limit, unit: str) -> str:
-    return say(str(value)) if limit.expect else _amount(_plain(value), unit)
+    return say(str(value)) if limit.expect else in_unit(_plain(value), unit)
 
 
 def _asked(limit: Limit, unit: str) -> str:
     """The limit in words, such as `limit 50 rpm` or `limit over 0, at most 150 rpm`."""
     if limit.expect:
         return say("must be {answer}", answer=say(limit.expect))
-    return say("limit {bounds}", bounds=_amount(joined(", ", _limits(limit.bounds)), unit))
+    return say("limit {bounds}", bounds=in_unit(joined(", ", _limits(limit.bounds)), unit))
 
 
 def _limits(bounds: Bounds) -> Iterator[str]:
@@ -256,10 +258,6 @@ def _limits(bounds: Bounds) -> Iterator[str]:
         alone = bounds.at_least is None and bounds.above is None
         most = number_words(bounds.at_most)
         yield most if alone else say("at most {value}", value=most)
-
-
-def _amount(value: str, unit: str) -> str:
-    return value if unit in ("count", "ratio") else joined(" ", (value, unit))
 
 
 def _plain(value: Decimal | str) -> str:

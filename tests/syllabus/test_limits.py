@@ -189,7 +189,7 @@ def test_a_limit_without_an_error_of_its_own_proposes_the_generic_one():
     tystie = load_course(FILES).aircraft[0]
     (result,) = work_out(tystie, {"oil-temperature": "39,5"})
     assert (result.met, result.error) == (False, "reading-out-of-limit")
-    assert result.words == "Oil temperature 39.5 degC, limit at least 40 degC"
+    assert result.words == "Oil temperature 39.5 °C, limit at least 40 °C"
 
 
 def test_a_limit_whose_readings_are_not_all_there_is_not_judged():
@@ -236,8 +236,8 @@ def test_a_number_is_read_as_people_type_it(typed, unit, value):
 @pytest.mark.parametrize(
     ("typed", "unit", "words"),
     [
-        ("40 psi", "degC", "Enter a number in degC: psi was typed behind it."),
-        ("forty", "degC", "Enter a number in degC, such as 40."),
+        ("40 psi", "degC", "Enter a number in °C: psi was typed behind it."),
+        ("forty", "degC", "Enter a number in °C, such as 40."),
         ("", "rpm", "Enter a number in rpm"),
         ("-", "rpm", "Enter a number in rpm"),
         ("nan", "rpm", "Enter a number in rpm"),
@@ -280,7 +280,7 @@ def test_readings_with_nothing_in_common_keep_their_names():
         arithmetic=(Arithmetic("gap", "Gap", "difference", ("head", "oil"), "degC", "run-up"),),
     )
     (result,) = work_out(kind, {"head": 100, "oil": 90})
-    assert result.words == "head 100, oil 90, difference 10, limit at least 20 degC"
+    assert result.words == "head 100, oil 90, difference 10, limit at least 20 °C"
 
 
 def test_readings_of_the_same_name_keep_it():

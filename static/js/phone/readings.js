@@ -1,6 +1,7 @@
 // The readings of the aircraft chosen on a card from the pocket, in place of those before.
 
 import { aircraftOf, taskOf } from "../rules/setting.js";
+import { inUnit, unitSign } from "../rules/readings.js";
 import { strip } from "../rules/text.js";
 import { figure, t } from "../words.js";
 import { make } from "./dom.js";
@@ -18,7 +19,7 @@ function boundsWords({ at_least, at_most, above, below }) {
 const limitWords = (aircraft, { code, unit }) =>
   aircraft.limits
     .filter((limit) => limit.of === code)
-    .map((limit) => (limit.expect ? t(limit.expect) : `${boundsWords(limit.bounds)} ${unit}`))
+    .map((limit) => (limit.expect ? t(limit.expect) : inUnit(boundsWords(limit.bounds), unit)))
     .join("; ");
 
 function answers(attributes, typed) {
@@ -32,7 +33,7 @@ function reading(aircraft, one, typed) {
   const field = one.unit === "yes-no"
     ? [answers(attributes, typed)]
     : [make("input", { ...attributes, value: typed, inputmode: "decimal", autocomplete: "off", maxlength: "20" }),
-      make("span", { class: "reading-unit" }, one.unit)];
+      make("span", { class: "reading-unit" }, unitSign(one.unit))];
   return make("div", { class: "reading", "data-reading": one.code },
     make("label", { for: name }, one.words),
     make("span", { class: "reading-value" }, field),

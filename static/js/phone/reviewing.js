@@ -1,6 +1,7 @@
 // Review and sign on this phone: what exactly a name is put to, the secret, and the letter.
 
 import { review } from "../rules.js";
+import { inUnit } from "../rules/readings.js";
 import { bodyOf, statementOf } from "../statement.js";
 import { t } from "../words.js";
 import { newest, settingOf } from "./carding.js";
@@ -67,7 +68,7 @@ function readings(listed) {
   if (!listed.length) return [];
   const verdict = ({ met }) => met === null ? null
     : make("span", { class: `verdict verdict-${met ? "met" : "missing"}` }, met ? t("within limits") : t("outside limits"));
-  const items = listed.map((one) => make("li", {}, `${one.words}: ${one.typed} ${one.unit} `, verdict(one)));
+  const items = listed.map((one) => make("li", {}, `${one.words}: ${inUnit(one.typed, one.unit)} `, verdict(one)));
   return [make("h3", {}, t("Readings")), make("ul", { class: "ruled" }, items)];
 }
 

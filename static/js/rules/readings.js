@@ -16,7 +16,10 @@ const SPELLINGS = new Map([
   ["inhg", ["in hg", "in", '"']],
 ]);
 const SHORT = new Map([["y", "yes"], ["n", "no"]]);
-const UNITLESS = ["count", "ratio"];
+const SIGNS = {
+  amp: "A", count: "", deg: "\u00b0", degc: "\u00b0C", degf: "\u00b0F", percent: "%",
+  ratio: "", volt: "V", "yes-no": "",
+};
 const ANSWERS = { yes: t("yes"), no: t("no") };
 const OUT_OF_LIMIT = "reading-out-of-limit";
 
@@ -31,7 +34,7 @@ export function parseReading(text, unit) {
 
 /** Why a number cannot be read, or could be read in two ways; empty when it can. */
 function unreadable({ typed, whole, mark, part, rest, unit }) {
-  const in_unit = UNITLESS.includes(unit) ? "" : t(" in {unit}", { unit });
+  const in_unit = unitSign(unit) && t(" in {unit}", { unit: unitSign(unit) });
   if (!whole && !part) return t("Enter a number{in_unit}, such as 40.", { in_unit });
   if (whole.length + part.length > MOST_DIGITS) return t("This number is too long.");
   if (rest && !isUnit(rest.toLowerCase(), unit.toLowerCase()))
@@ -46,6 +49,13 @@ function parseAnswer(typed) {
   const value = SHORT.get(typed) ?? typed;
   return ["yes", "no"].includes(value) ? { value } : { words: t("Answer yes or no.") };
 }
+
+/** A unit as people read it: `°C` for `degC`, nothing for a bare number. */
+export const unitSign = (unit) => SIGNS[unit.toLowerCase()] ?? unit;
+
+/** A value with the sign of its unit: `40 °C`, `10°`, `3`. */
+export const inUnit = (text, unit) =>
+  `${text}${["", "\u00b0"].includes(unitSign(unit)) ? "" : " "}${unitSign(unit)}`;
 
 const isUnit = (typed, unit) => typed === unit || (SPELLINGS.get(unit) ?? []).includes(typed);
 
@@ -101,8 +111,7 @@ function short(first, second) {
 }
 
 const written = (value) => (typeof value === "string" ? ANSWERS[value] : figure(plain(value)));
-const inUnit = (text, unit) => (UNITLESS.includes(unit) ? text : `${text} ${unit}`);
-const amount = (value, { unit }) => inUnit(written(value), unit === "yes-no" ? "count" : unit);
+const amount = (value, { unit }) => inUnit(written(value), unit);
 
 function isWithin({ at_least, at_most, above, below }, value) {
   const against = (bound) => compare(value, decimalOf(bound));
