@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 from gradebook.records.commands import checks
 from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, Relation, Role, may
-from gradebook.records.store import enrolments, gate, people, standing
+from gradebook.records.store import enrolments, gate, lessons, people, standing
 from gradebook.records.store.enrolments import StageApproval
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
@@ -104,7 +104,8 @@ def _student_page(
         row = enrolments.enrolment(act.session, act.actor, Action.STUDENT_READ, enrolment_id)
         state = standing.standing(act.session, row, act.today)
         posts = people.holding(Role.CHECK_INSTRUCTOR, Role.CHIEF)
-        checkers, named = together(act.session, posts, people.NAMED)
+        open_drafts = lessons.OPEN_DRAFTS.of(drafts_of=enrolment_id)
+        checkers, named, drafts = together(act.session, posts, people.NAMED, open_drafts)
         relations = gate.relations_to(act.actor, row)
     known = _stage(state, stage)
     open_row = next(
@@ -123,6 +124,7 @@ def _student_page(
         names=people.by_id(named),
         form=form,
         asking=asking or RecommendForm(),
+        drafts=sorted(drafts, key=lambda one: one.created_at),
         may_recommend=may(desk.actor(), Action.CHECK_RECOMMEND, relations),
         may_approve=may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),
     )

@@ -173,3 +173,17 @@ def test_an_instructor_cannot_open_a_stage_check(school: TestSchool) -> None:
 
 def test_a_check_instructor_sees_only_assigned_students(school: TestSchool) -> None:
     school.visitor("eve").get(f"/students/{school.enrolment}", 404)
+
+
+def test_the_requirement_that_all_is_signed_names_and_links_the_open_draft(
+    school: TestSchool,
+) -> None:
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    ben, cleo = school.visitor("ben"), school.visitor("cleo")
+    record, _ = open_card(ben, school, "s-02")
+    card = f'<a href="/lessons/{record}">'
+    assert f"{card}Draft of S-02</a>, opened by Ben on" in ben.get(page)
+    theirs = cleo.get(page)
+    assert "Draft of S-02, opened by Ben on" in theirs
+    assert card not in theirs
+    assert f"draft open: {card}S-02</a>" in ben.get("/")

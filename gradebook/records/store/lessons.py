@@ -96,6 +96,18 @@ def disagreed(rows: list[LessonRecord], since: datetime | None = None) -> list[L
     return [row for _, row in sorted(found, key=lambda one: one[0], reverse=True)]
 
 
+OPEN_DRAFTS = Asked(
+    select(
+        LessonRecord.id,
+        LessonRecord.lesson,
+        LessonRecord.instructor_id,
+        LessonRecord.created_at,
+    ).where(
+        LessonRecord.enrolment_id == bindparam("drafts_of"), LessonRecord.state == State.DRAFT
+    )
+)
+
+
 def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
     """Every unsigned record of this instructor, oldest first."""
     query = select(LessonRecord).filter_by(instructor_id=person_id, state=State.DRAFT.value)
