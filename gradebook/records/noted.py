@@ -134,8 +134,8 @@ VALUES: Mapping[str, Mapping[str, str]] = {
         "prove": say("proving the records"),
     },
     "language": {
-        "de": say("German"),
-        "en": say("English"),
+        "de": say("in German"),
+        "en": say("in English"),
         "automatic": say("as the browser asks"),
     },
     "term": {
