@@ -13,6 +13,19 @@ class Problem:
     words: str
 
 
+LONGEST_REASON = 2000
+
+
+def overlong(reason: str) -> list[Problem]:
+    """What is wrong with a reason of too many characters; nothing is cut off unseen."""
+    if len(reason) <= LONGEST_REASON:
+        return []
+    words = say(
+        "Keep the reason under {longest_reason} characters.", longest_reason=LONGEST_REASON
+    )
+    return [Problem("reason", words)]
+
+
 class RecordsError(Exception):
     """Base of the faults an act can meet."""
 

@@ -10,8 +10,7 @@ from werkzeug.wrappers import Response
 
 from gradebook.exchange.workbook import read_file, read_named
 from gradebook.records.commands import jobs as commands
-from gradebook.records.commands.importing_lessons import LONGEST_REASON
-from gradebook.records.faults import InvalidError
+from gradebook.records.faults import LONGEST_REASON, InvalidError
 from gradebook.records.importing import LAYOUTS, STUDENTS
 from gradebook.records.jobs import Kind, is_long, silent
 from gradebook.records.store import courses, jobs, people

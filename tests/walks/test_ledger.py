@@ -271,6 +271,8 @@ def test_an_enrolment_ends_with_a_reason_and_takes_no_lesson_more(
     fields = {"ended_on": "2026-05-20", "secret": SECRET}
     refused = cleo.post(path, 422, how="graduated", reason="", **fields)
     assert "Not finished yet" in refused
+    wordy = cleo.post(path, 422, how="transferred", reason="x" * 2001, **fields)
+    assert "Keep the reason under 2000 characters." in wordy
     cleo.post(path, how="transferred", reason="Moves to the north.", **fields)
     assert "Transferred on 20 May 2026" in cleo.get(
         f"/students/{either_school.enrolment}/records"

@@ -112,6 +112,9 @@ def test_whoever_recommends_before_everything_is_met_says_why(school: TestSchool
     ben, cleo = school.visitor("ben"), school.visitor("cleo")
     assert "Reason for an exception" in ben.get(page)
     assert "recommending needs a reason" in ben.post(f"{page}/recommend", 422)
+    wordy = ben.post(f"{page}/recommend", 422, reason="x" * 2001)
+    assert "Keep the reason under 2000 characters." in wordy
+    assert "x" * 2001 in wordy
     ben.post(f"{page}/recommend", reason=EARLY)
     assert f"Why recommended before: {EARLY}" in cleo.get(page)
     assert EARLY in cleo.get("/")

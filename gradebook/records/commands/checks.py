@@ -1,12 +1,13 @@
 """Stage checks, endorsements and watch items: what a chief and an instructor decide."""
 
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 
 from gradebook.formats import count
 from gradebook.records import independence, readiness
 from gradebook.records.act import Act
-from gradebook.records.faults import ConflictError, InvalidError, Problem
+from gradebook.records.faults import ConflictError, InvalidError, Problem, overlong
 from gradebook.records.permissions import Action
 from gradebook.records.store import checking, courses, enrolments, people, standing
 from gradebook.records.tables.training import (
@@ -73,9 +74,9 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     if any(row.stage == stage.code and row.record_id is None for row in enrolment.approvals):
         raise ConflictError(say("This stage check has already been recommended."))
     state = standing.standing(act.session, enrolment, act.today)
-    ready, reason = state.readiness(stage), command.reason.strip()[:2000]
-    if ready.missing and not reason:
-        raise InvalidError(_unreasoned(len(ready.missing)))
+    ready, reason = state.readiness(stage), command.reason.strip()
+    if problems := [*_unreasoned(ready, reason), *overlong(reason)]:
+        raise InvalidError(*problems)
     row = StageApproval(
         enrolment_id=enrolment.id,
         stage=stage.code,
@@ -92,10 +93,11 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     return row
 
 
-def _unreasoned(missing: int) -> Problem:
-    unmet = count(missing, "requirement")
-    words = say("{requirements} not met: recommending needs a reason.", requirements=unmet)
-    return Problem("reason", words)
+def _unreasoned(ready: readiness.Readiness, reason: str) -> Iterator[Problem]:
+    if ready.missing and not reason:
+        unmet = count(len(ready.missing), "requirement")
+        words = say("{requirements} not met: recommending needs a reason.", requirements=unmet)
+        yield Problem("reason", words)
 
 
 def _check_certificate(act: Act, on: date) -> None:

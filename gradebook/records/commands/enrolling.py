@@ -8,7 +8,7 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from gradebook.records.act import Act
-from gradebook.records.faults import ConflictError, InvalidError, Problem
+from gradebook.records.faults import ConflictError, InvalidError, Problem, overlong
 from gradebook.records.permissions import Action, Role
 from gradebook.records.store import courses, enrolments, gate, people, standing
 from gradebook.records.tables.training import Enrolment, Revision, Teaching
@@ -61,6 +61,7 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
         problems.append(Problem("ended_on", say("Enter a day between enrolment and today.")))
     if command.how != "graduated" and not command.reason.strip():
         problems.append(Problem("reason", say("Say why the training ends here.")))
+    problems += overlong(command.reason.strip())
     if command.how == "graduated":
         lacking = standing.standing(act.session, row, act.today).lacking
         problems += [
@@ -70,7 +71,7 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
     if problems:
         raise InvalidError(*problems)
     row.ended_on, row.ended_how = command.ended_on, command.how
-    reason = command.reason.strip()[:2000]
+    reason = command.reason.strip()
     act.state_row("enrolment.end", row.id, row, reason=reason)
     act.note(Action.END, row.id, row.id, how=command.how, reason=reason)
     return row

@@ -9,6 +9,7 @@ from gradebook.records import importing, independence
 from gradebook.records.act import Act
 from gradebook.records.commands import needling, signing
 from gradebook.records.commands.importing import Plan, PlannedLesson, refuse_faulty, teacher_of
+from gradebook.records.faults import overlong
 from gradebook.records.importing import LessonKey
 from gradebook.records.jobs import Tell, silent
 from gradebook.records.permissions import Action
@@ -21,8 +22,6 @@ from gradebook.records.values import State
 from syllabus.course import Course, LessonKind
 from syllabus.saying import say
 
-LONGEST_REASON = 2000
-
 
 def plan_lessons(
     act: Act, rows: Sequence[TableRow], reason: str = "", tell: Tell = silent
@@ -32,11 +31,8 @@ def plan_lessons(
     `reason` is why a chief instructor's stage checks may stand although not independent.
     """
     gate.demand(act.actor, Action.IMPORT)
-    if len(reason := reason.strip()) > LONGEST_REASON:
-        words = say(
-            "Keep the reason under {longest_reason} characters.", longest_reason=LONGEST_REASON
-        )
-        return Plan(faults=(RowFault(0, "reason", words),))
+    if problems := overlong(reason := reason.strip()):
+        return Plan(faults=tuple(RowFault(0, one.field, one.words) for one in problems))
     found: list[PlannedLesson] = []
     faults: list[RowFault] = []
     owners = _Owners(act)
