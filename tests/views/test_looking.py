@@ -59,6 +59,6 @@ def test_the_trail_names_whose_records_were_looked_at(either_school: TestSchool)
     cleo.get(f"/records/{record}")
     school.visitor("flo").get(f"/students/{school.enrolment}", 403)
     seen = school.visitor("gus").get("/audit").rpartition("<tbody>")[2].split("<tr>")
-    lines = [line for line in seen if "looked" in line or "denied" in line]
+    lines = [line for line in seen if "first look" in line or "denied" in line]
     assert len(lines) == 3
     assert all(">Ana</td>" in line for line in lines), lines
