@@ -35,7 +35,7 @@ WITH_A_DAY = frozenset({Term.EXPIRES, Term.EXPERIENCE})
 TERMS = {
     Term.UNSTATED: say("not entered yet"),
     Term.EXPIRES: say("expires on this day"),
-    Term.EXPERIENCE: say("no expiry; recent experience ends on this day (14 CFR 61.197)"),
+    Term.EXPERIENCE: say("recent experience ends on this day"),
     Term.ENDLESS: say("does not expire"),
 }
 

@@ -1,6 +1,8 @@
 """The grading card: choose a lesson, open its card, save every tap."""
 
+from collections import defaultdict
 from dataclasses import replace
+from datetime import date
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -24,11 +26,14 @@ bp = Blueprint("lessons", __name__)
 
 @bp.get("/students/<enrolment_id>/lessons/new")
 def choose(enrolment_id: str) -> str:
-    """Another lesson than the next one: every lesson of the course."""
+    """Every lesson of the course, the next one first, with the days it was flown."""
     with desk.reading() as act:
         row = enrolments.enrolment(act.session, act.actor, Action.RECORD_OPEN, enrolment_id)
         state = standing.standing(act.session, row, act.today)
-    return render_template("lessons/choose.html", state=state, enrolment=row)
+    flown = defaultdict[str, list[date]](list)
+    for fact in state.history:
+        flown[fact.lesson].append(fact.flown_on)
+    return render_template("lessons/choose.html", state=state, enrolment=row, flown=flown)
 
 
 @bp.post("/students/<enrolment_id>/lessons")

@@ -33,6 +33,11 @@ def test_a_skipped_item_is_not_performed(school: TestSchool) -> None:
     sent = {**lesson_form(page), "part": "Preflight", "do": "skipped:covers"}
     page = ben.send(f"/lessons/{record}/flow", sent).text
     assert "Covers left out" in page
+    words = {"Accept-Language": "de"}
+    german = ben.client.get(f"/lessons/{record}/flow?part=Preflight", headers=words).text
+    assert ">ausgeführt</span>" in german
+    assert ">übersprungen</span>" in german
+    assert ": skipped" not in german
 
 
 def test_a_reading_out_of_limits_is_proposed_and_signed_once_confirmed(

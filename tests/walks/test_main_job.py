@@ -162,3 +162,17 @@ def test_two_tabs_never_overwrite_each_other(school: TestSchool) -> None:
     assert "from one" in answer.text
     assert "from two" in answer.text
     assert "from one" in ben.get(f"/lessons/{record}")
+
+
+def test_the_lesson_to_open_is_the_next_one_or_any_with_the_day_it_was_flown(
+    school: TestSchool,
+) -> None:
+    sign_first_lesson(school)
+    ben = school.visitor("ben")
+    page = ben.get(f"/students/{school.enrolment}/lessons/new")
+    first = page.split("<section")[1]
+    assert "Next by the plan" in first
+    assert "Grade S-02" in first
+    assert "S-01" not in first
+    assert "S-01" in page
+    assert page.count(", flown 20 May 2026") == 1

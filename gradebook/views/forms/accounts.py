@@ -113,7 +113,12 @@ class RemoveForm(Form):
 class HolderForm(Form):
     """What holds for somebody's roles and for the certificate behind them."""
 
-    certificate_term = SelectField(say("The certificate"), choices=TERM_CHOICES, default="")
+    certificate_term = SelectField(
+        say("The certificate"),
+        choices=TERM_CHOICES,
+        default="",
+        description=say("Without expiry it holds by recent experience (14 CFR 61.197)."),
+    )
     certificate_until = DateField(
         say("Its last day"),
         [Optional()],
