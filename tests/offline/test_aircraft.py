@@ -56,7 +56,7 @@ def changes_its_readings(field: Field) -> None:
     expect(page.locator("[data-reading=left-drop]")).to_contain_text("outside the limit")
     page.get_by_label("Oil temperature").fill("60")
     page.get_by_label("Controls free").select_option("yes")
-    expect(page.locator("[data-reading=oil]")).to_contain_text("40 to 95.5 degC")
+    expect(page.locator("[data-reading=oil]")).to_contain_text("40 to 95.5 °C")
     expect(page.locator("[data-reading=oil]")).to_contain_text("within the limit")
     page.get_by_label("Aircraft type").select_option("Invented type")
     expect(page.get_by_label("Right magneto drop")).to_have_value("165")

@@ -13,6 +13,7 @@ from gradebook.records.act import Act
 from gradebook.records.commands import phones
 from gradebook.security.limits import HOSTS
 from tests.cast import SECRET
+from tests.chromium import FLAGS
 from tests.offline.field import SMALL, WORDS, Field, KillableBrowser, Phone
 from tests.walks.test_main_job import sign_first_lesson
 
@@ -268,11 +269,7 @@ def test_on_plain_http_words_are_kept_and_the_page_says_what_is_missing(
     lan = f"http://school.test:{port}"
     one = browser.browser_type.launch(
         executable_path="/usr/bin/chromium",
-        args=[
-            "--headless=new",
-            "--no-sandbox",
-            "--host-resolver-rules=MAP school.test 127.0.0.1",
-        ],
+        args=[*FLAGS, "--host-resolver-rules=MAP school.test 127.0.0.1"],
     )
     phone = Phone(one.new_page(viewport=SMALL), lan)
     phone.sign_in()

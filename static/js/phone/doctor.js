@@ -4,6 +4,7 @@ import { t } from "../words.js";
 import * as db from "./db.js";
 import { make } from "./dom.js";
 import { token } from "./outbox.js";
+import { day } from "./times.js";
 import * as vault from "./vault.js";
 
 const FAR_OFF = 5 * 60000;
@@ -91,7 +92,7 @@ async function setUp(person) {
     return found(title, false, t("the school no longer takes this phone's key"),
       t("Words on it stay readable. Set it up anew to sign here again."), link(t("Phones that sign"), "/account/phones"));
   }
-  if (mine) return found(title, true, t("as {name}, since {day}", { name: mine.name, day: new Date(mine.made_at).toISOString().slice(0, 10) }));
+  if (mine) return found(title, true, t("as {name}, since {day}", { name: mine.name, day: day(mine.made_at) }));
   return found(title, null, t("no"), t("Whoever grades lessons can set it up, once."), link(t("Phones that sign"), "/account/phones"));
 }
 

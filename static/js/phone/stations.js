@@ -4,14 +4,9 @@
 import { meets, rank, scaleOf, wordsFor } from "../rules/setting.js";
 import { t } from "../words.js";
 import { make } from "./dom.js";
+import { day } from "./times.js";
 
 const hidden = (words) => make("span", { class: "visually-hidden" }, words);
-
-function day(iso) {
-  const lang = document.documentElement.lang.replace(/^(en)?$/, "en-GB");
-  const how = { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" };
-  return new Intl.DateTimeFormat(lang, how).format(new Date(iso));
-}
 
 function head(setting, task) {
   const { carried } = task;

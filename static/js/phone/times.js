@@ -17,6 +17,12 @@ export function clock(moment, zone) {
   return said(day) === today ? time : `${said(day)}, ${time}`;
 }
 
+/** "3 Nov 2026", of a date or of a moment. */
+export function day(moment) {
+  const how = { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" };
+  return new Intl.DateTimeFormat(lang(), how).format(new Date(moment));
+}
+
 /** "3 minutes old"; hours and days when it is older. */
 export function age(moment, now = Date.now()) {
   const passed = Math.max(0, now - moment);
