@@ -52,16 +52,16 @@ class End:
 def end_enrolment(act: Act, command: End) -> Enrolment:
     """No lesson can be added afterwards. Graduation is refused while a lesson is missing."""
     row = enrolments.enrolment(act.session, act.actor, Action.END, command.enrolment_id)
-    problems = []
+    reason = command.reason.strip()
+    problems = overlong(reason)
     if row.ended_on is not None:
         raise ConflictError(say("This enrolment has ended already."))
     if command.how not in ENDINGS:
         problems.append(Problem("how", say("Choose how the enrolment ends.")))
     if not row.enrolled_on <= command.ended_on <= act.today:
         problems.append(Problem("ended_on", say("Enter a day between enrolment and today.")))
-    if command.how != "graduated" and not command.reason.strip():
+    if command.how != "graduated" and not reason:
         problems.append(Problem("reason", say("Say why the training ends here.")))
-    problems += overlong(command.reason.strip())
     if command.how == "graduated":
         lacking = standing.standing(act.session, row, act.today).lacking
         problems += [
@@ -71,7 +71,6 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
     if problems:
         raise InvalidError(*problems)
     row.ended_on, row.ended_how = command.ended_on, command.how
-    reason = command.reason.strip()
     act.state_row("enrolment.end", row.id, row, reason=reason)
     act.note(Action.END, row.id, row.id, how=command.how, reason=reason)
     return row
