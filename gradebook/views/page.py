@@ -9,6 +9,7 @@ from gradebook import formats, pictures, words
 from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.records.store import enrolments
 from gradebook.views import cookies, desk, places
+from gradebook.views.unindented import Unindented
 from syllabus.saying import figure, say
 from syllabus.units import in_unit, unit_sign
 
@@ -72,6 +73,7 @@ def install(app: Flask) -> None:
     app.after_request(desk.settle)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.add_extension(Unindented)
     app.jinja_env.globals.update(in_unit=in_unit, unit_sign=unit_sign)
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)
     app.jinja_env.filters.update(utc=formats.utc, amount=formats.amount, span=formats.span)

@@ -123,6 +123,19 @@ def test_a_card_keeps_words_once_twice_six_files_have_come(school: TestSchool) -
     assert fetched(ben, [card]) <= set(early)
 
 
+def test_a_page_goes_out_without_the_indentation_of_its_template(school: TestSchool) -> None:
+    for name, path in screens(school):
+        page = school.visitor(name).get(path)
+        assert not re.findall(r"^[ \t]{2,}<.*", page, re.MULTILINE), path
+
+
+def test_what_people_wrote_keeps_its_lines_and_blanks(school: TestSchool) -> None:
+    desk = Desk(school)
+    wrote = "Late flare:\n    brake early,\n\n  then hold."
+    desk.save(remark__hover=wrote)
+    assert wrote in desk.ben.get(f"/lessons/{desk.record}")
+
+
 def test_a_page_is_packed_only_for_whoever_can_unpack_it(school: TestSchool) -> None:
     ben = school.visitor("ben").client
     plain, packed = (ben.get("/", headers={"Accept-Encoding": one}) for one in ("", "gzip"))
