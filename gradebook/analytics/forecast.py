@@ -11,8 +11,8 @@ from gradebook.analytics.gradetable import day_numbers, in_time
 from gradebook.analytics.needle.coefficients import default_parameters
 from gradebook.analytics.needle.fitting import Report, fit
 from gradebook.analytics.needle.floats import Floats
-from gradebook.analytics.needle.log import Columns, GradeLog, grade_log
-from gradebook.analytics.needle.outlook import chance_and_interval
+from gradebook.analytics.needle.foretold import chances, graders
+from gradebook.analytics.needle.log import Columns, grade_log
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
 
@@ -89,25 +89,6 @@ def _columns(done: Replay, parameters: Parameters) -> dict[str, Floats]:
         "neutral_lower80": fair_low,
         "neutral_upper80": fair_high,
     }
-
-
-def chances(
-    done: Replay, severity: Floats, doubt: Floats, parameters: Parameters
-) -> tuple[Floats, Floats, Floats]:
-    """Chance of meeting the standard [N] and its 80 % interval.
-
-    For graders of this severity [N], known with the variance `doubt` [N].
-    """
-    return chance_and_interval(
-        done.weight, done.mean - severity, done.variance + doubt, parameters
-    )
-
-
-def graders(log: GradeLog, parameters: Parameters) -> tuple[Floats, Floats]:
-    """Severity of whoever gave each grade, and the variance it is known with [N]."""
-    hands = [parameters.hand(name) for name in log.instructors]
-    severity = np.array([one.severity for one in hands], float)[log.instructor]
-    return severity, np.array([one.error for one in hands], float)[log.instructor] ** 2
 
 
 def attempts_before(done: Replay) -> Floats:

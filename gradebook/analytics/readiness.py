@@ -67,8 +67,9 @@ def grid(known: Skill, parameters: Parameters) -> Grid:
     """The chances of every task in every cell of ability, speed and day."""
     a, wa = _nodes(ABILITY_NODES)
     e, we = _nodes(DAY_NODES)
-    ability = known.ability[:, None] + np.sqrt(known.doubt)[:, None] * a
-    mean = known.offset[:, None, :] + known.loading[:, None, :] * ability[:, :, None]
+    apart = np.sqrt(known.doubt)[:, None] * a
+    sharp = parameters.slope * known.mean
+    mean = sharp[:, None, :] + known.loading[:, None, :] * apart[:, :, None]
     day = parameters.spread.day * e
     root = np.sqrt(known.residual + 1)[:, None, None, :]
     chance = ndtr((mean[:, :, None, :] + day[:, None]) / root)
@@ -98,8 +99,8 @@ def _interval(known: Skill, parameters: Parameters) -> tuple[float, float]:
     wider = np.sqrt(parameters.widening)
     apart = wider * np.sqrt(known.doubt[speed]) * random.standard_normal(DRAWS)
     noise = wider * random.standard_normal((DRAWS, len(known.tasks)))
-    ability = known.ability[speed] + apart
-    skill = known.offset[speed] + known.loading[speed] * ability[:, None]
+    sharp = parameters.slope * known.mean[speed]
+    skill = sharp + known.loading[speed] * apart[:, None]
     skill = skill + np.sqrt(known.residual[speed]) * noise
     e, we = _nodes(DAY_NODES)
     day = parameters.spread.day * e

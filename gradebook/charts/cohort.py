@@ -5,7 +5,7 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from gradebook.analytics.forecast import chances
+from gradebook.analytics.needle.foretold import chances
 from gradebook.analytics.needle.replay import replay
 from gradebook.charts.chart import Chart
 from gradebook.formats import count

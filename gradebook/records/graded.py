@@ -1,7 +1,7 @@
 """Histories as the needle reads them: counted grades, oldest first. Pure."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from gradebook.analytics.needle.coefficients import default_parameters
@@ -57,17 +57,7 @@ def with_scales(parameters: Parameters | None, wanted: Sequence[ScaleShape]) -> 
     if parameters is None:
         return default
     cuts = {name: default_cuts(levels, place) for name, levels, place in wanted}
-    return Parameters(
-        {**cuts, **parameters.cuts},
-        parameters.spread,
-        parameters.tasks,
-        parameters.instructors,
-        parameters.typical,
-        grades=parameters.grades,
-        students=parameters.students,
-        nodes=parameters.nodes,
-        arithmetic=parameters.arithmetic,
-    )
+    return replace(parameters, cuts={**cuts, **parameters.cuts})
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
-from gradebook.analytics.forecast import chances
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
+from gradebook.analytics.needle.foretold import chances, met
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
 from gradebook.records.graded import Graded, StudentFlights, graded
@@ -107,18 +107,9 @@ def school_trail(flights: Sequence[StudentFlights], parameters: Parameters) -> S
     none = np.zeros(len(step.log))
     chance, low, high = chances(done, none, none, parameters)
     levels = _levels(done, parameters)
-    return SchoolTrail(step, chance, low, high, _met(done, parameters), _distance(done, levels))
-
-
-def _standard(log_scales: Sequence[str], parameters: Parameters) -> Floats:
-    """The level (1 first) at which each scale's standard begins [scales]."""
-    return np.array([parameters.cuts[name].index(0.0) + 2 for name in log_scales], float)
-
-
-def _met(done: Replay, parameters: Parameters) -> Flags:
-    log = done.log
-    needed = _standard(log.scales, parameters)[log.scale[log.task]] if len(log) else log.grade
-    return np.asarray(log.grade >= needed, bool)
+    return SchoolTrail(
+        step, chance, low, high, met(step.log, parameters), _distance(done, levels)
+    )
 
 
 def _levels(done: Replay, parameters: Parameters) -> Floats:

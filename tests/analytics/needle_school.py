@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 from scipy.stats import norm
 
-from gradebook.analytics.forecast import chances
 from gradebook.analytics.needle.beliefs import Beliefs
 from gradebook.analytics.needle.coefficients import default_parameters
 from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.foretold import chances
 from gradebook.analytics.needle.log import Columns, GradeLog, grade_log
 from gradebook.analytics.needle.parameters import Hand, Parameters, Spread, TaskCurve
 from gradebook.analytics.needle.replay import Replay, advance, replay

@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
+from gradebook.analytics.needle.parameters import parameters_from
 from gradebook.analytics.needle.replay import replay
 from gradebook.cli import main
 from gradebook.records.card import Card, Entry
@@ -337,6 +338,25 @@ def test_a_fit_of_an_earlier_arithmetic_is_made_anew(school: TestSchool) -> None
         needling.renew(session, school.clock.at)
         assert needles.outdated(session) == 0
         assert len(needles.fits(session)) == 2
+
+
+def test_a_fit_is_in_force_as_it_was_made_and_the_pages_say_how_sharp(
+    school: TestSchool,
+) -> None:
+    bring_in(school, make(students=20))
+    with school.database.write() as session:
+        fit = needling.refit(session, school.clock.at)
+        assert fit is not None
+        made = parameters_from(fit.parameters)
+        taught = courses.course_of(session, courses.latest_revisions(session)[0].id)
+        now = needles.in_force(session, [taught]).parameters
+    assert now == made
+    assert made.slope != 1
+    said = f"{made.slope:.2f}"
+    assert f"{said}: what every forecast" in school.visitor("cleo").get("/school/forecasts")
+    sign(school, "s-01", FIRST)
+    page = school.visitor("ana").get(f"/students/{school.enrolment}/tasks/hover")
+    assert f"chances said {said} times as sharply" in page
 
 
 def test_a_refit_changes_what_is_believed_and_no_forecast_made_before(

@@ -13,13 +13,17 @@ from scipy.special import expit
 
 from gradebook.analytics.needle.draft import Draft, expectations, first_draft
 from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.foretold import calibration_slope
 from gradebook.analytics.needle.likelihood import Likelihood, Slope, likelihood
 from gradebook.analytics.needle.log import GradeLog
 from gradebook.analytics.needle.parameters import Hand, Parameters, Spread, TaskCurve
+from gradebook.analytics.needle.replay import replay
 
 STAGES = ((4, 8_000, 8_000), (2, 24_000, 24_000), (2, 24_000, 400_000))
 """Rounds, and on whole students of about how many grades the shared and the own are fitted."""
 MOST_ROUNDS = sum(rounds for rounds, _, _ in STAGES)
+SLOPE_ROWS = 24_000
+"""On whole students of about how many grades the calibration slope is fitted."""
 LONGEST = 1_500
 """Only so many first grades of one student are fitted on; all are replayed."""
 NUDGE = 1e-3
@@ -73,7 +77,9 @@ def fit(log: GradeLog, start: Parameters, report: Report | None = None) -> Param
                 report(f"round {turn} of at most {MOST_ROUNDS}")
             if max(moved, moved_too) < NEAR:
                 break
-    return _parameters(log, ordered, draft, tasks, hands)
+    found = _parameters(log, ordered, draft, tasks, hands)
+    judged = replay(_some_students(whole, SLOPE_ROWS), found)
+    return replace(found, slope=calibration_slope(judged, found))
 
 
 def _own(values: Floats, spreads: tuple[float, ...]) -> _Own:

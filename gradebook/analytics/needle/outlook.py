@@ -175,19 +175,25 @@ def chance_and_interval(
     """Chance [J] of meeting the standard and its 80 % interval.
 
     The skill is normal with `mean` and `variance` [M, J] with chance `weight` [M, J or 1];
-    `parameters` tell how days vary and how much wider an interval has to be. The chance is a
-    mean: where the chances believed in lie almost all at one end, a few far ones can draw it
-    past their ninth tenth, and then the interval reaches as far as the chance.
+    `parameters` tell how days vary, by how much means have to be stretched, and how much wider
+    an interval has to be. The chance is a mean: where the chances believed in lie almost all at
+    one end, a few far ones can draw it past their ninth tenth, and then the interval reaches as
+    far as the chance.
     """
-    day = parameters.spread.day**2
-    chance = (weight * ndtr(mean / np.sqrt(variance + day + 1))).sum(axis=0)
+    mean = parameters.slope * mean
+    chance = (weight * ndtr(probits(mean, variance, parameters))).sum(axis=0)
     chance = np.minimum(chance, 1.0)  # weights that sum to 1 but for the last digit
     middle = (weight * mean).sum(axis=0)
     whole = (weight * (variance + (mean - middle) ** 2)).sum(axis=0)
     reach = Z80 * np.sqrt(parameters.widening * whole)
-    root = np.sqrt(1 + day)
+    root = np.sqrt(1 + parameters.spread.day**2)
     low, high = ndtr((middle - reach) / root), ndtr((middle + reach) / root)
     return chance, np.minimum(low, chance), np.maximum(high, chance)
+
+
+def probits(mean: Floats, variance: Floats, parameters: Parameters) -> Floats:
+    """The chance of meeting the standard [M, J] by speed, as a standard normal deviate."""
+    return np.asarray(mean / np.sqrt(variance + parameters.spread.day**2 + 1))
 
 
 def days_until_stale(parameters: Parameters, attempts: int) -> int:

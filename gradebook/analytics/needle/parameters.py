@@ -98,7 +98,8 @@ class Parameters:
     `cuts` by grade scale: the K - 1 thresholds between its K levels, rising, 0 where the
     standard begins. `tasks` and `instructors` hold the fitted ones; others are the defaults.
     `grades` and `students` count what it was fitted on (0: nothing, the published defaults);
-    `arithmetic` is the one it was fitted under (0: before they were numbered).
+    `slope`: what the means of skills are multiplied by before a chance is said of them; their
+    variances stay. `arithmetic` is the one it was fitted under (0: before they were numbered).
     """
 
     cuts: Mapping[str, tuple[float, ...]]
@@ -109,6 +110,7 @@ class Parameters:
     grades: int = 0
     students: int = 0
     nodes: int = NODES
+    slope: float = 1.0
     arithmetic: int = ARITHMETIC
 
     def curve(self, task: str) -> TaskCurve:
@@ -148,6 +150,7 @@ def parameters_from(text: str) -> Parameters:
         grades=raw["grades"],
         students=raw["students"],
         nodes=raw["nodes"],
+        slope=raw.get("slope", 1.0),  # earlier fits had none
         arithmetic=raw.get("arithmetic", 0),
     )
 

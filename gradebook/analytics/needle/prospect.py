@@ -54,6 +54,7 @@ def prospects(known: Skill, parameters: Parameters, pace: float) -> dict[str, Pr
     The same beliefs give the same answer: the futures are drawn from a fixed seed.
     """
     needed = float(ndtri(GREEN_FROM)) * np.sqrt(1 + parameters.spread.day**2)
+    needed /= parameters.slope
     when = _first_reached(_Futures(known, parameters, pace), needed)
     return {name: _prospect(name, when[:, at], pace) for at, name in enumerate(known.tasks)}
 

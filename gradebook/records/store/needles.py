@@ -9,9 +9,9 @@ import numpy as np
 from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
-from gradebook.analytics.forecast import chances, graders
 from gradebook.analytics.needle.beliefs import MARK, Beliefs, beliefs_from, is_current
 from gradebook.analytics.needle.floats import Floats
+from gradebook.analytics.needle.foretold import chances, graders
 from gradebook.analytics.needle.parameters import ARITHMETIC, Parameters, parameters_from
 from gradebook.analytics.needle.replay import Replay, advance, replay
 from gradebook.analytics.readiness import Calibration, CheckChance, calibrate
