@@ -11,18 +11,30 @@ from gradebook.analytics.needle.fitting import fit
 from gradebook.analytics.predictors.boosting import boosting
 from gradebook.analytics.predictors.tracing import knowledge_tracing
 from tests.bench.measuring import Baseline, Figure, groupby
-from tests.bench.schools import Sizes, columns_of, log_of, met, world, young_parameters
+from tests.bench.schools import (
+    Sizes,
+    columns_of,
+    log_of,
+    met,
+    whole_school,
+    world,
+    young_parameters,
+)
 
 FIT, BOOSTING, TRACING = "full fit", "gradient boosting", "knowledge tracing"
 SCHOOLS = "large school", "young school"
+REBUILT = "whole school"
+"""The school that is rebuilt: too long to be fitted more than once."""
 
 
 def fitting(size: Sizes) -> Iterator[Figure]:
-    """Our fit, boosting and knowledge tracing on both schools; ordered regression on one."""
+    """Our fit, boosting and knowledge tracing on every school; ordered regression on one."""
     for school, shape in zip(SCHOOLS, (size.fitted, size.young), strict=True):
         frame = world(shape)
         base = groupby(frame, 3 * size.few)
         yield from _on(frame, base, school, size.few)
+    whole = whole_school(size)
+    yield from _on(whole, groupby(whole, size.few), REBUILT, 1)
     some = frame.head(size.ordered)
     yield groupby(some, 3 * size.few).figure(
         f"ordered regression, {school}", lambda: ordered_regression(some), size.few

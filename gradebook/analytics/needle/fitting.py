@@ -19,9 +19,15 @@ from gradebook.analytics.needle.log import GradeLog
 from gradebook.analytics.needle.parameters import Hand, Parameters, Spread, TaskCurve
 from gradebook.analytics.needle.replay import replay
 
-STAGES = ((4, 8_000, 8_000), (2, 24_000, 24_000), (2, 24_000, 400_000))
-"""Rounds, and on whole students of about how many grades the shared and the own are fitted."""
-MOST_ROUNDS = sum(rounds for rounds, _, _ in STAGES)
+COARSE = 3
+STAGES = (
+    (4, COARSE, 8_000, 8_000),
+    (2, COARSE, 24_000, 24_000),
+    (2, None, 24_000, 96_000),
+)
+"""Rounds, learning speeds followed (None: all that will be followed later), and on whole
+students of about how many grades the shared and the own are fitted."""
+MOST_ROUNDS = sum(rounds for rounds, *_ in STAGES)
 SLOPE_ROWS = 24_000
 """On whole students of about how many grades the calibration slope is fitted."""
 LONGEST = 1_500
@@ -65,10 +71,11 @@ def fit(log: GradeLog, start: Parameters, report: Report | None = None) -> Param
     hands = _own(draft.hands, HAND_SPREADS)
     hands.mean[:] = 0.0
     turn, whole = 0, _shortened(log)
-    for rounds, for_all, for_each in STAGES:
+    for rounds, speeds, for_all, for_each in STAGES:
+        nodes = min(speeds or start.nodes, start.nodes)
         short, long = (_some_students(whole, rows) for rows in (for_all, for_each))
-        judge = likelihood(short, start.nodes, len(prior[0]) + 1)
-        judges = likelihood(long, start.nodes, 6)
+        judge = likelihood(short, nodes, len(prior[0]) + 1)
+        judges = likelihood(long, nodes, 6)
         for _ in range(rounds):
             draft, moved = _shared_step(judge, draft, prior)
             draft, moved_too = _own_step(judges, draft, long, (tasks, hands), turn)
