@@ -1,11 +1,13 @@
 """One's own account: second factors added and removed, recovery codes made."""
 
 from typing import Any
+from urllib.parse import urlsplit
 
 import segno
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from gradebook import formats
 from gradebook.records import onetime
 from gradebook.records.commands import factors, passkeys, sessions
 from gradebook.records.faults import InvalidError, Problem, SlowDownError
@@ -16,6 +18,7 @@ from gradebook.views.forms.accounts import CodeForm, PasskeyForm, RemoveForm
 from syllabus.saying import say
 
 bp = Blueprint("factors", __name__, url_prefix="/account")
+LOOPBACK = ("127.0.0.1", "::1")
 Answer = Response | str | tuple[str, int]
 
 
@@ -78,7 +81,7 @@ def add_passkey() -> Answer:
     """Add a passkey, which the script asks the browser for."""
     if stale := _stale():
         return stale
-    form = PasskeyForm(request.form)
+    form = PasskeyForm(request.form, label=formats.browser(desk.browser().words))
     if request.method == "POST":
         try:
             with desk.acting() as act:
@@ -87,8 +90,22 @@ def add_passkey() -> Answer:
             return _added(codes, "passkey")
         except InvalidError as fault:
             show_problems(form, [Problem("label", problem.words) for problem in fault.problems])
-    page = render_template("account/add_passkey.html", form=form)
+    page = render_template(
+        "account/add_passkey.html",
+        form=form,
+        taken=desk.site().takes_passkeys,
+        by_name=_by_name(),
+    )
     return page, 422 if form.errors else 200
+
+
+def _by_name() -> str:
+    """The page by the name every machine has for itself, where it was asked by number."""
+    asked = urlsplit(request.url)
+    if asked.hostname not in LOOPBACK:
+        return ""
+    port = f":{asked.port}" if asked.port else ""
+    return asked._replace(netloc=f"localhost{port}").geturl()
 
 
 @bp.post("/factors/passkey/question")

@@ -18,9 +18,12 @@ async function question(address, token) {
   const answer = await fetch(address, {
     method: "POST",
     headers: { Accept: "application/json", "X-CSRFToken": token },
-  });
-  const told = await answer.json();
-  if (!answer.ok) throw new Error(told.error);
+  }).catch(() => null);
+  if (!answer) throw new Error(t("No network: nothing was sent, nothing is lost."));
+  const told = await answer.json().catch(() => ({}));
+  if (!answer.ok || !told.challenge) {
+    throw new Error(told.error || t("Reload this page and try again."));
+  }
   return { ...told, challenge: bytes(told.challenge) };
 }
 
@@ -59,9 +62,20 @@ async function show(asked) {
 export const answerTo = async (address, token) =>
   JSON.stringify(await show(await question(address, token)));
 
-/** Why there was no answer, in words. */
-export const faultOf = (error) =>
-  error.name === "NotAllowedError" ? t("The passkey was not used.") : error.message;
+/** Why there was no answer, in words; what a browser says of it is in English, for programmers. */
+export function faultOf(error, joining = false) {
+  if (!(error instanceof DOMException)) return error.message; // words of ours
+  if (error.name === "SecurityError") {
+    return t("Browsers keep passkeys for names, not for an address made of numbers.");
+  }
+  if (error.name === "InvalidStateError") return t("This device keeps a passkey of yours already.");
+  if (error.name !== "NotAllowedError") {
+    return t("This browser gave no passkey ({kind}).", { kind: error.name });
+  }
+  return joining
+    ? t("No passkey was made: it was cancelled, refused or took too long. Try again.")
+    : t("The passkey was not used: it was cancelled, took too long, or this device has none of yours. Try again, or type a code.");
+}
 
 const named = (credential) => ({
   id: credential.id,
@@ -76,16 +90,17 @@ function begin(place) {
   if (!window.PublicKeyCredential) return;
   button.hidden = false;
   form.querySelector("[data-passkey-none]")?.remove();
+  const joining = place.dataset.passkey === "join";
+  const act = joining ? join : show;
   button.addEventListener("click", async () => {
     if (!form.reportValidity()) return;
     fault.hidden = true;
     try {
-      const act = place.dataset.passkey === "join" ? join : show;
       const asked = await question(place.dataset.question, form.elements.csrf_token.value);
       form.elements.passkey.value = JSON.stringify(await act(asked));
       form.requestSubmit();
     } catch (error) {
-      fault.textContent = faultOf(error);
+      fault.textContent = faultOf(error, joining);
       fault.hidden = false;
     }
   });

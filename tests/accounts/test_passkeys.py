@@ -8,7 +8,7 @@ from sqlalchemy import select
 
 from gradebook.records.tables.ledger import SigningKey
 from gradebook.records.tables.people import SecondFactor
-from tests.cast import SECRET, TestSchool
+from tests.cast import SECRET, TestSchool, Visitor
 from tests.serving import served
 from tests.walks.test_main_job import FILLED, lesson_form, open_card
 
@@ -98,7 +98,69 @@ def test_a_passkey_that_is_not_used_says_so(page: Page) -> None:
     expect(page.get_by_role("button", name="Make a passkey")).to_be_visible()
     page.evaluate(REFUSING)
     page.get_by_role("button", name="Make a passkey").click()
-    expect(page.get_by_text("The passkey was not used.")).to_be_visible()
+    expect(page.get_by_role("alert")).to_have_text(
+        "No passkey was made: it was cancelled, refused or took too long. Try again."
+    )
+
+
+def test_a_device_that_has_a_passkey_already_is_told_so_in_plain_words(page: Page) -> None:
+    add_passkey(page)
+    page.goto("/account/factors/passkey")
+    page.get_by_role("button", name="Make a passkey").click()
+    expect(page.get_by_role("alert")).to_have_text(
+        "This device keeps a passkey of yours already."
+    )
+
+
+def test_a_device_without_the_passkey_says_what_else_opens_the_door(page: Page) -> None:
+    add_passkey(page)
+    page.context.clear_cookies(name="windtee_session")
+    other = page.context.new_page()
+    devtools = page.context.new_cdp_session(other)
+    devtools.send("WebAuthn.enable")
+    devtools.send("WebAuthn.addVirtualAuthenticator", {"options": KEY})
+    sign_in(other)
+    other.get_by_role("button", name="Use a passkey").click()
+    expect(other.get_by_role("alert")).to_contain_text("this device has none of yours")
+    expect(other.get_by_role("alert")).to_contain_text("type a code")
+
+
+def test_a_passkey_without_a_name_is_called_after_its_browser(page: Page) -> None:
+    sign_in(page)
+    page.get_by_role("link", name="Add a passkey").click()
+    expect(page.get_by_label("Its name")).to_have_value("Chrome on Linux")
+
+
+def test_a_page_opened_by_number_says_by_which_name_passkeys_work(
+    strict_school: TestSchool,
+) -> None:
+    who = strict_school.visitor("ben")
+    asked = {"base_url": "http://127.0.0.1:8765"}
+    who.client.set_cookie("windtee_session", session_of(who), domain="127.0.0.1")
+    found = who.client.get("/account/factors/passkey", **asked).text
+    assert "Browsers keep passkeys for names" in found
+    assert 'href="http://localhost:8765/account/factors/passkey"' in found
+    assert "Add a code generator instead" in found
+    assert "data-passkey-button" not in found
+
+
+def session_of(who: Visitor) -> str:
+    cookie = who.client.get_cookie("windtee_session")
+    assert cookie is not None
+    return cookie.value
+
+
+def test_the_answer_of_a_browser_at_a_number_is_said_in_our_words(
+    page: Page,
+) -> None:
+    add_passkey(page)
+    page.context.clear_cookies(name="windtee_session")
+    page.goto(page.url.replace("localhost", "127.0.0.1"))
+    page.get_by_label("E-mail address").fill("ben@school.example")
+    page.get_by_label("Secret").fill(SECRET)
+    page.get_by_role("main").get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Use a passkey").click()
+    expect(page.get_by_role("alert")).to_contain_text("Browsers keep passkeys for names")
 
 
 def test_without_script_a_code_generator_is_offered_instead(
@@ -107,7 +169,7 @@ def test_without_script_a_code_generator_is_offered_instead(
     who = strict_school.visitor("ben")
     found = who.get("/account/factors/passkey")
     assert "Add a code generator instead" in found
-    assert "data-passkey-button hidden" in found
+    assert "data-passkey-button hidden" in " ".join(found.split())
 
 
 @pytest.mark.parametrize("answer", ["", "{}", "[]", "not json", '{"id": "x", "rawId": "x"}'])

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass
+from ipaddress import ip_address
 from typing import Any
 
 import webauthn
@@ -34,6 +35,15 @@ class Site:
     school: str
     host: str
     origin: str
+
+    @property
+    def takes_passkeys(self) -> bool:
+        """Browsers keep passkeys for a name, never for an address made of numbers."""
+        try:
+            ip_address(self.host)
+        except ValueError:
+            return True
+        return False
 
 
 def ask_to_join(act: Act, session_id: str, email: str, site: Site) -> dict[str, Any]:
