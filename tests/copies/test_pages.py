@@ -147,15 +147,30 @@ def test_a_stranger_finds_no_copy(school: TestSchool) -> None:
     assert found == {"hal": [404] * 4, "dov": [403] * 4, "ben": [403] * 4, "flo": [403] * 4}
 
 
-def test_a_graduation_with_gaps_is_refused_at_its_field(school: TestSchool) -> None:
+def test_a_graduation_with_gaps_is_refused_above_the_one_list_of_them(
+    school: TestSchool,
+) -> None:
     fly(school, "s-01")
     cleo = school.visitor("cleo")
     assert "2 lessons not complete: S-02 Second lesson" in unescape(cleo.get(address(school)))
     sent = {"purpose": "graduation", "confirmed": "y", "secret": SECRET}
     page = unescape(cleo.send(address(school), sent, 422).text)
-    assert "A graduation cannot be certified while this is missing" in page
-    assert "No copy made yet." in page
+    refusal = page.index("A graduation cannot be certified while")
+    assert refusal < page.index("No copy made yet.")
+    assert refusal < page.index("Medical certificate seen: Not on file")
+    assert page.count("2 lessons not complete: S-02 Second lesson") == 1
+    assert "<details open>" in page
     assert "graduation" in re.findall(r'value="([a-z]+)"\s+checked', page)
+
+
+def test_who_certifies_an_enrolment_that_has_not_ended_is_led_to_its_end(
+    school: TestSchool,
+) -> None:
+    fly(school, "s-01")
+    way = f'href="{address(school).removesuffix("/copies")}/end"'
+    assert way in school.visitor("cleo").get(address(school))
+    ana = school.visitor("ana")
+    assert way not in ana.get(address(school))
 
 
 def test_certifying_needs_the_secret_and_a_tick(school: TestSchool) -> None:

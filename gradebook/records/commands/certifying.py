@@ -17,10 +17,15 @@ from gradebook.records.permissions import Action
 from gradebook.records.store import copies, enrolments, people, signatures
 from gradebook.records.tables.columns import new_id
 from gradebook.records.tables.ledger import CertifiedCopy
-from syllabus.saying import say
+from syllabus.saying import say, say_n
 
 MOST_EXPORTS, HOUR = 10, timedelta(hours=1)
-SHOWN_GAPS = 12
+NOT_ENDED = {
+    Purpose.TERMINATION: say(
+        "This enrolment has not ended by termination: record its end first."
+    ),
+    Purpose.TRANSFER: say("This enrolment has not ended by transfer: record its end first."),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +48,8 @@ class Issued:
 def certify(act: Act, command: Certify, known: Checkpoint | None) -> Issued:
     """Sign the certificate with the chief's own pen and build the portable file.
 
-    `known` is the last checkpoint that left the building. InvalidError lists what is missing
-    from a record to be certified as graduated; a copy to date is always possible.
+    `known` is the last checkpoint that left the building. InvalidError tells how much is
+    missing from a record to be certified as graduated; a copy to date is always possible.
     """
     row = enrolments.enrolment(act.session, act.actor, Action.CERTIFY, command.enrolment_id)
     purposes = {one.value: one for one in Purpose if one is not Purpose.OWN}
@@ -84,26 +89,22 @@ def check_rate(act: Act) -> None:
 
 def _check_complete(papers: Papers, made: Certification) -> None:
     """Refuse to certify an end that has not come, or a graduation with gaps."""
-    wanted = ENDED.get(made.purpose)
-    if wanted is None:
-        return
-    if papers.enrolment.ended_how != wanted and made.purpose is not Purpose.GRADUATION:
-        words = say(
-            "This enrolment has not ended by {purpose}: record its end first.",
-            purpose=made.purpose.value,
-        )
-        raise InvalidError(Problem("purpose", words))
-    if made.purpose is not Purpose.GRADUATION:
-        return
-    blocking = [gap for gap in document.missing(papers, made) if gap.blocks]
-    if blocking:
-        more = len(blocking) - SHOWN_GAPS
-        listed = [f"{gap.words} ({gap.citation})" for gap in blocking[:SHOWN_GAPS]]
-        listed += [say("And {more} more.", more=more)] if more > 0 else []
-        head = say(
-            "A graduation cannot be certified while this is missing; a copy to date can."
-        )
-        raise InvalidError(*(Problem("purpose", words) for words in (head, *listed)))
+    if made.purpose is Purpose.GRADUATION:
+        blocking = sum(gap.blocks for gap in document.missing(papers, made))
+        if blocking:
+            raise InvalidError(Problem("purpose", _lacking(blocking)))
+    elif made.purpose in NOT_ENDED and papers.enrolment.ended_how != ENDED[made.purpose]:
+        raise InvalidError(Problem("purpose", NOT_ENDED[made.purpose]))
+
+
+def _lacking(n: int) -> str:
+    return say_n(
+        "A graduation cannot be certified while one thing that it needs is missing; "
+        "the list names it. A copy to date can.",
+        "A graduation cannot be certified while {n} things that it needs are missing; "
+        "the list names them. A copy to date can.",
+        n,
+    )
 
 
 def _issue(
