@@ -7,6 +7,7 @@ import pytest
 from sqlalchemy import func, select
 
 from gradebook.ledger.bundle import verify_bundle
+from gradebook.ledger.canonical import MalformedError
 from gradebook.records.commands import certifying
 from gradebook.records.copying.papers import Purpose
 from gradebook.records.copying.shape import read_shown
@@ -141,6 +142,26 @@ def test_tests_and_checks_are_named_with_their_grades(school: TestSchool) -> Non
     assert last["reason"] == "Reviewed with the instructor."
     assert last["recommended_because"] == "Reviewed with the instructor."
     assert "recommended_because" not in paper["checks"][0]
+
+
+def test_a_reading_names_the_limits_it_was_held_to(school: TestSchool) -> None:
+    fly(school, "s-01", readings={"left-drop": "140", "right-drop": "180"})
+    taken = shown(certify(school))["lessons"][0]["readings"]
+    limits = "over 0, at most 175 rpm; Magneto difference at most 50 rpm"
+    assert [(one["value"], one["within"], one["held_to"]) for one in taken] == [
+        ("140", True, limits),
+        ("180", False, limits),
+    ]
+
+
+def test_a_file_from_before_limits_were_named_is_read(school: TestSchool) -> None:
+    fly(school, "s-01", readings={"left-drop": "140"})
+    paper = shown(certify(school))
+    del paper["lessons"][0]["readings"][0]["held_to"]
+    assert read_shown(paper) == paper
+    paper["lessons"][0]["readings"][0]["held_to"] = 175
+    with pytest.raises(MalformedError):
+        read_shown(paper)
 
 
 def test_a_graduation_with_gaps_is_refused_with_their_number(school: TestSchool) -> None:

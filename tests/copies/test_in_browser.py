@@ -1,13 +1,18 @@
 """The page that verifies, in a real browser: the file never leaves the device."""
 
+import io
 import json
+import re
 from pathlib import Path
 
 from playwright.sync_api import Browser
+from pypdf import PdfReader
 
 from gradebook.ledger.bundle import fingerprint
+from tests.browser.test_main_job import sign_in
 from tests.cast import TestSchool
-from tests.copies.paper_trail import certify, fly
+from tests.copies.paper_trail import certify, fly, whole_course
+from tests.copies.test_pages import certified
 from tests.serving import served
 
 
@@ -49,3 +54,21 @@ def test_a_file_is_judged_without_being_sent(
     ]
     assert "POST" not in sent
     assert refused == []
+
+
+def test_every_sheet_that_a_browser_prints_says_whose_record_it_is(
+    school: TestSchool, browser: Browser
+) -> None:
+    whole_course(school)
+    fly(school, "s-01", readings={"left-drop": "140"})
+    copy = certified(school)
+    with served(school.app) as address:
+        page = sign_in(browser, address, "cleo")
+        page.goto(f"{address}{copy}")
+        assert "Copy of" not in page.locator(".copy-sheet").inner_text()
+        sheets = PdfReader(io.BytesIO(page.pdf(format="A5"))).pages
+        page.context.close()
+    words = [" ".join(sheet.extract_text().split()) for sheet in sheets]
+    assert len(words) > 3
+    assert [one for one in words if not re.search(r"Ana, [\w ]+\. [\w ]+\. Copy of", one)] == []
+    assert "140 rpm, within limits (over 0, at most 175 rpm)" in " ".join(words)

@@ -12,6 +12,7 @@ from gradebook.records.tables.lessons import ErrorMark, Grade, LessonRecord, Rea
 from gradebook.records.timesheet import LINES
 from gradebook.records.wording import error_words, lesson_title, level_words, task_title
 from syllabus.course import Course, LessonKind
+from syllabus.limits import held_to
 
 Shown = dict[str, Any]
 
@@ -31,7 +32,7 @@ def _lesson(papers: Papers, row: LessonRecord) -> Shown:
         "next_lesson": lesson_title(course, row.next_lesson) if row.next_lesson else "",
         "grades": [_grade(papers, row, course, one) for one in _in_place(row.grades)],
         "errors": [_error(course, one) for one in _by_task(row.errors)],
-        "readings": [_reading(course, one) for one in _by_code(row.readings)],
+        "readings": [_reading(row, course, one) for one in _by_code(row.readings)],
         "amends": _amends(papers, row),
         "superseded_by": _superseded_by(papers, row),
         "void": _void(papers, row),
@@ -118,13 +119,16 @@ def _error(course: Course, mark: ErrorMark) -> Shown:
     }
 
 
-def _reading(course: Course, taken: ReadingTaken) -> Shown:
+def _reading(row: LessonRecord, course: Course, taken: ReadingTaken) -> Shown:
     words = {one.code: one.words for kind in course.aircraft for one in kind.readings}
+    kind = course.aircraft_type(airframe.type_of(row.aircraft))
+    limits = held_to(kind, taken.code, [one.code for one in row.readings]) if kind else ""
     return {
         "words": words.get(taken.code, taken.code),
         "value": taken.value,
         "unit": taken.unit,
         "within": taken.within,
+        **({"held_to": limits} if limits and taken.within is not None else {}),
     }
 
 

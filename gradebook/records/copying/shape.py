@@ -78,6 +78,18 @@ _GRADE = {
     "together": _is_bool,
 }
 _ANSWER = {**_texts("comment at"), "agrees": _is_bool, "entry": _entry}
+_READING: Mapping[str, Check] = {
+    **_texts("words value unit"),
+    "within": or_none(_is_bool),
+}
+_HELD = {**_READING, "held_to": is_text}
+"""A reading with the limits it was held to; files of before never name them."""
+
+
+def _is_reading(value: object) -> bool:
+    return _object(_READING)(value) or _object(_HELD)(value)
+
+
 _LESSON: Mapping[str, Check] = {
     **_texts("record digest lesson title stage kind on state instructor number signed_at"),
     **_texts("assurance aircraft outcome remarks next_lesson exception"),
@@ -88,7 +100,7 @@ _LESSON: Mapping[str, Check] = {
     "times": _TIMES,
     "grades": _rows(_GRADE),
     "errors": _rows(_texts("task code words severity found")),
-    "readings": _rows({**_texts("words value unit"), "within": or_none(_is_bool)}),
+    "readings": list_of(_is_reading),
     "amends": or_none(_object({"entry": _entry, "reason": is_text})),
     "superseded_by": or_none(_entry),
     "void": or_none(_object({**_texts("at reason"), "entry": _entry})),
