@@ -10,12 +10,13 @@ from gradebook.records import errorrates
 from gradebook.records.act import Act
 from gradebook.records.bars import bar
 from gradebook.records.commands import checks
-from gradebook.records.faults import InvalidError, UnknownError
+from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, may
 from gradebook.records.store import cohort as everybody
 from gradebook.records.store import enrolments, gate, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.views import desk, tables
+from gradebook.views.answers import show_fault
 from gradebook.views.forms.deciding import CloseWatchForm
 from syllabus.course import Task
 from syllabus.saying import say
@@ -38,11 +39,16 @@ def _task(state: Standing, code: str) -> Task:
 @bp.get("/tasks/<task>")
 def page(enrolment_id: str, task: str) -> str:
     """How one task has gone, its standard, its errors, what next."""
+    return _page(enrolment_id, task)
+
+
+def _page(enrolment_id: str, task: str, refused: CloseWatchForm | None = None) -> str:
     with desk.reading() as act:
         state = _student(act, enrolment_id)
         names = people.names(act.session)
     known = _task(state, task)
     rates = [rate for rate in errorrates.error_rates([state.history]) if rate.task == task]
+    items = [item for item in state.watch if item.task == task]
     return render_template(
         "tasks/page.html",
         state=state,
@@ -52,13 +58,20 @@ def page(enrolment_id: str, task: str) -> str:
         prospect=state.needle.prospect(task),
         charts=task_charts(state, known),
         rates=rates,
-        items=[item for item in state.watch if item.task == task],
+        items=items,
+        forms={item.error: _form(task, item.error, refused) for item in items},
         carried=next((one for one in state.carried if one.task == task), None),
         names=names,
         may_close=may(
             act.actor, Action.WATCH_CLOSE, gate.relations_to(act.actor, state.enrolment)
         ),
     )
+
+
+def _form(task: str, error: str, refused: CloseWatchForm | None) -> CloseWatchForm:
+    """The form that closes one item: the one that was refused, or a new one."""
+    own = refused is not None and refused.error.data == error
+    return (refused if own and refused else CloseWatchForm(task=task, error=error)).named()
 
 
 @bp.post("/watch")
@@ -72,10 +85,10 @@ def close_watch(enrolment_id: str) -> AnyResponse | tuple[str, int]:
         pen = desk.prove(desk.actor().person_id, form.secret.data or "", form.shown())
         with desk.acting(pen) as act:
             checks.close_watch(act, command)
-    except InvalidError as fault:
-        flash(fault.words, "error")
-    else:
-        flash(say("Your decision is on the record."))
+    except (InvalidError, SlowDownError) as fault:
+        status = show_fault(form, fault)
+        return _page(enrolment_id, command.task, form), status
+    flash(say("Your decision is on the record."))
     target = url_for("tasks.page", enrolment_id=enrolment_id, task=command.task or "-")
     return redirect(target, 303)
 

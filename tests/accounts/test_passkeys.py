@@ -81,6 +81,23 @@ def test_a_passkey_signs_a_record(page: Page, strict_school: TestSchool) -> None
     expect(page.get_by_text("Signed. Hand the phone")).to_be_visible()
 
 
+def test_a_passkey_closes_a_watch_item(page: Page, strict_school: TestSchool) -> None:
+    school = strict_school
+    add_passkey(page)
+    record = card_of_ben(page, school)
+    page.goto(f"/lessons/{record}/review")
+    page.get_by_label("Your secret").fill(SECRET)
+    page.get_by_role("button", name="Use a passkey instead").click()
+    expect(page.get_by_text("Signed. Hand the phone")).to_be_visible()
+    school.clock.pass_minutes(11)
+    page.goto(f"/students/{school.enrolment}/tasks/run-up")
+    page.get_by_text("Decide that it may be closed").first.click()
+    page.get_by_label("Why may it be closed?").first.fill("Shown twice without.")
+    page.get_by_label("Your secret").first.fill(SECRET)
+    page.get_by_role("button", name="Use a passkey instead").first.click()
+    expect(page.get_by_text("Your decision is on the record.")).to_be_visible()
+
+
 def card_of_ben(page: Page, school: TestSchool) -> str:
     """A finished card, filled in with the cookie of the browser."""
     cookies = {one["name"]: one["value"] for one in page.context.cookies()}

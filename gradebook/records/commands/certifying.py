@@ -99,7 +99,7 @@ def _check_complete(papers: Papers, made: Certification) -> None:
 
 def _lacking(n: int) -> str:
     return say_n(
-        "A graduation cannot be certified while one thing that it needs is missing; "
+        "A graduation cannot be certified while {n} thing that it needs is missing; "
         "the list names it. A copy to date can.",
         "A graduation cannot be certified while {n} things that it needs are missing; "
         "the list names them. A copy to date can.",

@@ -123,7 +123,7 @@ def approve(act: Act, command: Approve) -> StageApproval:
         raise ConflictError(say("This recommendation has been used or is not there any more."))
     reason = command.reason.strip()
     verdict, problems = _judged(act, enrolment, row, command.checker_id, reason)
-    problems += _ready_problems(act, enrolment, row, reason)
+    problems += [*_ready_problems(act, enrolment, row, reason), *overlong(reason)]
     if problems or verdict is None:
         raise InvalidError(*problems)
     row.approved_by, row.approved_at = act.actor.person_id, act.at
@@ -199,6 +199,8 @@ def close_watch(act: Act, command: CloseWatch) -> None:
     reason = command.reason.strip()
     if not reason:
         raise InvalidError(Problem("reason", say("Say why this item may be closed.")))
+    if problems := overlong(reason):
+        raise InvalidError(*problems)
     state = standing.standing(act.session, enrolment, act.today)
     pair = (command.task, command.error)
     if pair not in {(item.task, item.error) for item in state.open_watch}:
@@ -210,7 +212,7 @@ def close_watch(act: Act, command: CloseWatch) -> None:
         decided_by=act.actor.person_id,
         decided_on=act.today,
         decided_at=act.at,
-        reason=reason[:4000],
+        reason=reason,
     )
     act.session.add(row)
     act.session.flush()

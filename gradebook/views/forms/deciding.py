@@ -1,5 +1,7 @@
 """Forms of signing, answering and deciding."""
 
+from typing import Self
+
 from wtforms import (
     BooleanField,
     DateField,
@@ -74,6 +76,12 @@ class CloseWatchForm(SignedForm):
     task = HiddenField()
     error = HiddenField()
     reason = TextAreaField(say("Why may it be closed?"), LONG)
+
+    def named(self) -> Self:
+        """The form with ids of its own, for a page may hold one for each error."""
+        for one in self:
+            one.id = one.label.field_id = f"{one.name}-{self.error.data}"
+        return self
 
 
 class RecommendForm(Form):
