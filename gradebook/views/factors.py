@@ -7,7 +7,7 @@ import segno
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from gradebook import formats
+from gradebook import formats, words
 from gradebook.records import onetime
 from gradebook.records.commands import factors, passkeys, sessions
 from gradebook.records.faults import InvalidError, Problem, SlowDownError
@@ -71,8 +71,8 @@ def add_code() -> Answer:
         email = people.person(act.session, act.actor.person_id).email
     address = onetime.address_of(generator, email, desk.site().school)
     picture = segno.make(address, error="m").svg_data_uri(scale=5, light="#fff")
-    words = " ".join(generator[at : at + 4] for at in range(0, len(generator), 4))
-    page = render_template("account/add_code.html", form=form, picture=picture, words=words)
+    typed = " ".join(generator[at : at + 4] for at in range(0, len(generator), 4))
+    page = render_template("account/add_code.html", form=form, picture=picture, words=typed)
     return page, 422 if form.errors else 200
 
 
@@ -81,7 +81,8 @@ def add_passkey() -> Answer:
     """Add a passkey, which the script asks the browser for."""
     if stale := _stale():
         return stale
-    form = PasskeyForm(request.form, label=formats.browser(desk.browser().words))
+    called = str(words.spoken(formats.browser(desk.browser().words)))
+    form = PasskeyForm(request.form, label=called)
     if request.method == "POST":
         try:
             with desk.acting() as act:

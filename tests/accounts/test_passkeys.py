@@ -148,6 +148,14 @@ def test_a_passkey_without_a_name_is_called_after_its_browser(page: Page) -> Non
     expect(page.get_by_label("Its name")).to_have_value("Chrome on Linux")
 
 
+def test_the_name_it_gets_is_in_the_language_of_the_page(strict_school: TestSchool) -> None:
+    who = strict_school.visitor("ben")
+    linux = "Mozilla/5.0 (X11; Linux x86_64) Firefox/140.0"
+    headers = {"Accept-Language": "de", "User-Agent": linux}
+    found = who.client.get("/account/factors/passkey", headers=headers).text
+    assert 'value="Firefox auf Linux"' in found
+
+
 def test_a_page_opened_by_number_says_by_which_name_passkeys_work(
     strict_school: TestSchool,
 ) -> None:
