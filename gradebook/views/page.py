@@ -8,8 +8,8 @@ from jinja2 import StrictUndefined
 from gradebook import formats, pictures, words
 from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.records.store import enrolments
+from gradebook.unindented import Unindented
 from gradebook.views import cookies, desk, places
-from gradebook.views.unindented import Unindented
 from syllabus.saying import figure, say
 from syllabus.units import in_unit, unit_sign
 
