@@ -48,6 +48,16 @@ def hours(minutes: float | None, style: str = "decimal") -> str:
     return figure(f"{total / 60:.1f}")
 
 
+def decimal(text: str) -> str:
+    """A decimal number for people, below zero with a minus sign where a file has a hyphen."""
+    return figure(text.replace("-", "\N{MINUS SIGN}"))
+
+
+def cell(text: str) -> str:
+    """A cell of a table of numbers as a page shows it; files keep the hyphen."""
+    return decimal(text) if text[:1] == "-" and text[1:2].isdigit() else text
+
+
 def utc(text: str) -> str:
     """A moment as statements write it, for people: `3 Nov 2026, 14:05 UTC`."""
     return joined(", ", (day(text[:10]), f"{text[11:16]} UTC")) if text else "—"

@@ -8,7 +8,7 @@ from gradebook.analytics.estimate import Estimate
 from gradebook.analytics.examined import FEWEST, Confirmation, Examined, Rise
 from gradebook.analytics.shrinkage import Drawn
 from gradebook.charts.chart import Chart
-from gradebook.formats import count, share
+from gradebook.formats import count, decimal, share
 from gradebook.pictures import figures, findings
 from gradebook.pictures.numbers import Numbers
 from gradebook.pictures.school import caterpillar
@@ -141,7 +141,7 @@ def _shown(said: str, each: Iterable[int], rows: Iterable[SeverityRow]) -> str:
 def _school(mean: Estimate) -> str:
     if mean.value is None:
         return ""
-    value, low, high = _signed(mean)
+    value, low, high = map(decimal, _signed(mean))
     return say(
         "The school's mean is {value} ({low} to {high}).", value=value, low=low, high=high
     )

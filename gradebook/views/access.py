@@ -141,11 +141,9 @@ POLICY: Mapping[str, Action] = {
 def gate() -> Response | tuple[dict[str, str], int] | None:
     """Before each request, ask who it is and whether their roles can do this at all."""
     g.gated = True
-    if request.endpoint is None:
-        return None
     known = _recognise() if request.endpoint != "static" else False
     language.choose()
-    if request.endpoint in PUBLIC:
+    if request.endpoint is None or request.endpoint in PUBLIC:
         return None
     if not known:
         return _ask("auth.sign_in")

@@ -10,7 +10,7 @@ from gradebook.records.permissions import Action, Relation, Role, may
 from gradebook.records.store import enrolments
 from gradebook.unindented import Unindented
 from gradebook.views import cookies, desk, places
-from syllabus.saying import figure, say
+from syllabus.saying import say
 from syllabus.units import in_unit, unit_sign
 
 EVERY_RELATION = frozenset(Relation)
@@ -77,6 +77,6 @@ def install(app: Flask) -> None:
     app.jinja_env.globals.update(in_unit=in_unit, unit_sign=unit_sign)
     app.jinja_env.filters.update(day=formats.day, share=formats.share, chance=formats.chance)
     app.jinja_env.filters.update(utc=formats.utc, amount=formats.amount, span=formats.span)
-    app.jinja_env.filters["browser"] = formats.browser
+    app.jinja_env.filters.update(browser=formats.browser, cell=formats.cell)
     app.jinja_env.filters["heads"] = enrolments.heads
-    app.jinja_env.globals.update(count=formats.count, decimal=figure)
+    app.jinja_env.globals.update(count=formats.count, decimal=formats.decimal)

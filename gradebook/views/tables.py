@@ -1,9 +1,13 @@
 """A chart as its own page and as a file of its numbers."""
 
+import re
+
 from flask import Response, render_template
 
 from gradebook.charts.chart import Chart
 from gradebook.exchange.table import write_table
+
+SIGNED = re.compile(r"[+-]\d+(\.\d+)?")
 
 
 def explore(chart: Chart, trail: list[tuple[str, str]], csv_url: str) -> str:
@@ -23,7 +27,13 @@ def explore(chart: Chart, trail: list[tuple[str, str]], csv_url: str) -> str:
 
 def csv(chart: Chart) -> Response:
     """The numbers of a chart as a CSV file named after it."""
-    text = write_table(chart.numbers.columns, chart.numbers.rows)
+    rows = [[name, *map(_number, cells)] for name, *cells in chart.numbers.rows]
+    text = write_table(chart.numbers.columns, rows)
     answer = Response(text, mimetype="text/csv")
     answer.headers["Content-Disposition"] = f"attachment; filename={chart.key}.csv"
     return answer
+
+
+def _number(cell: str) -> str | float:
+    """A cell with a sign as the number it is, which no spreadsheet takes for a formula."""
+    return float(cell) if SIGNED.fullmatch(cell) else cell

@@ -134,9 +134,12 @@ def test_a_percent_sign_stays_in_the_line_of_its_number(told, language):
     assert re.findall(r".{9}\d %", page) == []
 
 
-def test_a_page_that_is_not_there_is_told_in_german(told):
-    page = reader(told[0], "ben").get("/nowhere", status=404)
+def test_a_page_that_is_not_there_is_told_in_german_with_the_way_on(told):
+    school, _ = told
+    page = reader(school, "ben").get("/nowhere", status=404)
     assert "Hier ist nichts, oder nichts, was Sie sehen dürfen." in page
+    assert 'href="/students"' in page
+    assert 'href="/students"' not in reader(school, None).get("/nowhere", status=404)
 
 
 def test_a_fault_stands_at_its_field_in_german(told):

@@ -3,6 +3,7 @@
 import csv
 import html
 import io
+import re
 from dataclasses import replace
 
 from gradebook.records.commands import enrolling, needling
@@ -57,6 +58,18 @@ def test_stage_checks_stand_on_the_instructors_page(either_school: TestSchool) -
         assert lines[0].startswith("Instructor,")
         assert len(lines) >= 2
         assert "Ben" in "".join(lines)
+
+
+def test_numbers_below_zero_have_a_minus_on_the_page_and_a_hyphen_in_the_file(
+    school: TestSchool,
+) -> None:
+    cleo = bring_in(school, make(students=24))
+    refit(school)
+    page, file = cleo.get("/school/instructors"), cleo.get(EXPLORE[1].format("severity"))
+    shown = re.sub(r"<svg.*?</svg>", "", page, flags=re.DOTALL)
+    assert re.search(r"\N{MINUS SIGN}\d\.\d\d", shown)
+    assert re.findall(r".{60}[\s(>]-\d.{20}", shown) == []
+    assert re.search(r",-\d\.\d", file)
 
 
 def test_too_few_stage_checks_are_said(school: TestSchool) -> None:
