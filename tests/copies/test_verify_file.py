@@ -66,6 +66,10 @@ def test_another_key_is_an_unknown_one(genuine: bytes, tmp_path: Path) -> None:
 
 def test_what_is_no_file_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["verify", str(tmp_path / "nothing")]) == 5
+    assert (
+        capsys.readouterr().err
+        == f"{tmp_path / 'nothing'} cannot be read: No such file or directory.\n"
+    )
     assert code(tmp_path, b"") == 5
     assert code(tmp_path, b"%PDF-1.7\n") == 5
     assert "save the file attached to it" in capsys.readouterr().err

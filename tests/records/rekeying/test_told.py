@@ -1,0 +1,100 @@
+"""What the commands about the school's key tell whoever types them."""
+
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select
+
+from gradebook.ledger.bundle import fingerprint
+from gradebook.ledger.succession import ROTATE
+from gradebook.records.commands import checkpointing
+from gradebook.records.pen import house_of
+from gradebook.records.tables.ledger import LedgerEntry
+from gradebook.settings import NEXT_KEY
+from tests.cast import SEED, TestSchool
+from tests.copies.paper_trail import fly
+from tests.records.rekeying.machine import Run, held, size, vkey
+
+
+def test_the_key_in_force_is_shown_with_the_entry_it_signs_from(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("key show") == 0
+    assert f"Key {fingerprint(vkey(school))}, in force from entry 1 on." in told(capsys)
+    fly(school, "s-01")
+    first = fingerprint(vkey(school))
+    assert run("key rotate") == 0
+    capsys.readouterr()
+    assert run("key show") == 0
+    now, earlier = told(capsys)
+    assert f"Earlier key: {first}, for entries 1 to " in earlier
+    followed = int(earlier.rpartition(" ")[2])
+    with school.database.read() as session:
+        changes = select(LedgerEntry.seq).where(LedgerEntry.kind == ROTATE)
+        assert session.scalars(changes).all() == [followed]
+    assert now == f"Key {fingerprint(vkey(school))}, in force from entry {followed + 1} on."
+
+
+def told(capsys: pytest.CaptureFixture[str]) -> list[str]:
+    """The lines a command printed."""
+    return capsys.readouterr().out.splitlines()
+
+
+def test_a_dry_run_names_what_would_be_disowned_and_changes_nothing(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fly(school, "s-01")
+    good = size(school)
+    with school.database.write() as session:  # somebody with the key marks the trail
+        marks = [
+            checkpointing.mark_audit(session, house_of(SEED), school.clock.at) for _ in range(3)
+        ]
+    before = size(school), vkey(school), held(school)
+    words = ("--good-size", good, "--why", "A disk was stolen.", "--dry-run")
+    assert run("key compromised", *words) == 0
+    said = capsys.readouterr().out
+    assert f"believed no more: {', '.join(map(str, marks))}." in said
+    assert (size(school), vkey(school), held(school)) == before
+    assert not (school.settings.data / NEXT_KEY).exists()
+    assert run("verify") == 0
+
+
+def test_a_change_that_was_cut_off_says_which_key_it_finished_with(
+    school: TestSchool,
+    run: Run,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def cut(_: Path) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr("gradebook.cli.keys.put_in_force", cut)
+        with pytest.raises(KeyboardInterrupt):
+            run("key rotate")
+    assert run("key rotate") == 0
+    finished = told(capsys)
+    assert "The change that was cut off is finished." in finished
+    assert f"Key {fingerprint(vkey(school))}" in finished
+    assert not (school.settings.data / NEXT_KEY).exists()
+
+
+def test_a_compromise_without_a_reason_says_so_and_changes_nothing(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = size(school), vkey(school), held(school)
+    assert run("key compromised", "--good-size", size(school), "--why", " ") == 2
+    assert "what happened" in capsys.readouterr().err
+    assert (size(school), vkey(school), held(school)) == before
+
+
+def test_a_checkpoint_lands_in_the_folder_that_was_named(
+    school: TestSchool, run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fly(school, "s-01")
+    away = tmp_path / "elsewhere"
+    away.mkdir()
+    assert run("checkpoint", "--to", away) == 0
+    (note,) = away.glob("*.note")
+    assert note.read_text().rstrip() == capsys.readouterr().out.rstrip()
+    assert run("verify", "--checkpoint", note) == 0
