@@ -55,6 +55,18 @@ def test_few_grades_move_it_little_and_none_not_at_all():
     assert 1 < calibration_slope(foretold(1.5, SEVERAL)[0], ONE) < 1 + 2 * SLOPE_DOUBT
 
 
+def test_a_speed_that_cannot_be_any_more_is_left_out():
+    done, _ = foretold(1.3, 500)
+    none = np.zeros_like(done.weight)
+    doubled = replace(
+        done,
+        mean=np.vstack([done.mean, done.mean + 3]),
+        variance=np.vstack([done.variance, done.variance]),
+        weight=np.vstack([done.weight, none]),
+    )
+    assert calibration_slope(doubled, ONE) == calibration_slope(done, ONE)
+
+
 def test_schools_that_learn_in_jumps_are_foretold_better_with_their_slope():
     as_said, as_blunt = [], []
     for seed in range(6):

@@ -2,7 +2,7 @@
 
 import numpy as np
 from scipy.optimize import minimize_scalar
-from scipy.special import log_ndtr
+from scipy.special import log_ndtr, logsumexp
 
 from gradebook.analytics.needle.floats import Flags, Floats
 from gradebook.analytics.needle.log import GradeLog
@@ -13,6 +13,7 @@ from gradebook.analytics.needle.replay import Replay
 SLOPE_DOUBT = 0.05
 """Prior standard deviation of the log of the calibration slope, around 0."""
 FARTHEST = 0.5
+"""So far from 0 the log of the slope is looked for: ten times its prior standard deviation."""
 
 
 def chances(
@@ -54,11 +55,10 @@ def calibration_slope(done: Replay, parameters: Parameters) -> float:
     good = np.where(met(done.log, parameters), 1.0, -1.0)
     mean, variance = done.mean - severity, done.variance + doubt
     far = good * probits(mean, variance, parameters)
-    log_weight = np.log(done.weight)
 
     def cost(log_slope: float) -> float:
-        each = log_weight + log_ndtr(np.exp(log_slope) * far)
-        fit = np.logaddexp.reduce(each, axis=0).sum()
+        each = log_ndtr(np.exp(log_slope) * far)
+        fit = logsumexp(each, axis=0, b=done.weight).sum()
         return float(0.5 * (log_slope / SLOPE_DOUBT) ** 2 - fit)
 
     return float(np.exp(minimize_scalar(cost, bounds=(-FARTHEST, FARTHEST)).x))
