@@ -22,6 +22,8 @@ def test_a_quick_bench_measures_everything_and_says_where(capsys):
     for job in (
         "rebuild, 1 speed", "rebuild, 3 speeds", "rebuild, 5 speeds", "update at a sign-off",
         "sign-off in SQLite", "full fit, large school", "full fit, young school",
+        "full fit, whole school", "gradient boosting, whole school",
+        "knowledge tracing, whole school",
         "gradient boosting, large school", "gradient boosting, young school",
         "knowledge tracing, large school", "knowledge tracing, young school",
         "ordered regression, young school", "outlooks, tasks: 25", "prospect, tasks: 1",
@@ -43,7 +45,7 @@ def test_a_quick_bench_measures_everything_and_says_where(capsys):
     assert found["machine"]["limit"] == 1
     assert "scikit-learn" in found["machine"]["libraries"]
     assert set(found["machine"]["threads"]) >= {"OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"}
-    assert len(found["goals"]) == 3
+    assert len(found["goals"]) == 4
 
 
 def test_a_quick_bench_prints_a_table_with_a_line_a_figure(capsys):
@@ -51,7 +53,7 @@ def test_a_quick_bench_prints_a_table_with_a_line_a_figure(capsys):
     heads = ("seconds", "fastest", "CPU s", "rows", "us/row", "x base", "load")
     assert " ".join(lines[0].split()) == " ".join(heads)
     blank = lines.index("")
-    assert len(lines[1:blank]) == 30
+    assert len(lines[1:blank]) == 33
     for line in lines[1:blank]:
         assert all(float(cell) >= 0 for cell in line.split()[-7:])
     assert any(line.startswith("load average") for line in lines)

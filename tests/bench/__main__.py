@@ -74,7 +74,7 @@ def _all(size: Sizes) -> Iterator[Figure]:
 
 
 def goals(figures: Iterable[Figure]) -> Iterator[Goal]:
-    """The two goals: the fit beside boosting and tracing together; the sign-off's update.
+    """The goals: fits beside boosting and tracing together; the sign-off's update.
 
     Both by CPU seconds. Threads that wait for each other count as busy, on a busy machine
     ten times over: only with one thread is that a fair comparison of the fits.
