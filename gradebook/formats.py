@@ -3,11 +3,14 @@
 In English as written here; `gradebook.words` says them again as the reader's language does.
 """
 
+import re
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from syllabus.saying import Said, figure, joined, say, say_n
 
+NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
+"""A number and nothing else, as tables of numbers have it."""
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -54,8 +57,8 @@ def decimal(text: str) -> str:
 
 
 def cell(text: str) -> str:
-    """A cell of a table of numbers as a page shows it; files keep the hyphen."""
-    return decimal(text) if text[:1] == "-" and text[1:2].isdigit() else text
+    """A cell of a table of numbers as a page shows it; files keep it as it is."""
+    return decimal(text) if NUMBER.fullmatch(text) else text
 
 
 def utc(text: str) -> str:

@@ -12,6 +12,7 @@ from scipy.special import ndtr
 
 from gradebook.analytics.needle.floats import Flags, Floats, Ints
 from gradebook.analytics.needle.foretold import chances, met
+from gradebook.analytics.needle.outlook import probits
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
 from gradebook.records.graded import Graded, StudentFlights, graded
@@ -120,8 +121,8 @@ def _levels(done: Replay, parameters: Parameters) -> Floats:
     for row, name in enumerate(log.scales):
         table[row, : len(parameters.cuts[name])] = parameters.cuts[name]
     cuts = table[log.scale[log.task]].T[:, None, :]
-    spread = np.sqrt(done.variance + parameters.spread.day**2 + 1)
-    return np.asarray((done.weight * ndtr((done.mean - cuts) / spread)).sum(axis=1))
+    beyond = ndtr(probits(done.mean - cuts, done.variance, parameters))
+    return np.asarray((done.weight * beyond).sum(axis=1))
 
 
 def _distance(done: Replay, reach: Floats) -> Floats:

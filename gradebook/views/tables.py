@@ -1,13 +1,10 @@
 """A chart as its own page and as a file of its numbers."""
 
-import re
-
 from flask import Response, render_template
 
 from gradebook.charts.chart import Chart
 from gradebook.exchange.table import write_table
-
-SIGNED = re.compile(r"[+-]\d+(\.\d+)?")
+from gradebook.formats import NUMBER
 
 
 def explore(chart: Chart, trail: list[tuple[str, str]], csv_url: str) -> str:
@@ -36,4 +33,4 @@ def csv(chart: Chart) -> Response:
 
 def _number(cell: str) -> str | float:
     """A cell with a sign as the number it is, which no spreadsheet takes for a formula."""
-    return float(cell) if SIGNED.fullmatch(cell) else cell
+    return float(cell) if cell.startswith(("+", "-")) and NUMBER.fullmatch(cell) else cell

@@ -70,8 +70,9 @@ def _page(enrolment_id: str, task: str, refused: CloseWatchForm | None = None) -
 
 def _form(task: str, error: str, refused: CloseWatchForm | None) -> CloseWatchForm:
     """The form that closes one item: the one that was refused, or a new one."""
-    own = refused is not None and refused.error.data == error
-    return (refused if own and refused else CloseWatchForm(task=task, error=error)).named()
+    if refused is not None and refused.error.data == error:
+        return refused.named()
+    return CloseWatchForm(task=task, error=error).named()
 
 
 @bp.post("/watch")

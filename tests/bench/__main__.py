@@ -66,7 +66,7 @@ def _all(size: Sizes) -> Iterator[Figure]:
     yield from updating(frame, size)
     yield from signing(size)
     yield from asking(frame, size)
-    yield from fitting(size)
+    yield from fitting(frame, size)
     yield from entering(size)
     yield from proving(size)
     yield from cutting(size)

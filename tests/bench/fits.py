@@ -16,7 +16,6 @@ from tests.bench.schools import (
     columns_of,
     log_of,
     met,
-    whole_school,
     world,
     young_parameters,
 )
@@ -27,13 +26,15 @@ REBUILT = "whole school"
 """The school that is rebuilt: too long to be fitted more than once."""
 
 
-def fitting(size: Sizes) -> Iterator[Figure]:
-    """Our fit, boosting and knowledge tracing on every school; ordered regression on one."""
+def fitting(whole: pd.DataFrame, size: Sizes) -> Iterator[Figure]:
+    """Our fit, boosting and knowledge tracing on every school; ordered regression on one.
+
+    `whole` are the grades of the school that is rebuilt.
+    """
     for school, shape in zip(SCHOOLS, (size.fitted, size.young), strict=True):
         frame = world(shape)
         base = groupby(frame, 3 * size.few)
         yield from _on(frame, base, school, size.few)
-    whole = whole_school(size)
     yield from _on(whole, groupby(whole, size.few), REBUILT, 1)
     some = frame.head(size.ordered)
     yield groupby(some, 3 * size.few).figure(

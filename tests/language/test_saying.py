@@ -85,6 +85,24 @@ def test_figures_get_the_decimal_sign_of_their_reader():
 
 
 @pytest.mark.parametrize(
+    ("cell", "english", "german"),
+    [
+        ("-0.05", "\N{MINUS SIGN}0.05", "\N{MINUS SIGN}0,05"),
+        ("+0.05", "+0.05", "+0,05"),
+        ("215", "215", "215"),
+        ("2026-11-03", "2026-11-03", "2026-11-03"),
+        ("-x", "-x", "-x"),
+        ("", "", ""),
+    ],
+)
+def test_numbers_in_a_table_are_written_alike_above_and_below_zero(cell, english, german):
+    shown = formats.cell(cell)
+    assert spoken(shown) == english
+    with speaking(Language("de")):
+        assert spoken(shown) == german
+
+
+@pytest.mark.parametrize(
     ("language", "style", "words"),
     [
         ("en", "words", "3 Nov 2026"), ("en", "figures", "03/11/2026"),

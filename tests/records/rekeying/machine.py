@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from sqlalchemy import select
@@ -21,6 +22,18 @@ def runner(school: TestSchool, monkeypatch: pytest.MonkeyPatch) -> Run:
     (data / SCHOOL_KEY).write_text(SEED.hex())
     monkeypatch.setenv("WINDTEE_DATABASE", school.settings.database)
     return lambda act, *words: main([*act.split(), "--data", str(data), *map(str, words)])
+
+
+def cut_off(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A rotation that is cut off before the new key's file is in force."""
+
+    def cut(_: Path) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr("gradebook.cli.keys.put_in_force", cut)
+        with pytest.raises(KeyboardInterrupt):
+            run("key rotate")
 
 
 def vkey(school: TestSchool) -> str:

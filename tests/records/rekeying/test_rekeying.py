@@ -1,7 +1,6 @@
 """The school's key is changed on the machine; records convince strangers before and after."""
 
 import json
-from pathlib import Path
 
 import pytest
 from sqlalchemy import select
@@ -20,7 +19,7 @@ from gradebook.settings import NEXT_KEY, SCHOOL_KEY
 from tests.cast import SEED, TestSchool
 from tests.copies.paper_trail import certify, fly
 from tests.records.keeping.test_drill import unguarded
-from tests.records.rekeying.machine import Run, held, size, use_new_key, vkey
+from tests.records.rekeying.machine import Run, cut_off, held, size, use_new_key, vkey
 from tests.walks.test_main_job import sign_first_lesson
 
 
@@ -97,13 +96,7 @@ def test_rotation_wants_the_key_in_force(
 def test_a_change_cut_off_before_the_file_was_replaced_is_finished(
     school: TestSchool, run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def cut(_: Path) -> None:
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patched:
-        patched.setattr("gradebook.cli.keys.put_in_force", cut)
-        with pytest.raises(KeyboardInterrupt):
-            run("key rotate")
+    cut_off(run, monkeypatch)
     assert held(school) == SEED
     after = size(school)
     assert run("key rotate") == 0
@@ -188,10 +181,6 @@ def test_a_good_size_that_cannot_be_is_refused(
     assert run("key compromised", "--good-size", make(before), "--why", "x") == 2
     assert words in capsys.readouterr().err
     assert (size(school), vkey(school)) == (before, key)
-
-
-def test_a_compromise_without_a_reason_is_refused(school: TestSchool, run: Run) -> None:
-    assert run("key compromised", "--good-size", size(school), "--why", " ") == 2
 
 
 def test_a_ledger_older_than_a_checkpoint_outside_changes_no_key(

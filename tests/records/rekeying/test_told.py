@@ -13,7 +13,7 @@ from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.settings import NEXT_KEY
 from tests.cast import SEED, TestSchool
 from tests.copies.paper_trail import fly
-from tests.records.rekeying.machine import Run, held, size, vkey
+from tests.records.rekeying.machine import Run, cut_off, held, size, vkey
 
 
 def test_the_key_in_force_is_shown_with_the_entry_it_signs_from(
@@ -65,13 +65,7 @@ def test_a_change_that_was_cut_off_says_which_key_it_finished_with(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    def cut(_: Path) -> None:
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patched:
-        patched.setattr("gradebook.cli.keys.put_in_force", cut)
-        with pytest.raises(KeyboardInterrupt):
-            run("key rotate")
+    cut_off(run, monkeypatch)
     assert run("key rotate") == 0
     finished = told(capsys)
     assert "The change that was cut off is finished." in finished
@@ -79,7 +73,7 @@ def test_a_change_that_was_cut_off_says_which_key_it_finished_with(
     assert not (school.settings.data / NEXT_KEY).exists()
 
 
-def test_a_compromise_without_a_reason_says_so_and_changes_nothing(
+def test_a_compromise_without_a_reason_is_refused_and_changes_nothing(
     school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
 ) -> None:
     before = size(school), vkey(school), held(school)
