@@ -10,9 +10,9 @@ from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 from gradebook.analytics.needle.coefficients import coefficients, default_parameters, values_of
 from gradebook.analytics.needle.draft import first_draft
-from gradebook.analytics.needle.fitting import fit
+from gradebook.analytics.needle.fitting import NEAR, fit
 from gradebook.analytics.needle.kernel import run
-from gradebook.analytics.needle.likelihood import likelihood
+from gradebook.analytics.needle.likelihood import SWEEPS, likelihood
 from gradebook.analytics.needle.march import march
 from gradebook.analytics.needle.parameters import NODES, Hand, Parameters, TaskCurve
 from gradebook.analytics.needle.replay import names_of, replay
@@ -164,7 +164,8 @@ def test_the_likelihood_is_the_same_however_it_is_added_up():
     harder = replace(known, spread=replace(known.spread, day=0.7))
     sets = [values_of(one, names_of(log)) for one in (known, harder)]
     judge = likelihood(log, known.nodes, 2)
-    expected = [replay(log, one).log_chance.sum() for one in (known, harder)]
+    together = coefficients(sets, known.nodes, SWEEPS)
+    expected = run(march(log), together, None, record=False).log_chance.sum(axis=1)
     assert judge.total(sets) == pytest.approx(expected, abs=1e-9)
     found = judge.shared(sets, 0.4)
     assert found.total == pytest.approx(expected[0], abs=1e-9)
@@ -231,6 +232,24 @@ def test_a_grade_alone_in_its_lesson_is_foretold_alike_beside_no_other():
     done = run(march(log), coefficients(sets, known.nodes), None, record=False)
     total = likelihood(log, known.nodes, 1).total(sets)[0]
     assert done.beside.sum() == pytest.approx(total, abs=1e-9)
+
+
+def test_more_rounds_among_the_grades_of_a_lesson_would_lead_a_fit_nowhere_else(monkeypatch):
+    log, known = log_of(random_rows(11, students=30, lessons=8)), defaults(day=0.6)
+    draft = first_draft(known, log.tasks, log.instructors)
+    here = draft.vector()
+    sets = [draft, *(draft.moved(here + row) for row in 1e-3 * np.eye(len(here)))]
+
+    def slope():
+        judge = likelihood(log, known.nodes, len(sets))
+        return judge.shared([one.values() for one in sets], 1e-3)
+
+    few = slope()
+    monkeypatch.setattr("gradebook.analytics.needle.likelihood.SWEEPS", 20)
+    many = slope()
+    apart = few.slope - many.slope
+    errors = np.sqrt(apart @ np.linalg.lstsq(many.information, apart)[0] / len(here))
+    assert 0 < errors < NEAR / 10  # a step ten times as long counts as none
 
 
 def test_tasks_are_told_apart_though_a_lesson_shares_its_day():

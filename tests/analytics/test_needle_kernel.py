@@ -7,9 +7,10 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from gradebook.analytics.needle import sites
 from gradebook.analytics.needle.coefficients import default_parameters
-from gradebook.analytics.needle.outlook import skill
+from gradebook.analytics.needle.kernel import run
+from gradebook.analytics.needle.march import march
+from gradebook.analytics.needle.outlook import chance_and_interval, skill
 from gradebook.analytics.needle.parameters import (
     Hand,
     Parameters,
@@ -18,7 +19,7 @@ from gradebook.analytics.needle.parameters import (
     default_cuts,
     speed_nodes,
 )
-from gradebook.analytics.needle.replay import replay
+from gradebook.analytics.needle.replay import prepared, replay
 from tests.analytics.needle_school import (
     NOTHING,
     STILL,
@@ -116,11 +117,12 @@ def test_the_grades_of_a_lesson_tell_together_what_day_it_is(grades):
     )
 
 
-def test_one_more_round_among_the_grades_of_a_lesson_changes_next_to_nothing(monkeypatch):
-    known, rows = defaults(day=0.6), random_rows(3, students=6, lessons=6)
-    chance = neutral(replay(log_of(rows), known), known)
-    monkeypatch.setattr(sites, "SWEEPS", 20)
-    assert neutral(replay(log_of(rows), known), known) == pytest.approx(chance, abs=1e-3)
+def test_more_rounds_among_the_grades_of_a_lesson_change_next_to_nothing():
+    known, log = defaults(day=0.6), log_of(random_rows(3, students=6, lessons=6))
+    often = replace(prepared(log, known), sweeps=20)
+    done = run(march(log), often, None, record=True)
+    chance, _, _ = chance_and_interval(done.weight, done.mean, done.variance, known)
+    assert chance == pytest.approx(neutral(replay(log, known), known), abs=1e-3)
 
 
 @pytest.mark.parametrize("start", [-400.0, -40.0, -12.0, 12.0, 40.0, 400.0])

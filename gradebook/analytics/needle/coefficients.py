@@ -14,6 +14,7 @@ from gradebook.analytics.needle.parameters import (
     default_cuts,
     speed_nodes,
 )
+from gradebook.analytics.needle.sites import SWEEPS
 from gradebook.analytics.needle.steps import gains
 
 FAR = 1000.0
@@ -79,6 +80,7 @@ class Coefficients:
     goes) [M, Q, tasks], `severity`, `stretch` and `murk` (variance of the severity) [Q,
     instructors], `cuts` [Q, scales, K + 1], `weights` [M]; the rest [Q, 1]: variances of
     `ability`, `rest` (a day) and `day`, `retention` in days, `durability`, `carry`, `hold`.
+    Each grade of a sitting is worked out `sweeps` times against the others.
     """
 
     start: Floats
@@ -98,9 +100,10 @@ class Coefficients:
     durability: Floats
     carry: Floats
     hold: Floats
+    sweeps: int
 
 
-def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
+def coefficients(sets: Sequence[Values], nodes: int, sweeps: int = SWEEPS) -> Coefficients:
     """Stack Q sets of values for M = `nodes` learning speeds."""
     spread = np.stack([one.spread for one in sets])[:, :, None]
     curves = np.stack([one.curves for one in sets])
@@ -126,6 +129,7 @@ def coefficients(sets: Sequence[Values], nodes: int) -> Coefficients:
         durability=durability,
         carry=carry,
         hold=hold,
+        sweeps=sweeps,
     )
 
 

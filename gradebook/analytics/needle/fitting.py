@@ -19,14 +19,10 @@ from gradebook.analytics.needle.log import GradeLog
 from gradebook.analytics.needle.parameters import Hand, Parameters, Spread, TaskCurve
 from gradebook.analytics.needle.replay import replay
 
-COARSE = 3
-STAGES = (
-    (4, COARSE, 8_000, 8_000),
-    (2, COARSE, 24_000, 24_000),
-    (2, None, 24_000, 96_000),
-)
-"""Rounds, learning speeds followed (None: all that will be followed later), and on whole
-students of about how many grades the shared and the own are fitted."""
+SPEEDS = 3
+"""So many learning speeds a fit follows; a replay follows more of them."""
+STAGES = ((4, 8_000, 8_000), (2, 24_000, 24_000), (2, 24_000, 96_000))
+"""Rounds, and on whole students of about how many grades the shared and the own are fitted."""
 MOST_ROUNDS = sum(rounds for rounds, *_ in STAGES)
 SLOPE_ROWS = 24_000
 """On whole students of about how many grades the calibration slope is fitted."""
@@ -71,8 +67,8 @@ def fit(log: GradeLog, start: Parameters, report: Report | None = None) -> Param
     hands = _own(draft.hands, HAND_SPREADS)
     hands.mean[:] = 0.0
     turn, whole = 0, _shortened(log)
-    for rounds, speeds, for_all, for_each in STAGES:
-        nodes = min(speeds or start.nodes, start.nodes)
+    nodes = min(SPEEDS, start.nodes)
+    for rounds, for_all, for_each in STAGES:
         short, long = (_some_students(whole, rows) for rows in (for_all, for_each))
         judge = likelihood(short, nodes, len(prior[0]) + 1)
         judges = likelihood(long, nodes, 6)

@@ -61,7 +61,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """What each row brings, in march order: [Q, N], `gain` [M, Q, N]; the last three [Q, 1]."""
+    """What each row brings, in march order: [Q, N], `gain` [M, Q, N].
+
+    Then `carry`, `hold`, `day` [Q, 1] and `sweeps`, as in the coefficients.
+    """
 
     start: Floats
     plateau: Floats
@@ -75,6 +78,7 @@ class _Rows:
     carry: Floats
     hold: Floats
     day: Floats
+    sweeps: int
 
 
 def run(steps: March, known: Coefficients, before: Beliefs | None, record: bool) -> Run:
@@ -121,6 +125,7 @@ def _rows(steps: March, known: Coefficients) -> _Rows:
         carry=known.carry,
         hold=known.hold,
         day=known.day,
+        sweeps=known.sweeps,
     )
 
 
@@ -181,7 +186,7 @@ def _graded(
         np.broadcast_to(rows.day, minds.pull[..., live].shape),
     )
     marks = Marks(rows.low[:, here], rows.high[:, here], rows.noise[:, here])
-    sites = sites_of(marks, skill, shared, group)
+    sites = sites_of(marks, skill, shared, group, rows.sweeps)
     weight = minds.weight[..., live]
     beside = np.log((group.spread(weight) * sites.chance).sum(axis=0))
     after, now = seen(skill, shared, sites.value, sites.width, group)

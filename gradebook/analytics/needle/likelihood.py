@@ -15,6 +15,10 @@ from gradebook.analytics.needle.replay import blocks
 CELLS = 12_000
 """Rows x parameter sets x speeds taken in together; more would leave the processor's cache."""
 
+SWEEPS = 2
+"""So often each grade of a sitting is worked out against the others, once less than in a
+replay: a fit asks for slopes only."""
+
 SITTING = 8
 """So many grades of one sitting are reckoned with."""
 
@@ -101,7 +105,7 @@ class Likelihood:
         return curves, grips
 
     def _each(self, sets: Sequence[Values]) -> Iterator[tuple[March, Run]]:
-        known = coefficients(sets, self.nodes)
+        known = coefficients(sets, self.nodes, SWEEPS)
         for _, march in self.marches:
             yield march, run(march, known, None, record=False)
 

@@ -9,6 +9,7 @@ probit model', JASA 87 (1992) 805-811, for the log-concavity that keeps every st
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr
@@ -56,21 +57,30 @@ class Sites:
     worth: Floats
 
 
-def sites_of(marks: Marks, skill: Skill, shared: Shared, group: Group) -> Sites:
+class _Moved(NamedTuple):
+    """Where one sweep leaves the sites, and the `moments` it reckoned with."""
+
+    value: Floats
+    width: Floats
+    moments: tuple[Floats, Floats, Floats]
+
+
+def sites_of(marks: Marks, skill: Skill, shared: Shared, group: Group, sweeps: int) -> Sites:
     """The sites of the grades of a sitting, given what was known before it."""
     beside = shared.spread(group)
-    sites = _against(marks, skill, beside, nothing(skill))
-    for _ in range(SWEEPS - 1):
-        told = evidence(skill, sites.value, sites.width)
-        sites = _against(marks, skill, beside, told.of_others(group))
-    return sites
+    moved = _against(marks, skill, beside, nothing(skill))
+    for _ in range(sweeps - 1):
+        told = evidence(skill, moved.value, moved.width)
+        moved = _against(marks, skill, beside, told.of_others(group))
+    chance, slope, bend = moved.moments
+    worth = np.log(chance) + 0.5 * (slope * slope / bend - np.log(bend)) + LOG_ROOT_TWO_PI
+    return Sites(moved.value, moved.width, chance, worth)
 
 
-def _against(marks: Marks, skill: Skill, shared: Shared, others: Evidence) -> Sites:
+def _against(marks: Marks, skill: Skill, shared: Shared, others: Evidence) -> _Moved:
     mean, variance = predicted(skill, shared, others)
     chance, slope, bend = moments(marks.low, marks.high, mean, variance + marks.noise)
-    worth = np.log(chance) + 0.5 * (slope * slope / bend - np.log(bend)) + LOG_ROOT_TWO_PI
-    return Sites(mean + slope / bend, 1 / bend - variance, chance, worth)
+    return _Moved(mean + slope / bend, 1 / bend - variance, (chance, slope, bend))
 
 
 def moments(
