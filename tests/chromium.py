@@ -41,8 +41,7 @@ FLAGS = (
 PATIENCE = 30_000
 """Milliseconds for what takes well under one second, on a machine that has other work.
 
-As long as Playwright itself gives an act or a page. What is expected to fail waits less
-(`impatient`).
+As long as Playwright itself gives an act or a page.
 """
 
 

@@ -17,7 +17,8 @@ def draft_survives(field: Field) -> None:
     phone.type_remark()
     expect(phone.status).to_contain_text("On this phone only")
     phone.page.reload()
-    expect(phone.page.get_by_label("Remarks", exact=True)).to_have_value(WORDS)
+    kept = phone.remarks()
+    assert kept == WORDS, f"kept: {kept!r}"
     assert phone.page.evaluate("navigator.serviceWorker.controller !== null")
 
 
@@ -45,7 +46,7 @@ def lost_answer(field: Field) -> None:
     phone.find_network()
     expect(phone.page.get_by_text("Signed and queued")).to_be_visible()
     phone.go("/phone")
-    phone.sent()
+    phone.arrived()
     taken = [row.remarks for row in field.records()]
     assert taken == [WORDS], f"taken in: {taken}"
     assert (len(field.taken()), field.signed()) == (1, 1)
@@ -104,6 +105,8 @@ def changed_elsewhere(field: Field) -> None:
     phone.find_network()
     phone.go("/phone")
     shown = phone.page.locator("[data-letter='conflict']")
+    expect(shown.or_(phone.all_sent)).to_be_attached()
+    assert shown.count(), "overwritten without a word"
     expect(shown).to_contain_text("mine, typed away")
     expect(shown).to_contain_text("theirs, typed at the desk")
     assert remarks(field) == "theirs, typed at the desk"

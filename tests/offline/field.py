@@ -30,8 +30,6 @@ from tests.small_course import FILES
 
 SMALL = {"width": 360, "height": 740}
 WORDS = "Wind from the sea; calm hands, \u00e6\u00f8\u00e5 and \U0001f681 too."
-HASTE = 10_000
-"""Milliseconds for what a planted fault keeps from ever happening."""
 CARD = re.compile(r"PUT /api/lessons/|POST /lessons/\w+$")
 """Requests that bring a card to the school."""
 SCRIPT = """async (given) => {
@@ -85,8 +83,12 @@ class Field:
         """A phone that is signed in, in a context of its own."""
         context = self.browser.new_context(viewport=SMALL, **more)
         self.contexts.append(context)
+        cookie = self.school.visitor(name).client.get_cookie("windtee_session")
+        assert cookie is not None
+        entry = {"name": cookie.key, "value": cookie.value, "url": self.address}
+        context.add_cookies([entry])
         phone = Phone(context.new_page(), self.address)
-        phone.sign_in(name)
+        phone.go("/")
         return phone
 
     def records(self) -> list[LessonRecord]:
@@ -139,16 +141,6 @@ def opened_field(
     close_school(school)
 
 
-@contextmanager
-def impatient() -> Iterator[None]:
-    """Wait less for what is to be seen, where most of it never will be."""
-    expect.set_options(timeout=HASTE)
-    try:
-        yield
-    finally:
-        expect.set_options(timeout=PATIENCE)
-
-
 def assert_met(
     browser: Browser,
     data: Path,
@@ -156,9 +148,12 @@ def assert_met(
     check: Callable[[Field], None],
     words: str | None = None,
 ) -> None:
-    """A check fails once this fault is planted in a script; `words` stand in what it says."""
+    """A check fails once this fault is planted in a script; `words` stand in what it says.
+
+    It fails at once and not by waiting: what stands when a page has done its work is asserted
+    then, so that a slow machine fails no check and meets no fault.
+    """
     with (
-        impatient(),
         opened_field(data, browser, planted) as field,
         pytest.raises((AssertionError, Error), match=words),
     ):
@@ -190,6 +185,21 @@ class Phone:
     def unsent(self) -> Locator:
         """The number in the head of the page."""
         return self.page.locator("[data-unsent]")
+
+    @property
+    def all_sent(self) -> Locator:
+        """There once nothing waits."""
+        return self.page.locator("[data-unsent='0'][hidden]")
+
+    @property
+    def stuck(self) -> Locator:
+        """What the page says once the school has refused something."""
+        return self.page.locator("[data-notice=stuck]")
+
+    def remarks(self) -> str:
+        """What stands in the remarks, once the card has taken up what the phone holds."""
+        self.followed()
+        return self.page.get_by_label("Remarks", exact=True).input_value()
 
     def go(self, path: str) -> None:
         """Open a page."""
@@ -259,7 +269,11 @@ class Phone:
     def sign(self) -> None:
         """From the card over the review to the signature."""
         self.page.get_by_role("button", name="Review").click()
-        self.page.get_by_label("Your secret").fill(SECRET)
+        secret = self.page.get_by_label("Your secret")
+        refused = self.page.get_by_text("to put right before this can be signed")
+        expect(secret.or_(refused)).to_be_visible()
+        assert not refused.count(), "the review asks for more"
+        secret.fill(SECRET)
         self.page.get_by_role("button", name="Sign this record").click()
 
     def sign_away(self, *, unplug: bool = True) -> None:
@@ -279,7 +293,12 @@ class Phone:
 
     def sent(self) -> None:
         """Wait until nothing waits any more."""
-        expect(self.page.locator("[data-unsent='0'][hidden]")).to_be_attached()
+        expect(self.all_sent).to_be_attached()
+
+    def arrived(self, patience: int = PATIENCE) -> None:
+        """The same where nothing may ever be refused on the way: a refusal ends it at once."""
+        expect(self.all_sent.or_(self.stuck).first).to_be_attached(timeout=patience)
+        assert not self.stuck.count(), "the school could not take it"
 
 
 def reach_shell(page: Page, address: str) -> None:
