@@ -6,8 +6,12 @@ demo. *Usable* is when the page has been painted and the scripts that work on it
 *keeps* is when the card's script, which comes after them, keeps and saves what is typed (what
 was typed before included). Bytes are what came over the wire, headers included. The base is
 `/alive`, an answer of a few bytes, under the same conditions: the ratio is what a screen costs
-beside the least that an answer can. `--slower` takes another factor than four, which is meant
-for a quick desktop: DEVELOPERS says which phone each makes of the machine measured on.
+beside the least that an answer can. *Longest* is the longest task by the Long Tasks API, which
+leaves out what the browser does to draw a frame; *frame* is the longest by the Long Animation
+Frames API, from its first task to what is drawn. Whether a first layout belongs to a task or
+to a frame only hangs on what comes first, the last script or the page's end. `--slower` takes
+another factor than four, which is meant for a quick desktop: DEVELOPERS says which phone each
+makes of the machine measured on.
 """
 
 import argparse
@@ -50,6 +54,10 @@ window.longTasks = [];
 new PerformanceObserver((list) => {
   for (const one of list.getEntries()) window.longTasks.push(one.duration);
 }).observe({ type: "longtask", buffered: true });
+window.longFrames = [];
+new PerformanceObserver((list) => {
+  for (const one of list.getEntries()) window.longFrames.push(one.duration);
+}).observe({ type: "long-animation-frame", buffered: true });
 new MutationObserver((_, watching) => {
   if (!document.querySelector("[data-followed]")) return;
   window.keeps = performance.now();
@@ -63,6 +71,7 @@ ASK = """() => {
     usable: Math.max(painted ? painted.startTime : 0, opened.domContentLoadedEventEnd),
     keeps: window.keeps ?? 0,
     tasks: window.longTasks,
+    frames: window.longFrames,
     nodes: document.querySelectorAll("*").length,
   };
 }"""
@@ -70,7 +79,7 @@ ASK = """() => {
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One look at a screen: bytes until usable and in all, files, seconds, long tasks (ms)."""
+    """One look: bytes until usable and in all, files, seconds, ms of long tasks and frames."""
 
     early: float
     bytes: float
@@ -78,13 +87,14 @@ class Look:
     usable: float
     keeps: float
     tasks: tuple[float, ...]
+    frames: tuple[float, ...]
     nodes: int
     queries: int
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A screen: the median of its looks, the longest task of all, beside the base (seconds)."""
+    """A screen: the median of its looks, the longest task and frame, beside the base (s)."""
 
     name: str
     early_kb: float
@@ -94,6 +104,7 @@ class Seen:
     keeps: float
     ratio: float
     longest: float
+    frame: float
     nodes: int
     queries: int
     load: float
@@ -153,6 +164,7 @@ class Place:
             keeps=median(one.keeps for one in looks),
             ratio=usable / (base or usable),
             longest=max((ms for one in looks for ms in one.tasks), default=0.0),
+            frame=max((ms for one in looks for ms in one.frames), default=0.0),
             nodes=looks[0].nodes,
             queries=max(one.queries for one in looks),
             load=os.getloadavg()[0],
@@ -186,6 +198,7 @@ def _look(told: dict[str, Any], wired: "Wire", queries: int) -> Look:
         usable=told["usable"] / 1000,
         keeps=told["keeps"] / 1000,
         tasks=tuple(told["tasks"]),
+        frames=tuple(told["frames"]),
         nodes=told["nodes"],
         queries=queries,
     )
@@ -251,6 +264,7 @@ def _table(found: Sequence[Seen], before: tuple[float, float, float]) -> Iterato
         "keeps s",
         "x base",
         "longest ms",
+        "frame ms",
         "nodes",
         "queries",
         "load",
@@ -266,7 +280,13 @@ def _table(found: Sequence[Seen], before: tuple[float, float, float]) -> Iterato
                 f"{one.keeps:.2f}" if one.keeps else "",
                 f"{one.ratio:.1f}",
             ),
-            *(f"{one.longest:.0f}", one.nodes, one.queries, f"{one.load:.1f}"),
+            *(
+                f"{one.longest:.0f}",
+                f"{one.frame:.0f}",
+                one.nodes,
+                one.queries,
+                f"{one.load:.1f}",
+            ),
         )
         yield f"{one.name:<{width}}" + "".join(f"{cell:>12}" for cell in cells)
     yield ""
