@@ -10,8 +10,7 @@ from tests.offline.field import WORDS, Field, Phone
 
 def draft_survives(field: Field) -> None:
     """A card opened and typed on without a network is there after a reload without one."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.lose_network()
     phone.open_from_pocket()
     phone.type_remark()
@@ -24,8 +23,7 @@ def draft_survives(field: Field) -> None:
 
 def arrives_once(field: Field) -> None:
     """Signed away from the network: queued, and entered once when there is one."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     before = field.line.deliveries()
     phone.sign_away()
     assert field.signed() == 0
@@ -39,8 +37,7 @@ def arrives_once(field: Field) -> None:
 
 def lost_answer(field: Field) -> None:
     """The school commits, the answer never arrives: the same letter again, one write."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.sign_away()
     field.line.cuts = 1
     phone.find_network()
@@ -54,8 +51,7 @@ def lost_answer(field: Field) -> None:
 
 def two_tabs(field: Field) -> None:
     """Two pages of one phone find the network at once: one write."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.sign_away()
     other = Phone(phone.page.context.new_page(), field.address)
     other.go("/phone")
@@ -68,8 +64,7 @@ def two_tabs(field: Field) -> None:
 
 def waits_for_its_author(field: Field) -> None:
     """A session that died keeps the letter; somebody else cannot send it; the author does."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.sign_away()
     phone.page.context.clear_cookies()
     phone.find_network()
@@ -125,8 +120,7 @@ def remarks(field: Field) -> str:
 def clock_ahead(field: Field) -> None:
     """A phone three days ahead of the school: the moment of signing is estimated right."""
     field.school.clock.at -= timedelta(days=3)
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     began = monotonic()
     phone.sign_away()
     phone.find_network()

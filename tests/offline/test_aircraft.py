@@ -37,8 +37,7 @@ def field(tmp_path: Path, browser: Browser) -> Iterator[Field]:
 
 def away(field: Field) -> Phone:
     """A card open out of reach."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.lose_network()
     phone.open_from_pocket()
     return phone
@@ -94,8 +93,7 @@ def test_without_a_type_there_are_no_readings_and_no_flow_run(field: Field) -> N
 
 
 def test_readings_are_laid_as_the_school_lays_them(field: Field) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     script = phone.page.evaluate(
         "document.querySelector('script[src*=page]').src.replace('page.js', 'readings.js')"
     )

@@ -28,8 +28,7 @@ def test_on_a_phone_without_a_network(check: Callable[[Field], None], field: Fie
 
 
 def test_a_server_that_is_away_is_not_called_a_missing_network(field: Field) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     field.line.down = True
     phone.go("/")
     heading = phone.page.get_by_role("heading", level=1)
@@ -41,8 +40,7 @@ def test_a_server_that_is_away_is_not_called_a_missing_network(field: Field) -> 
 
 
 def test_out_of_reach_means_no_request_at_all(field: Field) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.page.wait_for_load_state("networkidle")  # what it had asked for has come
     phone.lose_network()
     before = len(field.line.seen)
@@ -57,8 +55,7 @@ def test_out_of_reach_means_no_request_at_all(field: Field) -> None:
 
 
 def test_six_requests_with_one_key_are_one_write(field: Field) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     answers = phone.run(SIX)
     assert answers["statuses"] == [201] * 6
     assert answers["replays"] == 5

@@ -31,8 +31,7 @@ def steps(field: Field) -> list[tuple[str, str]]:
 
 def runs_away(field: Field) -> None:
     """Taps, a tap taken back and a remark out of reach are one draft, and arrive as one."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.lose_network()
     phone.open_from_pocket()
     phone.type_remark("typed before the run")
@@ -144,8 +143,7 @@ def test_a_run_begun_with_a_network_goes_on_when_it_is_lost(field: Field) -> Non
 
 
 def test_steps_of_this_phone_reach_the_school_over_the_schools_own_card(field: Field) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.page.get_by_role("link", name="Grade S-0").first.click()
     phone.type_remark("typed at the desk")
     expect(phone.status).to_contain_text("Saved")

@@ -10,8 +10,7 @@ KEPT = "On this phone only, not yet saved"
 
 def _half_heard(field: Field) -> Phone:
     """A card from the server whose first words arrived there; the phone does not know."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.go("/")
     phone.page.get_by_role("button", name="Grade S-01").first.click()
     expect(phone.page.locator("form[data-followed][data-along]")).to_be_visible()

@@ -15,8 +15,7 @@ from tests.story import opened
 def sign_both_away(field: Field) -> Phone:
     """Ben signs S-01 with a task below its target, then S-02, both out of reach."""
     opened(field.school, "ben", "s-02")
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.lose_network()
     page = phone.page
     phone.go("/")
@@ -94,8 +93,7 @@ def test_the_second_lesson_waits_until_the_first_has_arrived(field: Field) -> No
 
 def rests_when_asked(field: Field) -> None:
     """A school that asks for rest is left alone until then, whatever wakes the phone."""
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.sign_away()
     asked = []
 
@@ -140,8 +138,7 @@ AT_ONCE = """
 def test_words_go_in_the_order_they_were_typed_though_the_clock_was_set_back(
     field: Field, ahead: int
 ) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     phone.run(AT_ONCE, ahead)
     phone.go("/phone")
     phone.sent()

@@ -20,9 +20,7 @@ from tests.walks.test_main_job import sign_first_lesson
 
 def set_up(field: Field) -> Phone:
     """Ben's phone, ready to be carried away."""
-    phone = field.phone()
-    phone.set_up()
-    return phone
+    return field.ready_phone()
 
 
 def test_an_ended_phone_keeps_its_words_and_says_so(field: Field) -> None:

@@ -29,8 +29,7 @@ HOLD = """() => {
 
 
 def test_nothing_is_said_to_be_kept_while_newer_words_are_being_written(field: Field) -> None:
-    phone = field.phone()
-    phone.set_up()
+    phone = field.ready_phone()
     field.line.down = True
     phone.open_from_pocket()
     phone.type_remark("first")
