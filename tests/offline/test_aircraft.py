@@ -85,6 +85,18 @@ def test_another_type_has_other_readings_out_of_reach(field: Field) -> None:
     changes_its_readings(field)
 
 
+def test_the_review_out_of_reach_names_the_limits_of_readings(field: Field) -> None:
+    phone = away(field)
+    page = phone.page
+    page.get_by_label("Aircraft type").select_option("Second type")
+    page.get_by_label("Left magneto drop").fill("140")
+    page.get_by_label("Oil temperature").fill("60")
+    phone.fill_card()
+    page.get_by_role("button", name="Review").click()
+    within = page.get_by_text("Oil temperature: 60 °C within limits 40 to 95.5 °C")
+    expect(within).to_be_visible()
+
+
 def test_without_a_type_there_are_no_readings_and_no_flow_run(field: Field) -> None:
     page = away(field).page
     page.get_by_label("Aircraft type").select_option("")

@@ -194,4 +194,5 @@ def _reading(row: ReadingRow) -> Plain:
         "typed": row.typed,
         "unit": "" if unit == "yes-no" else unit,
         "met": row.met,
+        "held_to": row.held_to,
     }

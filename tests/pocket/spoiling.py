@@ -32,6 +32,11 @@ MUTANTS = {
         "part.length === 3",
         "part.length > 9",
     ),
+    "limits on what only one of two was read for": (
+        "rules/limits.js",
+        "read.every(",
+        "read.some(",
+    ),
     "any day of a month": (
         "rules/days.js",
         "made.getUTCMonth() + 1 === Number(month)",

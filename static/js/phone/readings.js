@@ -1,26 +1,17 @@
 // The readings of the aircraft chosen on a card from the pocket, in place of those before.
 
 import { aircraftOf, taskOf } from "../rules/setting.js";
-import { inUnit, unitSign } from "../rules/readings.js";
+import { limitWords } from "../rules/limits.js";
+import { unitSign } from "../rules/readings.js";
 import { strip } from "../rules/text.js";
-import { figure, t } from "../words.js";
+import { t } from "../words.js";
 import { make } from "./dom.js";
 
 const FEW = 7;
 
-function boundsWords({ at_least, at_most, above, below }) {
-  if (at_least !== undefined && at_most !== undefined)
-    return t("{least} to {most}", { least: figure(at_least), most: figure(at_most) });
-  const named = [[t("at least"), at_least], [t("over"), above], [t("under"), below], [t("at most"), at_most]];
-  return named.filter(([, end]) => end !== undefined).map(([words, end]) => `${words} ${figure(end)}`).join(", ");
-}
-
 /** The limits on one reading, in words. */
-const limitWords = (aircraft, { code, unit }) =>
-  aircraft.limits
-    .filter((limit) => limit.of === code)
-    .map((limit) => (limit.expect ? t(limit.expect) : inUnit(boundsWords(limit.bounds), unit)))
-    .join("; ");
+const limitsOn = (aircraft, { code, unit }) =>
+  aircraft.limits.filter(({ of }) => of === code).map((limit) => limitWords(limit, unit)).join("; ");
 
 function answers(attributes, typed) {
   const offered = [["", "—"], ["yes", t("yes")], ["no", t("no")]];
@@ -37,7 +28,7 @@ function reading(aircraft, one, typed) {
   return make("div", { class: "reading", "data-reading": one.code },
     make("label", { for: name }, one.words),
     make("span", { class: "reading-value" }, field),
-    make("span", { class: "reading-limit", id: `${name}-limit` }, limitWords(aircraft, one)),
+    make("span", { class: "reading-limit", id: `${name}-limit` }, limitsOn(aircraft, one)),
     make("output", { class: "reading-verdict", id: `${name}-verdict`, for: name, "data-verdict": true }));
 }
 

@@ -68,7 +68,8 @@ function readings(listed) {
   if (!listed.length) return [];
   const verdict = ({ met }) => met === null ? null
     : make("span", { class: `verdict verdict-${met ? "met" : "missing"}` }, met ? t("within limits") : t("outside limits"));
-  const items = listed.map((one) => make("li", {}, `${one.words}: ${inUnit(one.typed, one.unit)} `, verdict(one)));
+  const limits = ({ met, held_to }) => met === null ? null : make("span", { class: "small dim" }, ` ${held_to}`);
+  const items = listed.map((one) => make("li", {}, `${one.words}: ${inUnit(one.typed, one.unit)} `, verdict(one), limits(one)));
   return [make("h3", {}, t("Readings")), make("ul", { class: "ruled" }, items)];
 }
 

@@ -4,6 +4,7 @@ import { t } from "../words.js";
 import { check, missing } from "./check.js";
 import { readDay } from "./days.js";
 import { gauges } from "./gauges.js";
+import { heldTo } from "./limits.js";
 import { marksOf, proposal, standing } from "./outcome.js";
 import { aircraftOf, entryOf, scaleOf, taskOf, wordsFor } from "./setting.js";
 import { strip } from "./text.js";
@@ -77,7 +78,11 @@ function taken(card, setting, results) {
   const aircraft = aircraftOf(card, setting);
   const found = aircraft && setting.lesson.flies ? aircraft.readings : [];
   const asked = found.filter((one) => taskOf(setting, one.task));
-  const rows = asked.map((one) => readingRow(one, ownText(card.readings, one.code), results));
+  const given = Object.keys(card.readings).filter((code) => strip(card.readings[code]));
+  const rows = asked.map((one) => ({
+    ...readingRow(one, ownText(card.readings, one.code), results),
+    held_to: heldTo(aircraft, one, given),
+  }));
   const typed = rows.filter((row) => strip(row.typed));
   return [...typed.filter((row) => row.met === false), ...typed.filter((row) => row.met !== false)];
 }
