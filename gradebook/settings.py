@@ -32,6 +32,8 @@ FLOOR = HashCost(passes=2, memory_kib=19456)
 
 
 HERE = ("localhost", "127.0.0.1")
+LOOPBACK = ("127.0.0.1", "::1")
+"""Numbers of the machine itself; browsers make no passkeys there, but for its name they do."""
 EVERYWHERE = frozenset({"", "0.0.0.0", "::"})  # noqa: S104 - told apart, not listened at
 MOST_PROXIES = 8
 

@@ -23,7 +23,7 @@ from gradebook.records.checkpoints import folders
 from gradebook.records.commands import checkpointing
 from gradebook.records.faults import TornError
 from gradebook.records.keeping import erasures
-from gradebook.settings import Settings, settings_in
+from gradebook.settings import LOOPBACK, Settings, settings_in
 
 WORKERS = 2
 LOGGING = {
@@ -102,7 +102,7 @@ def serve(chosen: argparse.Namespace) -> int:
     if found is None:
         warn("There is no school here yet: run windtee setup first (windtee setup --help).")
         return 1
-    return _listen(settings, chosen, [f"{found.name} is open at {_address(chosen)}"])
+    return _listen(settings, chosen, [f"{found.name} is open at {address(chosen)}"])
 
 
 def demo(chosen: argparse.Namespace) -> int:
@@ -113,7 +113,7 @@ def demo(chosen: argparse.Namespace) -> int:
     say("Loading the demo school (the first time takes a moment) ...")
     loading.load(settings)
     secret = f"Demo accounts (secret for all: {demo_accounts.SECRET})"
-    lines = [f"Windtee demo: {_address(chosen)}", "", secret]
+    lines = [f"Windtee demo: {address(chosen)}", "", secret]
     lines += [f"  {role:<18} {email}" for role, email in demo_accounts.DOORS]
     lines += [
         "",
@@ -122,8 +122,10 @@ def demo(chosen: argparse.Namespace) -> int:
     return _listen(settings, chosen, lines)
 
 
-def _address(chosen: argparse.Namespace) -> str:
-    return f"http://{_bound(chosen)}/"
+def address(chosen: argparse.Namespace) -> str:
+    """Where a browser goes: to this machine by name, for no passkey is made at numbers."""
+    place = f"localhost:{chosen.port}" if chosen.host in LOOPBACK else _bound(chosen)
+    return f"http://{place}/"
 
 
 def _bound(chosen: argparse.Namespace) -> str:

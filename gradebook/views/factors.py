@@ -12,13 +12,13 @@ from gradebook.records import onetime
 from gradebook.records.commands import factors, passkeys, sessions
 from gradebook.records.faults import InvalidError, Problem, SlowDownError
 from gradebook.records.store import accounts, people
+from gradebook.settings import LOOPBACK
 from gradebook.views import cookies, desk
 from gradebook.views.answers import show_problems
 from gradebook.views.forms.accounts import CodeForm, PasskeyForm, RemoveForm
 from syllabus.saying import say
 
 bp = Blueprint("factors", __name__, url_prefix="/account")
-LOOPBACK = ("127.0.0.1", "::1")
 Answer = Response | str | tuple[str, int]
 
 

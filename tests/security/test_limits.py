@@ -1,5 +1,6 @@
 """How much may be sent, to which name, through how many proxies."""
 
+from argparse import Namespace
 from dataclasses import replace
 from datetime import timedelta
 from urllib.parse import urlencode
@@ -9,6 +10,7 @@ from flask import request
 
 from gradebook.app import create_app
 from gradebook.cli import main
+from gradebook.cli.serving import address
 from gradebook.security.limits import MIB, is_ours
 from gradebook.settings import SettingError, Settings, hosts_for, settings_in
 from gradebook.views.desk import Office
@@ -118,6 +120,19 @@ def test_a_school_answers_to_its_machine_its_address_and_the_names_it_is_given(
     assert hosts_for("::") == (*here, "hangar", "hangar.local")
     monkeypatch.setenv("WINDTEE_HOSTS", "School.example, grades.example")
     assert hosts_for("127.0.0.1") == (*here, "school.example", "grades.example")
+
+
+@pytest.mark.parametrize(
+    ("host", "told"),
+    [
+        ("127.0.0.1", "http://localhost:8765/"),  # where a passkey can be made
+        ("::1", "http://localhost:8765/"),
+        ("10.0.0.9", "http://10.0.0.9:8765/"),
+        ("fd00::9", "http://[fd00::9]:8765/"),
+    ],
+)
+def test_a_server_tells_where_a_browser_finds_it(host: str, told: str) -> None:
+    assert address(Namespace(host=host, port=8765)) == told
 
 
 @pytest.mark.parametrize("typed", ["x", "-1", "1.5", "9", "", "²"])
