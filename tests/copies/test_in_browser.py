@@ -72,3 +72,4 @@ def test_every_sheet_that_a_browser_prints_says_whose_record_it_is(
     assert len(words) > 3
     assert [one for one in words if not re.search(r"Ana, [\w ]+\. [\w ]+\. Copy of", one)] == []
     assert "140 rpm, within limits (over 0, at most 175 rpm)" in " ".join(words)
+    assert " ".join(words).count("Not for use in") == 1  # the copy's own caution
