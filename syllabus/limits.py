@@ -4,6 +4,7 @@ import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Literal, Protocol
 
 from syllabus.errors import OUT_OF_LIMIT
@@ -15,6 +16,7 @@ Value = Decimal | float | str
 
 _NUMBER = re.compile(r"([-+\u2212]?)([0-9]*)(?:([.,])([0-9]+))?\s*(.*)", re.DOTALL)
 _MOST_DIGITS = 12
+_KEPT = 1024
 _SPELLINGS = {
     "degc": ("\u00b0c", "c", "deg c", "\u00ba c", "\u00b0 c"),
     "deg": ("\u00b0", "degrees"),
@@ -141,6 +143,7 @@ def _in(unit: str) -> str:
     return say(" in {unit}", unit=sign) if sign else ""
 
 
+@lru_cache(_KEPT)
 def limit_words(limit: Limit, unit: str) -> str:
     """A limit in a few words, such as `40 to 90 °C`."""
     return say(limit.expect) if limit.expect else in_unit(limit.bounds.words, unit)

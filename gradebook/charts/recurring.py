@@ -8,7 +8,7 @@ import numpy as np
 from gradebook.analytics.cooccurrence import Cooccurrence, cooccurrences
 from gradebook.analytics.needle.floats import Flags, Ints
 from gradebook.analytics.recurrence import Finding, Recurrence, recurrences
-from gradebook.records.store.standing import Standing
+from gradebook.records.values import History
 
 Pair = tuple[str, str]
 """A task and an error in it."""
@@ -23,7 +23,6 @@ class Marks:
     of the students one after another, `ends` [S + 1] where each one's begin and end.
     """
 
-    states: Sequence[Standing]
     pairs: tuple[Pair, ...]
     made: Flags
     graded: Flags
@@ -31,9 +30,9 @@ class Marks:
     ends: Ints
 
 
-def read_marks(states: Sequence[Standing]) -> Marks:
+def read_marks(histories: Sequence[History]) -> Marks:
     """Every lesson of these students, for the errors that any of them made."""
-    lessons = [fact for state in states for fact in state.history]
+    lessons = [fact for history in histories for fact in history]
     marked = [
         (at, (mark.task, mark.error)) for at, fact in enumerate(lessons) for mark in fact.errors
     ]
@@ -50,8 +49,8 @@ def read_marks(states: Sequence[Standing]) -> Marks:
     touched = counted + [(at, tasks[task]) for at, (task, _) in marked]
     graded, flown = (_flags(cells, len(lessons), len(tasks)) for cells in (counted, touched))
     column = [tasks[task] for task, _ in pairs]
-    ends = np.cumsum([0, *(len(state.history) for state in states)])
-    return Marks(states, pairs, made, graded[:, column], flown[:, column], ends)
+    ends = np.cumsum([0, *map(len, histories)])
+    return Marks(pairs, made, graded[:, column], flown[:, column], ends)
 
 
 def _flags(cells: Sequence[tuple[int, int]], rows: int, columns: int) -> Flags:
@@ -63,9 +62,9 @@ def _flags(cells: Sequence[tuple[int, int]], rows: int, columns: int) -> Flags:
 
 @dataclass(frozen=True, slots=True)
 class Recurring:
-    """An error that recurs in one student more often than chance among the others."""
+    """An error that recurs in one student (a place) more often than chance among the others."""
 
-    state: Standing
+    student: int
     task: str
     error: str
     found: Recurrence
@@ -75,7 +74,7 @@ def recurring(marks: Marks) -> tuple[Recurring, ...]:
     """What recurs in whom: to act on first, then to watch."""
     made, flown = (_by_student(cells, marks.ends) for cells in (marks.made, marks.flown))
     return tuple(
-        Recurring(marks.states[one.student], *marks.pairs[one.error], found=one)
+        Recurring(one.student, *marks.pairs[one.error], found=one)
         for one in recurrences(made, flown, told=(Finding.ACT, Finding.WATCH))
     )
 

@@ -27,7 +27,7 @@ def task_charts(state: Standing, task: Task) -> tuple[Chart, ...]:
     """Every chart of one student's task; none before its first counted grade."""
     if not any(grade.rank is not None for grade in _grades(state, task)):
         return ()
-    points = trail(state, task.code)
+    points = trail(state.trail, task.code)
     now = state.needle.outlooks.get(task.code)
     return (trend(points, now, state.on), proof(points), *errors(state, task))
 

@@ -5,6 +5,7 @@ The arc runs from 0 at the left to 1 at the right over the top. The green band s
 (14 CFR 27.1549).
 """
 
+from functools import lru_cache
 from math import cos, pi, sin
 
 from markupsafe import Markup
@@ -69,13 +70,14 @@ def _words(chance: tuple[float | None, float, float], n: int, what: str) -> str:
     )
 
 
-def _face(ticks: int) -> list[Markup]:
+@lru_cache
+def _face(ticks: int) -> tuple[Markup, ...]:
     """Scale and green band, with graduations that divide the scale into so many parts."""
     drawn = [_stroke(0, 1, RADIUS, "arc-scale"), _stroke(GREEN_FROM, 1, RADIUS, "arc-green")]
-    graduations = [
+    graduations = (
         _line(tick / ticks, RADIUS - 1, RADIUS, "arc-tick") for tick in range(1, ticks)
-    ]
-    return drawn + graduations
+    )
+    return *drawn, *graduations
 
 
 def _hands(

@@ -2,14 +2,18 @@
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 from markupsafe import Markup, escape
 
 from gradebook.words import spoken
 
 _UNSAFE = re.compile("[&<>\"']")
+_KEPT = 8192
+"""So many coordinates are kept as text, the last used ones: pictures of a kind share most."""
 
 
+@lru_cache(_KEPT)
 def number(value: float) -> str:
     """A coordinate with at most one decimal: `12`, `12.5`; never `-0`."""
     rounded = round(value, 1) or 0.0
@@ -18,14 +22,20 @@ def number(value: float) -> str:
 
 def _safe(value: object) -> str:
     """Text as it may stand in a tag or between two; Markup is taken as it is."""
-    plain = type(value) is str and not _UNSAFE.search(value)
-    return str(value if plain else escape(value))
+    if type(value) is str and not _UNSAFE.search(value):
+        return value
+    return str(escape(value))
 
 
 def _attribute(name: str, value: str | float) -> str:
     """With a leading space; `class_` and `stroke_width` lose their underscores."""
-    told = number(value) if isinstance(value, int | float) else _safe(value)
-    return f' {name.rstrip("_").replace("_", "-")}="{told}"'
+    told = _safe(value) if isinstance(value, str) else number(value)
+    return f' {_hyphened(name)}="{told}"'
+
+
+@lru_cache
+def _hyphened(name: str) -> str:
+    return name.rstrip("_").replace("_", "-")
 
 
 def element(tag: str, words: str | None = None, /, **values: str | float) -> Markup:
@@ -48,5 +58,5 @@ def picture(
         "role": "img",
         "aria-label": str(spoken(label)),
     }
-    inside = Markup("").join([element("title", label), longer, *parts])
+    inside = Markup("".join([element("title", label), longer, *parts]))  # noqa: S704 - each is
     return element("svg", inside, **values)

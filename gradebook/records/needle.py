@@ -12,6 +12,7 @@ from gradebook.analytics.needle.outlook import Outlook, Skill
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.prospect import Prospect
 from gradebook.records.graded import pace, shape, task_key
+from gradebook.records.remembering import once
 from gradebook.records.values import History
 from syllabus.course import Course, Lesson, Stage
 from syllabus.saying import say
@@ -47,15 +48,29 @@ class Needle:
         """Days between two gradings of the same task, as this student flies."""
         return pace(self.history)
 
+    @cached_property
+    def _prospects(self) -> dict[str, Prospect]:
+        return {}
+
     def prospect(self, task: str) -> Prospect | None:
         """Attempts to proficiency in one task; None where it cannot be foretold."""
         if task not in self.outlooks:
             return None
+        return once(self._prospects, task, lambda: self._prospect(task))
+
+    def _prospect(self, task: str) -> Prospect:
         found = prospect.prospects(self._skill([task]), self.parameters, self.pace)
         return found[task_key(self.course, task)]
 
+    @cached_property
+    def _checks(self) -> dict[str, readiness.CheckChance]:
+        return {}
+
     def check(self, stage: Stage) -> readiness.CheckChance:
         """The chance that every task of a stage check meets the standard today."""
+        return once(self._checks, stage.code, lambda: self._check(stage))
+
+    def _check(self, stage: Stage) -> readiness.CheckChance:
         return readiness.check_chance(self._skill(self._asked(stage)), self.parameters)
 
     @cached_property

@@ -11,7 +11,9 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
+
+T = TypeVar("T")
 
 MOST_LESSONS = 20_000
 IDLE_SECONDS = 900.0
@@ -23,6 +25,14 @@ class _Held:
     value: Any
     lessons: int
     asked_at: float
+
+
+def once(found: dict[str, Any], name: str, work: Callable[[], T]) -> T:
+    """What is in `found` by this name; worked out and put there where it is not yet."""
+    if name not in found:
+        found[name] = work()
+    value: T = found[name]
+    return value
 
 
 class Memory:
@@ -83,7 +93,11 @@ class Memory:
 
 @dataclass(frozen=True, slots=True)
 class Memories:
-    """What the readers of one database keep: files, and what was worked out of each."""
+    """What the readers of one database keep: files, what was worked out of each, and of many.
+
+    Of many: by course instead of enrolment.
+    """
 
     files: Memory = field(default_factory=Memory)
     standings: Memory = field(default_factory=Memory)
+    courses: Memory = field(default_factory=Memory)

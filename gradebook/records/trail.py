@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -16,24 +15,8 @@ from gradebook.analytics.needle.outlook import probits
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.analytics.needle.replay import Replay, replay
 from gradebook.records.graded import Graded, StudentFlights, graded
-from gradebook.records.values import GradeFact, History
+from gradebook.records.values import GradeFact
 from syllabus.course import Course
-
-
-class Flown(Protocol):
-    """What is needed of a student: the course, the history, the parameters in force."""
-
-    @property
-    def course(self) -> Course:
-        """The course."""
-
-    @property
-    def history(self) -> History:
-        """Effective lessons, oldest first."""
-
-    @property
-    def parameters(self) -> Parameters:
-        """The needle's parameters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +65,8 @@ class SchoolTrail:
         )
 
 
-def trail(state: Flown, task: str) -> tuple[TrailPoint, ...]:
-    """Every counted grade of one student's task, oldest first."""
-    school = school_trail([StudentFlights("", state.course, state.history)], state.parameters)
+def trail(school: SchoolTrail, task: str) -> tuple[TrailPoint, ...]:
+    """Every counted grade of one task, oldest first, of a school that is one student."""
     return tuple(
         TrailPoint(
             fact.flown_on,

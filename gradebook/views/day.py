@@ -45,7 +45,7 @@ def home() -> str | Response:
 
 def _instructors_day() -> str:
     with desk.reading() as act:
-        rows = enrolments.enrolments(act.session, act.actor)
+        rows = enrolments.enrolments(act.session, act.actor, whole=True)
         mine = [
             row
             for row in rows

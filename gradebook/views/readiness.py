@@ -76,7 +76,7 @@ def board() -> str | Response:
     order = request.args.get("order", "nearest")
     wanted = request.args.get("course", "")
     with desk.reading() as act:
-        rows = enrolments.enrolments(act.session, act.actor)
+        rows = enrolments.enrolments(act.session, act.actor, whole=True)
         states = standing.standings(act.session, rows, act.today)
     shown = [state for state in states if not wanted or state.course.code == wanted]
     table = [BoardRow(state, state.readiness(state.stage)) for state in shown]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from gradebook import formats
 from gradebook.records import carryover, gauges, rules, values
@@ -108,7 +109,7 @@ class ReadingRow:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sheet:
     """One draft, ready to be shown."""
 
@@ -174,7 +175,7 @@ class Sheet:
         """How each checklist item ticked so far was performed."""
         return {step.item: step.how for step in self.card.steps}
 
-    @property
+    @cached_property
     def readings(self) -> tuple["ReadingRow", ...]:
         """The readings of the card's aircraft that belong to its tasks."""
         aircraft = self.setting.aircraft(self.card)

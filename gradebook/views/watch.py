@@ -1,25 +1,28 @@
 """School watch: errors, grading, progress and forecasts across students."""
 
-from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 from flask import Blueprint, Response, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from gradebook import formats
-from gradebook.analytics.connections import connect
+from gradebook.analytics.connections import Connections, connect
 from gradebook.analytics.examined import FEWEST, Examined, examine
+from gradebook.analytics.instructors import InstructorDiagnostics
+from gradebook.analytics.needle.parameters import Parameters
 from gradebook.charts import checks, forecasts, recurring
 from gradebook.charts import school as charts
 from gradebook.charts.chart import Chart
 from gradebook.charts.revisions import revisions
 from gradebook.records import errorrates
+from gradebook.records.errorrates import Period
 from gradebook.records.examined import check_pairs, lessons_before
 from gradebook.records.faults import UnknownError
-from gradebook.records.graded import StudentFlights
 from gradebook.records.store import needles
 from gradebook.records.store.outcomes import Outcomes, foretelling, outcomes
 from gradebook.records.store.watched import Watched, by_student, flights, watched
-from gradebook.records.trail import SchoolTrail, school_trail
+from gradebook.records.trail import school_trail
 from gradebook.views import desk, places, tables
 from syllabus.saying import say
 
@@ -38,20 +41,14 @@ def school() -> str | AnyResponse:
     if (chosen := places.recalled("course")) is not None:
         return chosen
     here = _school()
-    histories = here.histories
-    marks = recurring.read_marks(here.shown)
     now, before = errorrates.month_of(here.today), errorrates.month_of(here.today, -1)
+    found = here.kept("errors", lambda: _errors(here, now, before))
     return render_template(
         "watch/school.html",
         here=here,
-        grown=[
-            one for one in errorrates.compare_periods(histories, now, before) if one.change > 0
-        ],
-        rates=errorrates.error_rates(histories),
+        **found,
         now=now,
         before=before,
-        recurring=recurring.recurring(marks),
-        together=recurring.together(marks),
         watch=[
             (state, item)
             for state in here.shown
@@ -59,6 +56,18 @@ def school() -> str | AnyResponse:
             for item in state.open_watch
         ],
     )
+
+
+def _errors(here: Watched, now: Period, before: Period) -> dict[str, Any]:
+    """What the page says of errors, by the names its template has for it."""
+    histories, changes = here.histories, errorrates.compare_periods
+    marks = recurring.read_marks([state.history for state in here.shown])
+    return {
+        "grown": [one for one in changes(histories, now, before) if one.change > 0],
+        "rates": errorrates.error_rates(histories),
+        "recurring": recurring.recurring(marks),
+        "together": recurring.together(marks),
+    }
 
 
 @bp.get("/instructors")
@@ -70,27 +79,38 @@ def instructors() -> str | AnyResponse:
     parameters = here.parameters
     if parameters is None:
         return render_template("watch/instructors.html", here=here, chart=None, grading=())
-    flown = flights(here.everybody)
-    trail = school_trail(flown, parameters)
-    found = _examined(flown, trail)
+    found = _grading(here, parameters)
+    made = (checks.before_checks, checks.checked)
     return render_template(
         "watch/instructors.html",
         here=here,
         parameters=parameters,
         chart=charts.severity(parameters, here.names),
-        links=connect(trail.frame),
-        grading=sorted(
-            charts.grading(trail, parameters),
-            key=lambda one: here.names.get(one.instructor, ""),
-        ),
-        examined=found,
-        checks=[make(found, here.names) for make in (checks.before_checks, checks.checked)],
+        links=found.links,
+        grading=sorted(found.each, key=lambda one: here.names.get(one.instructor, "")),
+        examined=found.examined,
+        checks=[make(found.examined, here.names) for make in made],
         fewest=FEWEST,
     )
 
 
-def _examined(flown: Sequence[StudentFlights], trail: SchoolTrail) -> Examined:
-    return examine(lessons_before(trail), check_pairs(flown))
+@dataclass(frozen=True, slots=True)
+class _Grading:
+    """How the instructors grade: how far they can be compared, each one, their checks."""
+
+    links: Connections
+    each: tuple[InstructorDiagnostics, ...]
+    examined: Examined
+
+
+def _grading(here: Watched, parameters: Parameters) -> _Grading:
+    def work() -> _Grading:
+        flown = flights(here.everybody)
+        trail = school_trail(flown, parameters)
+        examined = examine(lessons_before(trail), check_pairs(flown))
+        return _Grading(connect(trail.frame), charts.grading(trail, parameters), examined)
+
+    return here.kept("grading", work)
 
 
 @bp.get("/progress")
@@ -165,8 +185,7 @@ def _of_instructors(key: str, here: Watched) -> Chart | None:
     make = {"before-checks": checks.before_checks, "checked": checks.checked}.get(key)
     if make is None:
         return None
-    flown = flights(here.everybody)
-    return make(_examined(flown, school_trail(flown, parameters)), here.names)
+    return make(_grading(here, parameters).examined, here.names)
 
 
 def _of_course(key: str, here: Watched) -> Chart | None:

@@ -1,15 +1,10 @@
 """The tables behind recurring errors, against the opportunities of each student."""
 
 from gradebook.charts.recurring import read_marks, recurring, together
-from gradebook.records.graded import StudentFlights
 from gradebook.records.values import ErrorFact, GradeFact
 from gradebook.records.watchitems import chances
 from syllabus.errors import Severity
-from syllabus.reading import load_course
 from tests.builders import a_lesson_fact
-from tests.small_course import FILES
-
-COURSE = load_course(FILES)
 
 
 def lesson(day, graded, *marked):
@@ -34,9 +29,7 @@ HISTORIES = (
 
 
 def test_marks_and_opportunities_are_those_of_each_student():
-    marks = read_marks(
-        [StudentFlights(str(at), COURSE, one) for at, one in enumerate(HISTORIES)]
-    )
+    marks = read_marks(HISTORIES)
     assert marks.pairs == (("hover", "x"), ("hover", "y"), ("run-up", "x"), ("run-up", "z"))
     for at, history in enumerate(HISTORIES):
         mine = slice(marks.ends[at], marks.ends[at + 1])
@@ -52,5 +45,5 @@ def test_marks_and_opportunities_are_those_of_each_student():
 
 def test_without_students_or_marks_nothing_recurs():
     for histories in ((), ((),), ((lesson(1, "hover"),),)):
-        marks = read_marks([StudentFlights("ana", COURSE, one) for one in histories])
+        marks = read_marks(histories)
         assert (recurring(marks), together(marks)) == ((), ())

@@ -10,7 +10,7 @@ from gradebook.records.commands import needling
 from gradebook.records.database import MEMORY
 from gradebook.records.graded import shapes, with_scales
 from gradebook.records.remembering import Memories, Memory
-from gradebook.records.store import enrolments, facts, onfile, standing
+from gradebook.records.store import enrolments, facts, onfile, standing, watched
 from gradebook.records.tables.needle import NeedleFit, NeedleState
 from gradebook.records.tables.people import Person
 from gradebook.records.tables.training import Enrolment
@@ -19,6 +19,8 @@ from tests.cast import SECRET, TestSchool
 from tests.counting import asked
 from tests.records.rebuilding.behind import behind, rebuilt
 from tests.walks.test_main_job import FILLED, lesson_form, sign_first_lesson
+
+MARKED = "Selector left on one side"
 
 
 class Clock:
@@ -176,6 +178,37 @@ def test_a_course_put_back_is_seen(school: TestSchool) -> None:
     assert _standing(school, today).weak is not right
 
 
+def test_what_was_found_of_a_school_is_taken_over_while_it_is_true(school: TestSchool) -> None:
+    record = sign_first_lesson(school)
+    today = school.clock.at.date()
+    found = _found(school, today)
+    assert _found(school, today) is found
+    assert _found(school, today + timedelta(days=1)) is not found
+    found = _found(school, today)
+    with school.database.write() as session:
+        text = with_scales(None, shapes([_standing(school, today).course])).as_text()
+        session.add(NeedleFit(made_at=school.clock.at, grades=1, students=1, parameters=text))
+    refitted = _found(school, today)
+    assert refitted is not found
+    cleo = school.visitor("cleo")
+    cleo.get(f"/records/{record}")
+    cleo.post(f"/records/{record}/void", reason="Another student's.", secret=SECRET)
+    assert _found(school, today) is not refitted
+
+
+def test_the_watch_shows_what_was_done_since(either_school: TestSchool) -> None:
+    school = either_school
+    record = sign_first_lesson(school)
+    cleo = school.visitor("cleo")
+    assert cleo.get("/school").count(MARKED) == cleo.get("/school").count(MARKED) > 0
+    with school.database.write() as session:
+        session.get_one(Person, school.ids["ana"]).name = "Ana Renamed"
+    assert "Ana Renamed" in cleo.get("/school")
+    cleo.get(f"/records/{record}")
+    cleo.post(f"/records/{record}/void", reason="Another student's.", secret=SECRET)
+    assert MARKED not in cleo.get("/school")
+
+
 def test_nothing_kept_follows_from_the_row_of_an_enrolment() -> None:
     every = vars(standing.Standing).values()
     kept = [one for one in every if isinstance(one, standing.worked_out)]
@@ -221,6 +254,13 @@ def _standing(school: TestSchool, today: date) -> standing.Standing:
     with school.database.read() as session:
         row = session.get_one(Enrolment, school.enrolment)
         return standing.standing(session, row, today)
+
+
+def _found(school: TestSchool, today: date) -> object:
+    """What is kept of the school's lessons: one object for as long as they are the same."""
+    with school.database.read() as session:
+        actor = _act(school, session).actor
+        return watched.watched(session, actor, today, "", "UTC").kept("found", object)
 
 
 def _act(school: TestSchool, session: object) -> Act:

@@ -33,7 +33,7 @@ def pack(act: Act) -> list[Packed]:
     """The actor's drafts, the oldest first, then blank cards by student."""
     drafts = lessons.drafts_by(act.session, act.actor.person_id)
     taken = {(one.enrolment_id, one.lesson) for one in drafts if one.supersedes_id is None}
-    rows = enrolments.enrolments(act.session, act.actor)
+    rows = enrolments.enrolments(act.session, act.actor, whole=True)
     past = facts.histories(act.session, [row.id for row in rows])
     blanks = [
         blank(act, row, lesson, new_id())

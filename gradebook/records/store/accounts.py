@@ -26,18 +26,20 @@ def sessions_of(session: Session, person_id: str) -> list[LoginSession]:
     return list(session.scalars(query.order_by(LoginSession.seen_at.desc())))
 
 
+SIGNED_IN = (
+    select(LoginSession, Person, School)
+    .join(Person, Person.id == LoginSession.person_id)
+    .outerjoin(School, true())
+    .where(LoginSession.id == bindparam("login"))
+    .options(joinedload(Person.grants))
+)
+
+
 def signed_in(
     session: Session, login_id: str
 ) -> tuple[LoginSession, Person, School | None] | None:
     """A session, whose it is with their roles, and the school: all the door asks, at once."""
-    query = (
-        select(LoginSession, Person, School)
-        .join(Person, Person.id == LoginSession.person_id)
-        .outerjoin(School, true())
-        .where(LoginSession.id == login_id)
-        .options(joinedload(Person.grants))
-    )
-    row = session.execute(query).unique().first()
+    row = session.execute(SIGNED_IN, {"login": login_id}).unique().first()
     return None if row is None else (row[0], row[1], row[2])
 
 

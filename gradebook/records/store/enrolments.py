@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from sqlalchemy import ColumnElement, or_, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, lazyload
 
 from gradebook.records.faults import UnknownError
 from gradebook.records.permissions import Action, Actor, Relation, may
@@ -15,6 +15,8 @@ from gradebook.records.tables.training import Teaching
 
 WHOLE = joinedload(Enrolment.teaching), joinedload(Enrolment.approvals)
 """Loads an enrolment with who teaches and checks it, in the same statement."""
+LISTED = lazyload(Enrolment.teaching), lazyload(Enrolment.approvals)
+"""Loads enrolments with the student alone, as lists show them."""
 
 
 def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str) -> Enrolment:
@@ -26,9 +28,15 @@ def enrolment(session: Session, actor: Actor, action: Action, enrolment_id: str)
     return row
 
 
-def enrolments(session: Session, actor: Actor, *, current: bool = True) -> list[Enrolment]:
-    """The enrolments whose student this actor may read, by name. `current` leaves out ended."""
-    query = select(Enrolment).where(readable(actor)).options(*WHOLE)
+def enrolments(
+    session: Session, actor: Actor, *, current: bool = True, whole: bool = False
+) -> list[Enrolment]:
+    """The enrolments whose student this actor may read, by name.
+
+    `current` leaves out ended ones, `whole` loads who teaches and checks as well.
+    """
+    options = WHOLE if whole else LISTED
+    query = select(Enrolment).where(readable(actor)).options(*options)
     if current:
         query = query.where(Enrolment.ended_on.is_(None))
     rows = session.scalars(query.order_by(Enrolment.enrolled_on)).unique()

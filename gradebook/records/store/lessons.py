@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import bindparam, func, select
-from sqlalchemy.orm import Session, joinedload, lazyload
+from sqlalchemy.orm import Session, defer, joinedload
 
 from gradebook.records import lifecycle
 from gradebook.records.faults import UnknownError
@@ -13,15 +13,32 @@ from gradebook.records.store import enrolments, gate
 from gradebook.records.store.together import Asked
 from gradebook.records.tables.lessons import LessonRecord as LessonRecord
 from gradebook.records.tables.lessons import SelfGrade
-from gradebook.records.tables.training import Enrolment
 from gradebook.records.values import State
 
 WHOLE = joinedload(LessonRecord.enrolment, innerjoin=True).options(*enrolments.WHOLE)
 """Loads a record with its enrolment, and who teaches and checks that, in the same statement."""
-LISTED = joinedload(LessonRecord.enrolment, innerjoin=True).options(
-    lazyload(Enrolment.teaching), lazyload(Enrolment.approvals)
+LISTED = (
+    joinedload(LessonRecord.enrolment, innerjoin=True).options(*enrolments.LISTED),
+    defer(LessonRecord.card),
 )
-"""Loads records with the student's name alone, as lists show them."""
+"""Loads records with the student's name alone and without their card, as lists show them."""
+ALL = (
+    select(LessonRecord)
+    .where(LessonRecord.enrolment_id == bindparam("enrolment"))
+    .options(*LISTED)
+    .order_by(LessonRecord.created_at)
+)
+OPEN_ENDS = (
+    select(LessonRecord)
+    .where(
+        (LessonRecord.state == State.DRAFT)
+        | ((LessonRecord.state == State.SIGNED) & (LessonRecord.origin == "flown"))
+        | ((LessonRecord.state == State.ACKNOWLEDGED) & LessonRecord.agrees.is_(False)),
+        LessonRecord.enrolment_id.in_(bindparam("enrolments", expanding=True)),
+    )
+    .options(*LISTED)
+    .order_by(LessonRecord.flown_on, LessonRecord.created_at)
+)
 
 
 def lesson_record(
@@ -52,8 +69,7 @@ def records_of(session: Session, enrolment_id: str) -> list[LessonRecord]:
 
 def all_of(session: Session, enrolment_id: str) -> list[LessonRecord]:
     """Every record of an enrolment: signed ones newest first, then drafts, oldest first."""
-    query = select(LessonRecord).where(LessonRecord.enrolment_id == enrolment_id)
-    rows = session.scalars(query.options(LISTED).order_by(LessonRecord.created_at)).unique()
+    rows = session.scalars(ALL, {"enrolment": enrolment_id}).unique()
     return sorted(rows, key=_newest_first)
 
 
@@ -65,14 +81,7 @@ def _newest_first(row: LessonRecord) -> tuple[bool, int, int]:
 
 def open_ends(session: Session, enrolment_ids: list[str]) -> list[LessonRecord]:
     """Drafts, records not yet acknowledged, and those disagreed with; oldest first."""
-    query = select(LessonRecord).where(
-        (LessonRecord.state == State.DRAFT)
-        | ((LessonRecord.state == State.SIGNED) & (LessonRecord.origin == "flown"))
-        | ((LessonRecord.state == State.ACKNOWLEDGED) & LessonRecord.agrees.is_(False)),
-        LessonRecord.enrolment_id.in_(enrolment_ids),
-    )
-    order = (LessonRecord.flown_on, LessonRecord.created_at)
-    return list(session.scalars(query.options(LISTED).order_by(*order)).unique())
+    return list(session.scalars(OPEN_ENDS, {"enrolments": enrolment_ids}).unique())
 
 
 def drafts(rows: list[LessonRecord]) -> list[LessonRecord]:

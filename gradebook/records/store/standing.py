@@ -16,10 +16,11 @@ from gradebook.records.copying.gaps import gaps
 from gradebook.records.database import MEMORY
 from gradebook.records.graded import StudentFlights
 from gradebook.records.needle import Needle
-from gradebook.records.remembering import Memories
+from gradebook.records.remembering import Memories, once
 from gradebook.records.store import courses, needles, onfile
 from gradebook.records.store.together import together
 from gradebook.records.tables.training import Enrolment
+from gradebook.records.trail import SchoolTrail, school_trail
 from syllabus.course import Course, Lesson, Stage
 
 T = TypeVar("T")
@@ -36,10 +37,7 @@ class worked_out(Generic[T]):  # noqa: N801 - a decorator, as `property` is
 
     def __get__(self, state: "Standing", _: type["Standing"] | None = None) -> T:
         """The value, worked out when it is asked for first."""
-        if self.name not in state.found:
-            state.found[self.name] = self.work(state)
-        value: T = state.found[self.name]
-        return value
+        return once(state.found, self.name, lambda: self.work(state))
 
 
 @dataclass(frozen=True)
@@ -50,6 +48,7 @@ class Standing:
     course: Course
     file: readiness.StudentFile
     on: date
+    fit_id: str | None
     parameters: Parameters
     beliefs: Beliefs | None
     checks: Calibration
@@ -109,6 +108,12 @@ class Standing:
         return Needle(*known, self.checks)
 
     @worked_out
+    def trail(self) -> SchoolTrail:
+        """Every counted grade with what was to be expected of it."""
+        flights = [StudentFlights("", self.course, self.history)]
+        return school_trail(flights, self.parameters)
+
+    @worked_out
     def suggested(self) -> tuple[Pick, ...]:
         """What to fly next, the most urgent first; nothing at the end of the course."""
         if self.next_lesson is None:
@@ -164,6 +169,7 @@ def standings(session: Session, enrolments: Sequence[Enrolment], on: date) -> li
             course=taught[row.id],
             file=files[row.id],
             on=on,
+            fit_id=now.fit_id,
             parameters=now.parameters,
             beliefs=believed.get(row.id),
             checks=calibration,

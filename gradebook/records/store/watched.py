@@ -1,23 +1,28 @@
 """The school as its watch reads it: everybody the reader may see, and one course of theirs."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any, TypeVar
 
 from sqlalchemy.orm import Session
 
 from gradebook import clock, formats
 from gradebook.analytics.needle.parameters import Parameters
 from gradebook.records.attempts import TaskAttempts, attempts_of
+from gradebook.records.database import MEMORY
 from gradebook.records.graded import StudentFlights
 from gradebook.records.permissions import Actor
+from gradebook.records.remembering import Memories, once
 from gradebook.records.store import courses, enrolments, people, standing
 from gradebook.records.store.standing import Standing
 from gradebook.records.store.together import together
 from gradebook.records.values import History
 from syllabus.course import Course, Task
 from syllabus.saying import say
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -34,6 +39,14 @@ class Watched:
     course: Course | None
     revisions: dict[str, str]
     today: date
+    found: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
+
+    def kept(self, name: str, work: Callable[[], T]) -> T:
+        """What `work` makes, kept for as long as lessons, course, day and fit are the same.
+
+        So it may follow from those alone: never from what else an enrolment says, or a name.
+        """
+        return once(self.found, name, work)
 
     @property
     def shown(self) -> list[Standing]:
@@ -95,7 +108,24 @@ def watched(session: Session, actor: Actor, on: date, course: str, zone: str) ->
     }
     taught = courses.in_newest([state.course for state in states], published)
     shown = taught.get(course) or next(iter(taught.values()), None)
-    return Watched(states, people.by_id(names), taught, shown, revisions, on)
+    kept = _remembered(session, states, shown.code if shown else "", on)
+    return Watched(states, people.by_id(names), taught, shown, revisions, on, kept)
+
+
+def _remembered(
+    session: Session, states: Sequence[Standing], course: str, on: date
+) -> dict[str, Any]:
+    """What was worked out of these students' lessons: nothing, where any of it is new."""
+    memories: Memories | None = session.info.get(MEMORY)
+    if memories is None:
+        return {}
+    mark = on, [(one.enrolment.id, one.course.revision, one.fit_id, one.file) for one in states]
+    if course not in (known := memories.courses.recall({course: mark})):
+        known[course] = {}
+        lessons = sum(len(one.history) for one in states)
+        memories.courses.keep(course, mark, known[course], lessons)
+    found: dict[str, Any] = known[course]
+    return found
 
 
 def _day(moment: datetime, zone: str) -> str:
