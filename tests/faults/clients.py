@@ -4,8 +4,10 @@ import http.client
 import re
 import threading
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from queue import SimpleQueue
+from types import MappingProxyType
 from urllib.parse import urlencode
 
 from tests.cast import SECRET, TOKEN
@@ -15,6 +17,7 @@ from tests.faults.history import Attempt
 PLACE = re.compile(r"Entry (\d+) of the school's ledger.*?SHA-256 ([0-9a-f]{16})", re.DOTALL)
 PATIENCE = 60.0
 """Seconds without an answer after which a client gives a request up."""
+NONE: Mapping[str, str] = MappingProxyType({})
 NO_ANSWER = (OSError, http.client.HTTPException)
 
 
@@ -49,20 +52,30 @@ class Browser:
 
     def ask(self, method: str, path: str, **fields: str) -> Answer:
         """One request on a connection of its own; OSError or HTTPException: no answer."""
+        if method != "POST":
+            return self.exchange(method, path)
+        form = urlencode({"csrf_token": self.token, **fields}).encode()
+        headers = {"Content-Type": "application/x-www-form-urlencoded"}
+        return self.exchange(method, path, form, headers)
+
+    def exchange(
+        self,
+        method: str,
+        path: str,
+        body: bytes | None = None,
+        headers: Mapping[str, str] = NONE,
+    ) -> Answer:
+        """The same with a body and headers beside those that every browser sends."""
         connection = http.client.HTTPConnection(*self.address, timeout=PATIENCE)
         host = "{}:{}".format(*self.named)
-        headers = {
+        usual = {
             "Host": host,
             "Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items()),
             "Origin": f"http://{host}",
             "Connection": "close",
         }
-        body = None
-        if method == "POST":
-            body = urlencode({"csrf_token": self.token, **fields})
-            headers["Content-Type"] = "application/x-www-form-urlencoded"
         try:
-            connection.request(method, path, body, headers)
+            connection.request(method, path, body, {**usual, **headers})
             answer = connection.getresponse()
             text = answer.read().decode()
         finally:

@@ -4,6 +4,9 @@ from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 
+SIGNED = (303, 200, 201)
+"""What a person's signature is answered with, and a phone's letter."""
+
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
@@ -23,7 +26,7 @@ class Attempt:
     @property
     def acknowledged(self) -> bool:
         """Whether the client was told that the record is signed."""
-        return self.status == 303
+        return self.status in SIGNED
 
 
 @dataclass(frozen=True, slots=True)

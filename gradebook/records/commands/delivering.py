@@ -14,6 +14,7 @@ from gradebook.records.commands.throttling import digest
 from gradebook.records.faults import ReusedError, StaleError, UnknownError
 from gradebook.records.pen import Pen
 from gradebook.records.permissions import Action
+from gradebook.records.store import lessons
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.deliveries import Delivery as Delivery
 from gradebook.records.tables.lessons import LessonRecord
@@ -94,7 +95,7 @@ def deliver(act: Act, letter: Letter) -> LessonRecord:
 
 
 def _saved(act: Act, letter: Letter) -> LessonRecord:
-    record = act.session.get(LessonRecord, letter.record_id)
+    record = act.session.get(LessonRecord, letter.record_id, options=[lessons.WHOLE])
     version = letter.version
     if record is None:
         if version:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import update
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
 
 from gradebook.records import carryover, rules
 from gradebook.records.act import Act
@@ -161,10 +162,11 @@ def save_card(act: Act, command: SaveCard) -> LessonRecord:
 
 def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
     """Write the card under a version check that holds on every database."""
+    written = {"card": card.as_json(), "version": version + 1, "saved_at": act.at}
     changed = act.session.scalars(
         update(LessonRecord)
         .where(LessonRecord.id == record.id, LessonRecord.version == version)
-        .values(card=card.as_json(), version=version + 1, saved_at=act.at)
+        .values(written)
         .returning(LessonRecord.id)
         .execution_options(synchronize_session=False)
     ).all()
@@ -172,7 +174,8 @@ def _put(act: Act, record: LessonRecord, version: int, card: Card) -> None:
         raise StaleError(
             say("This card was saved in another tab or on another device meanwhile.")
         )
-    act.session.refresh(record)
+    for name, value in written.items():
+        set_committed_value(record, name, value)
 
 
 def discard_record(act: Act, record_id: str) -> str:
