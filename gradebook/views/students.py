@@ -22,6 +22,7 @@ from gradebook.records.worklist import worklist
 from gradebook.views import desk, places
 from gradebook.views.answers import show_fault
 from gradebook.views.forms.deciding import EndForm
+from gradebook.views.language import word
 from syllabus.saying import say
 
 bp = Blueprint("students", __name__)
@@ -159,7 +160,7 @@ def end(enrolment_id: str) -> Response | str | tuple[str, int]:
         except (InvalidError, SlowDownError) as fault:
             status = show_fault(form, fault)
         else:
-            flash(say("The enrolment has ended: {how}.", how=command.how))
+            flash(say("The enrolment has ended: {how}.", how=word(command.how)))
             return redirect(url_for("students.folder", enrolment_id=enrolment_id), 303)
     page = render_template("students/end.html", state=state, form=form, lacking=state.lacking)
     return page, status

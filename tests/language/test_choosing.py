@@ -99,3 +99,22 @@ def test_what_is_signed_and_kept_stays_english_whoever_signs_it(school: TestScho
         kept = f"{approval.snapshot}{statement.statement}{event.facts}"
     assert "Not graded yet" in kept
     assert re.findall("Noch nicht|Lektion|Übung|Nachweis|nicht", kept) == []
+
+
+def test_the_answers_to_a_record_are_in_the_reader_s_language(school: TestSchool):
+    record = signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
+    ana = school.visitor("ana")
+    ana.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    page = ana.get(f"/records/{record}")
+    assert "Ich bin einverstanden" in page
+    assert "Ich bin nicht einverstanden" in page
+    assert "I agree" not in page
+
+
+def test_how_an_enrolment_ended_is_said_in_the_reader_s_language(school: TestSchool):
+    cleo = school.visitor("cleo")
+    cleo.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    cleo.get(f"/students/{school.enrolment}/end")
+    sent = {"how": "transferred", "reason": "Umzug.", "secret": SECRET}
+    page = cleo.send(f"/students/{school.enrolment}/end", sent).text
+    assert "Die Einschreibung hat geendet: gewechselt." in page

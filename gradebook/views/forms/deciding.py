@@ -18,7 +18,7 @@ from gradebook.views.forms.choices import choices
 from gradebook.views.forms.spoken import Form
 from syllabus.saying import say
 
-ANSWERS = choices([("agree", "I agree"), ("disagree", "I disagree")])
+ANSWERS = choices([("agree", say("I agree")), ("disagree", say("I disagree"))])
 ENDINGS = choices(
     [
         ("graduated", say("Graduated")),
