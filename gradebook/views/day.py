@@ -126,9 +126,10 @@ def _last(rows: Sequence[Enrolment]) -> tuple[str, str] | None:
 def _students_own() -> str | Response:
     with desk.reading() as act:
         rows = enrolments.enrolments(act.session, act.actor, current=False)
+        titles = {row.id: courses.course_of(act.session, row.revision_id).title for row in rows}
         question = jobs.lately(act.actor, act.at)
         asked = question.rows(act.session) if aside.follows(act.actor) else []
     found = aside.lately(desk.actor(), asked)
     if len(rows) == 1 and not found:
         return redirect(url_for("students.page", enrolment_id=rows[0].id), 303)
-    return render_template("day/student.html", rows=rows, jobs=found)
+    return render_template("day/student.html", rows=rows, titles=titles, jobs=found)

@@ -128,3 +128,9 @@ def test_errors_of_one_lesson_stand_in_the_order_of_the_checklist(school: TestSc
     assert places == sorted(places)
     page = ben.get(f"/records/{record}").partition(">Run-up<")[2]
     assert page.index(words[1]) < page.index(words[2])
+
+
+def test_a_student_of_several_courses_sees_them_by_their_titles(school: TestSchool) -> None:
+    come_back(school)
+    page = school.visitor("ana").get("/")
+    assert page.count(">Small course</a>") == 2
