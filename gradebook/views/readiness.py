@@ -125,7 +125,8 @@ def _student_page(
         form=form,
         asking=asking or RecommendForm(),
         drafts=sorted(drafts, key=lambda one: one.created_at),
-        may_recommend=may(desk.actor(), Action.CHECK_RECOMMEND, relations),
+        may_recommend=state.awaits(known)
+        and may(desk.actor(), Action.CHECK_RECOMMEND, relations),
         may_approve=may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),
     )
 

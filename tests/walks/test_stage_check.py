@@ -4,6 +4,7 @@ from sqlalchemy import select
 
 from gradebook.records.tables.ledger import LedgerEntry
 from tests.cast import SECRET, TestSchool, Visitor
+from tests.copies.paper_trail import end
 from tests.walks.test_main_job import FILLED, lesson_form, open_card
 
 EARLY = "The examiner comes on Friday only."
@@ -190,3 +191,35 @@ def test_the_requirement_that_all_is_signed_names_and_links_the_open_draft(
     assert "Draft of S-02, opened by Ben on" in theirs
     assert card not in theirs
     assert f"draft open: {card}S-02</a>" in ben.get("/")
+
+
+def pass_ana(school: TestSchool) -> str:
+    """Eve passes Ana in the first stage check; the page of the check."""
+    page = except_ana(school)
+    eve = school.visitor("eve")
+    record, card = open_card(eve, school, "s-check")
+    at_target = {"level-run-up": "perform", "outcome": "passed"}
+    eve.send(f"/lessons/{record}", {**FILLED, **lesson_form(card), **at_target})
+    review = eve.get(f"/lessons/{record}/review")
+    eve.send(f"/lessons/{record}/sign", {**lesson_form(review), "secret": SECRET})
+    return page
+
+
+def test_a_check_once_passed_is_not_recommended_again(school: TestSchool) -> None:
+    page = pass_ana(school)
+    ben = school.visitor("ben")
+    seen = ben.get(page)
+    assert "Passed, 20 May 2026" in seen
+    assert "Recommend for" not in seen
+    again = ben.post(f"{page}/recommend", 409, reason=EARLY)
+    assert "This stage check has been passed." in again
+
+
+def test_who_has_left_is_recommended_for_no_check(school: TestSchool) -> None:
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    ben = school.visitor("ben")
+    assert "Recommend for" in ben.get(page)
+    end(school, "transferred")
+    assert "Recommend for" not in ben.get(page)
+    again = ben.post(f"{page}/recommend", 409, reason=EARLY)
+    assert "This enrolment has ended already." in again

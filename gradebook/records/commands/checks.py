@@ -16,6 +16,7 @@ from gradebook.records.tables.training import (
     FiledEvent,
     StageApproval,
 )
+from syllabus.course import Stage
 from syllabus.saying import say
 
 
@@ -71,9 +72,8 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     stage = next((stage for stage in course.stages if stage.code == command.stage), None)
     if stage is None:
         raise InvalidError(Problem("stage", say("Choose a stage of this course.")))
-    if any(row.stage == stage.code and row.record_id is None for row in enrolment.approvals):
-        raise ConflictError(say("This stage check has already been recommended."))
     state = standing.standing(act.session, enrolment, act.today)
+    _still_to_come(state, stage)
     ready, reason = state.readiness(stage), command.reason.strip()
     if problems := [*_unreasoned(ready, reason), *overlong(reason)]:
         raise InvalidError(*problems)
@@ -91,6 +91,17 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
     facts = {"stage": stage.code, "ready": ready.ready, "reason": reason}
     act.note(Action.CHECK_RECOMMEND, row.id, enrolment.id, **facts)
     return row
+
+
+def _still_to_come(state: standing.Standing, stage: Stage) -> None:
+    """ConflictError when the check of this stage cannot be recommended, or has been."""
+    open_rows = (row for row in state.enrolment.approvals if row.record_id is None)
+    if state.enrolment.ended_on is not None:
+        raise ConflictError(say("This enrolment has ended already."))
+    if any(row.stage == stage.code for row in open_rows):
+        raise ConflictError(say("This stage check has already been recommended."))
+    if state.passed(stage):
+        raise ConflictError(say("This stage check has been passed."))
 
 
 def _unreasoned(ready: readiness.Readiness, reason: str) -> Iterator[Problem]:

@@ -96,6 +96,17 @@ class Standing:
         coming = self.next_lesson
         return self.course.stage_of[coming.code] if coming else self.course.stages[-1]
 
+    def passed(self, stage: Stage) -> bool:
+        """Whether the check of this stage has been passed."""
+        code = stage.check.code
+        return any(
+            one.lesson == code and one.outcome in carryover.CLOSING for one in self.history
+        )
+
+    def awaits(self, stage: Stage) -> bool:
+        """Whether the check of this stage can still come: neither passed nor left behind."""
+        return self.enrolment.ended_on is None and not self.passed(stage)
+
     @worked_out
     def weak(self) -> tuple[progress.WeakItem, ...]:
         """What holds the student back, the worst first."""
