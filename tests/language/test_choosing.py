@@ -118,3 +118,12 @@ def test_how_an_enrolment_ended_is_said_in_the_reader_s_language(school: TestSch
     sent = {"how": "transferred", "reason": "Umzug.", "secret": SECRET}
     page = cleo.send(f"/students/{school.enrolment}/end", sent).text
     assert "Die Einschreibung hat geendet: gewechselt." in page
+
+
+def test_a_moment_in_german_stands_after_am(school: TestSchool):
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    visitor = school.visitor("ben")
+    visitor.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    visitor.get(page)
+    visitor.post(f"{page}/recommend", reason="Freitag.")
+    assert "Empfohlen von Ben am 20. Mai 2026" in visitor.get(page)
