@@ -210,6 +210,8 @@ def test_a_check_once_passed_is_not_recommended_again(school: TestSchool) -> Non
     ben = school.visitor("ben")
     seen = ben.get(page)
     assert "Passed, 20 May 2026" in seen
+    assert "<h2>First stage check: passed</h2>" in seen
+    assert "Estimated chance of passing" not in seen
     assert "Recommend for" not in seen
     again = ben.post(f"{page}/recommend", 409, reason=EARLY)
     assert "This stage check has been passed." in again
