@@ -112,3 +112,12 @@ def capital(text: str) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def within(text: str) -> str:
+    """Words as they stand within a sentence: without a capital at their beginning."""
+    return Said.by(_within(text), lambda tongue: _within(str(told(text, tongue))))
+
+
+def _within(text: str) -> str:
+    return text[:1].lower() + text[1:]

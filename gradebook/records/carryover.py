@@ -16,7 +16,7 @@ from gradebook.records.values import (
 )
 from syllabus.course import Course, Lesson, LessonKind
 from syllabus.errors import Severity
-from syllabus.saying import say, say_n
+from syllabus.saying import say, say_n, within
 from syllabus.scales import NOT_COUNTED_WORDS
 
 BELOW = say("below standard")
@@ -81,7 +81,9 @@ def _results(course: Course, fact: LessonFact) -> Iterator[_Result]:
     for grade in fact.grades:
         if grade.task in course.task_by_code:
             why = BELOW if grade.rank is not None else NOT_COUNTED_WORDS.get(grade.level, "")
-            yield _Result(grade.task, grade.target, grade.rank, why.lower() or NOT_GRADED)
+            yield _Result(
+                grade.task, grade.target, grade.rank, within(why) if why else NOT_GRADED
+            )
     lesson = course.lesson_by_code.get(fact.lesson)
     graded = {grade.task for grade in fact.grades}
     for asked in lesson.tasks if lesson else ():

@@ -127,3 +127,20 @@ def test_a_moment_in_german_stands_after_am(school: TestSchool):
     visitor.get(page)
     visitor.post(f"{page}/recommend", reason="Freitag.")
     assert "Empfohlen von Ben am 20. Mai 2026" in visitor.get(page)
+
+
+def test_why_a_task_is_carried_over_is_said_in_the_reader_s_language(school: TestSchool):
+    signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
+    ana = school.visitor("ana")
+    ana.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    page = ana.get(f"/students/{school.enrolment}")
+    assert "Übertragen aus First lesson: unter Standard." in page
+    assert "below standard" not in page
+
+
+def test_since_when_a_task_is_open_is_written_as_other_dates_are(school: TestSchool):
+    signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
+    cleo = school.visitor("cleo")
+    cleo.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    page = cleo.get(f"/students/{school.enrolment}/end")
+    assert "Run-up: unter Standard seit 18. Mai 2026." in page

@@ -14,7 +14,7 @@ from gradebook.records.values import History, Verdict
 from gradebook.records.watchitems import WatchItem
 from gradebook.records.wording import count_words, error_words, task_title
 from syllabus.course import Course, Stage
-from syllabus.saying import say
+from syllabus.saying import dated, say
 
 FINISHED = "14 CFR 141.77(a)"
 ON_RECORD = "14 CFR 141.101(a)(2)"
@@ -112,7 +112,7 @@ def _asked(course: Course, stage: Stage, file: StudentFile, on: date) -> Iterato
 def _below(course: Course, history: History) -> Iterator[Gap]:
     for one in carried(course, history):
         if one.why == BELOW:
-            since = one.since.isoformat()
+            since = dated(one.since)
             yield Gap(
                 say(
                     "{task_title}: {below} since {since}.",
