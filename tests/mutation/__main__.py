@@ -1,11 +1,11 @@
-"""Spoil the pure modules and see which tests notice: `python -m tests.mutation [NAME ...]`.
+"""Spoil the modules and see which tests notice: `python -m tests.mutation [NAME ...]`.
 
 Each mutant is a forked process in which the module is read spoilt and its tests run until one
 fails. What no test notices is told; the status is 1 when fewer than nine in ten are noticed.
 """
 
 import argparse
-import importlib.util
+import importlib
 import os
 import signal
 import sys
@@ -15,21 +15,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.mutation.plan import MODULES, OPTIONS, PRELOAD
+from tests.mutation.plan import MODULES, PRELOAD, options
+from tests.mutation.reading import read_spoilt
 from tests.mutation.spoiling import Mutant, mutants
 from tests.run import ROOT
 
 PATIENCE, LEAST = 120, 0.9
-
-
-def read_spoilt(name: str, text: str) -> None:
-    """Import a module by this text instead of its own."""
-    holder, _, last = name.rpartition(".")
-    found = importlib.util.spec_from_file_location(name, ROOT / f"{name.replace('.', '/')}.py")
-    package, module = importlib.import_module(holder), importlib.util.module_from_spec(found)
-    sys.modules[name] = module
-    setattr(package, last, module)
-    exec(compile(text, str(found.origin), "exec"), module.__dict__)  # noqa: S102 - our own text
 
 
 def noticed(name: str, mutant: Mutant, tests: Sequence[str]) -> bool:
@@ -43,8 +34,8 @@ def noticed(name: str, mutant: Mutant, tests: Sequence[str]) -> bool:
     os.dup2(silent, 1)
     os.dup2(silent, 2)
     try:
-        read_spoilt(name, mutant.text)
-        os._exit(int(pytest.main([*OPTIONS, *tests])))
+        read_spoilt(name, mutant.text, ROOT)
+        os._exit(int(pytest.main([*options(name), *tests])))
     except BaseException:  # noqa: BLE001 - whatever it is, it was noticed
         os._exit(1)
 
