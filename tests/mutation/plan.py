@@ -3,9 +3,8 @@
 LEDGER = "gradebook.ledger"
 TESTS = "tests/ledger/test_"
 RECORDS = "tests/records/"
-REKEYING = tuple(
-    f"{RECORDS}rekeying/test_{one}.py" for one in ("told", "refused", "rekeying", "kept_outside")
-)
+REKEYED = ("told", "refused", "rekeying", "kept_outside")
+REKEYING = tuple(f"{RECORDS}rekeying/test_{one}.py" for one in REKEYED)
 BUNDLES = (f"{TESTS}bundle.py", f"{TESTS}bundle_forged.py", f"{TESTS}phones.py")
 
 PURE = {
@@ -39,7 +38,10 @@ STORED = {
     "gradebook.records.store.schoolkeys": (f"{RECORDS}test_proof.py", *REKEYING),
     "gradebook.records.store.signatures": ("tests/walks/test_altered.py",),
     "gradebook.records.checkpoints": (f"{RECORDS}test_checkpoints.py", *REKEYING),
-    "gradebook.records.sealing": ("tests/accounts/test_second_factor.py",),
+    "gradebook.records.sealing": (
+        f"{RECORDS}test_sealing.py",
+        "tests/accounts/test_second_factor.py",
+    ),
     "gradebook.records.ahead": (f"{RECORDS}test_ahead.py",),
 }
 """What touches storage: its tests open a school, on SQLite alone."""
