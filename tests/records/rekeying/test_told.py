@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
+from gradebook.cli import main
 from gradebook.ledger.bundle import fingerprint
 from gradebook.ledger.succession import ROTATE
 from gradebook.records.commands import checkpointing
@@ -92,3 +93,21 @@ def test_a_checkpoint_lands_in_the_folder_that_was_named(
     (note,) = away.glob("*.note")
     assert note.read_text().rstrip() == capsys.readouterr().out.rstrip()
     assert run("verify", "--checkpoint", note) == 0
+
+
+UNSAID = {
+    "what to do with the key": ("key", "ACT"),
+    "how much is good": ("key compromised --why x", "--good-size"),
+    "what happened": ("key compromised --good-size 1", "--why"),
+}
+
+
+@pytest.mark.parametrize("what", UNSAID)
+def test_what_a_change_of_keys_has_to_be_told_is_asked_for(
+    capsys: pytest.CaptureFixture[str], what: str
+) -> None:
+    words, missing = UNSAID[what]
+    with pytest.raises(SystemExit) as ended:
+        main(words.split())
+    assert ended.value.code == 2
+    assert f"the following arguments are required: {missing}" in capsys.readouterr().err
