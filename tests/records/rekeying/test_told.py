@@ -11,7 +11,7 @@ from gradebook.ledger.succession import ROTATE
 from gradebook.records.commands import checkpointing
 from gradebook.records.pen import house_of
 from gradebook.records.tables.ledger import LedgerEntry
-from gradebook.settings import NEXT_KEY
+from gradebook.settings import NEXT_KEY, SCHOOL_KEY
 from tests.cast import SEED, TestSchool
 from tests.copies.paper_trail import fly
 from tests.records.rekeying.machine import Run, cut_off, held, size, vkey
@@ -111,3 +111,15 @@ def test_what_a_change_of_keys_has_to_be_told_is_asked_for(
         main(words.split())
     assert ended.value.code == 2
     assert f"the following arguments are required: {missing}" in capsys.readouterr().err
+
+
+def test_a_key_on_the_disk_that_is_not_in_force_is_warned_of(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("key show") == 0
+    assert capsys.readouterr().err == ""
+    (school.settings.data / SCHOOL_KEY).write_text("ab" * 32)
+    assert run("key show") == 4
+    seen = capsys.readouterr()
+    assert "school.key in this folder is another one" in seen.err
+    assert fingerprint(vkey(school)) in seen.out
