@@ -37,7 +37,11 @@ STORED = {
     "gradebook.records.commands.rekeying": REKEYING,
     "gradebook.records.store.schoolkeys": (f"{RECORDS}test_proof.py", *REKEYING),
     "gradebook.records.store.signatures": ("tests/walks/test_altered.py",),
-    "gradebook.records.checkpoints": (f"{RECORDS}test_checkpoints.py", *REKEYING),
+    "gradebook.records.checkpoints": (
+        f"{RECORDS}test_checkpoints.py",
+        "tests/walks/test_checkpoint_mail.py",
+        *REKEYING,
+    ),
     "gradebook.records.sealing": (
         f"{RECORDS}test_sealing.py",
         "tests/accounts/test_second_factor.py",

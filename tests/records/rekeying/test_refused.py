@@ -49,6 +49,15 @@ def test_another_past_than_the_one_kept_changes_no_key(
         assert unchanged(school, before)
 
 
+def test_a_checkpoint_right_at_the_good_size_has_to_fit_too(
+    school: TestSchool, run: Run
+) -> None:
+    before = size(school), vkey(school)
+    keep(school, size(school))
+    assert run("key compromised", "--good-size", size(school), *WHY) == 3
+    assert unchanged(school, before)
+
+
 def test_a_stranger_s_checkpoint_changes_no_key(
     school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -131,8 +140,10 @@ def test_a_long_list_of_what_is_disowned_is_cut_short(
     words = ("--good-size", good, *WHY, "--dry-run")
     assert run("key compromised", *words) == 0
     told = capsys.readouterr().out
-    assert f"{good + 20} and 2 more." in told
+    assert f"{good + 20} and 2 more.\n" in told
     assert "keys of people end" not in told
+    assert run("key compromised", "--good-size", good + 2, *WHY, "--dry-run") == 0
+    assert f", {good + 22}.\n" in capsys.readouterr().out
     assert run("key compromised", "--good-size", "1", *WHY, "--dry-run") == 0
     assert "8 keys of people end with them" in capsys.readouterr().out
     assert run("key compromised", "--good-size", good + 22, *WHY, "--dry-run") == 0

@@ -49,11 +49,14 @@ def test_after_a_rotation_old_and_new_fingerprint_verify(
     assert either_run("verify", "--key", "0" * 32) == 4
 
 
-def test_the_checkpoint_at_the_change_is_signed_by_both(school: TestSchool, run: Run) -> None:
+def test_the_checkpoint_at_the_change_is_signed_by_both_and_shown_apart(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
     old = vkey(school)
     assert run("key rotate") == 0
     folder = school.settings.data / checkpoints.FOLDER
     note = sorted(folder.glob("*.note"))[-1].read_text()
+    assert capsys.readouterr().out.endswith(f"\n\n{note}")
     opened = [notes.open_note(note, one) for one in (old, vkey(school))]
     assert opened[0] == opened[1]
     assert notes.read_checkpoint(opened[0]).size == size(school)

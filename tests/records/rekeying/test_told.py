@@ -83,12 +83,11 @@ def test_a_compromise_without_a_reason_is_refused_and_changes_nothing(
     assert (size(school), vkey(school), held(school)) == before
 
 
-def test_a_checkpoint_lands_in_the_folder_that_was_named(
+def test_a_checkpoint_lands_in_the_folder_that_was_named_be_it_there_or_not(
     school: TestSchool, run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     fly(school, "s-01")
-    away = tmp_path / "elsewhere"
-    away.mkdir()
+    away = tmp_path / "elsewhere" / "for keeps"
     assert run("checkpoint", "--to", away) == 0
     (note,) = away.glob("*.note")
     assert note.read_text().rstrip() == capsys.readouterr().out.rstrip()
