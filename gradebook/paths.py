@@ -1,5 +1,6 @@
-"""Where the files that ship with the program lie: inside the wheel, or beside the checkout."""
+"""Where files lie: what ships with the program, in wheel or checkout, and a school's own."""
 
+import os
 from pathlib import Path
 
 import platformdirs
@@ -18,3 +19,14 @@ def bundled(name: str) -> Path:
 def default_data() -> Path:
     """The per-user folder a school's data lives in when `--data` names no other."""
     return Path(platformdirs.user_data_dir("windtee", appauthor=False))
+
+
+def to_disk(folder: Path) -> None:
+    """Have the names in a folder written to the disk, which flushing a file need not do."""
+    if os.name == "nt":
+        return  # a folder cannot be opened there
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

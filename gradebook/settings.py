@@ -10,6 +10,7 @@ from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 from gradebook import clock
+from gradebook.paths import to_disk
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,7 @@ def key_in(data: Path, name: str = COOKIE_KEY) -> str:
             file.write(secrets.token_hex(32))
             file.flush()
             os.fsync(file.fileno())
+        to_disk(data)
     return path.read_text().strip()
 
 
@@ -118,11 +120,7 @@ def seed_in(data: Path) -> bytes:
 def put_in_force(data: Path) -> None:
     """Let the next key take the place of the school's; the old one is gone then."""
     (data / NEXT_KEY).replace(data / SCHOOL_KEY)
-    folder = os.open(data, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    to_disk(data)
 
 
 def hosts_for(bind: str) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from gradebook.ledger import notes
 from gradebook.ledger.canonical import MalformedError, parse
 from gradebook.ledger.notes import Checkpoint, NoteError
 from gradebook.ledger.succession import DisownedError, Succession
+from gradebook.paths import to_disk
 from gradebook.records.faults import TornError
 from syllabus.saying import say
 
@@ -40,6 +41,7 @@ def write_whole(path: Path, data: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     unfinished.replace(path)
+    to_disk(path.parent)
 
 
 def kept(places: Sequence[Path], line: Succession) -> Iterator[Checkpoint]:

@@ -41,6 +41,8 @@ STORED = {
         f"{RECORDS}test_checkpoints.py",
         "tests/walks/test_checkpoint_mail.py",
         *REKEYING,
+        "tests/faults/test_kept_on_disk.py",
+        "tests/walks/test_ledger.py",
     ),
     "gradebook.records.sealing": (
         f"{RECORDS}test_sealing.py",

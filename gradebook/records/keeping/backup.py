@@ -1,7 +1,6 @@
 """Making a backup: one file, whole under its name or not there at all."""
 
 import errno
-import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +9,7 @@ from sqlalchemy import Engine, column, select, table
 
 from gradebook import __version__
 from gradebook.ledger import keys
+from gradebook.paths import to_disk
 from gradebook.records import checkpoints
 from gradebook.records.database import FAULTS, Database
 from gradebook.records.jobs import Tell, silent
@@ -115,11 +115,7 @@ def _place(made: Path, folder: Path, stem: str) -> Path:
         number += 1
         final = folder / f"{stem}-{number}{SUFFIX}"
     made.rename(final)
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+    to_disk(folder)
     return final
 
 
