@@ -179,6 +179,27 @@ def test_a_change_of_keys_that_does_not_hold_changes_none_and_is_told(
     assert [(one.code, one.seq) for one in proved(school).findings] == [(UNKNOWN_KEY, seq)]
 
 
+def test_a_change_of_keys_that_does_not_hold_bars_no_later_one(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    seq = say(school, "key.rotate", BADLY["that nobody vouches for"])
+    assert run("key rotate") == 0
+    assert run("key show") == 0
+    assert "Earlier key: " in capsys.readouterr().out
+    assert [(one.code, one.seq) for one in proved(school).findings] == [(UNKNOWN_KEY, seq)]
+
+
+def test_an_entry_made_an_unreadable_change_of_keys_hides_no_later_one(
+    school: TestSchool, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("key rotate") == 0
+    change = "UPDATE ledger_entry SET kind = 'key.rotate', statement = '[]' WHERE seq = 5"
+    unguarded(school, change)
+    assert run("key show") == 0
+    assert "Earlier key: " in capsys.readouterr().out
+    assert {(one.code, one.seq) for one in proved(school).findings} >= {(ALTERED, 5)}
+
+
 @pytest.mark.parametrize("kind", ["school.open", "key.rotate"])
 def test_a_change_of_keys_that_is_no_statement_is_passed_over_and_told(
     school: TestSchool, run: Run, kind: str
