@@ -33,6 +33,7 @@ STORED = {
         f"{RECORDS}test_proof.py",
         "tests/walks/test_checkpoint_mail.py",
         *REKEYING,
+        f"{RECORDS}rebuilding/test_rebuilt.py",
     ),
     "gradebook.records.commands.rekeying": REKEYING,
     "gradebook.records.store.schoolkeys": (f"{RECORDS}test_proof.py", *REKEYING),

@@ -2,16 +2,20 @@
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from gradebook.cli import main
+from gradebook.ledger import notes
+from gradebook.ledger.notes import Checkpoint
 from gradebook.ledger.statements import read_statement
+from gradebook.records import checkpoints
 from gradebook.records.commands import answering
 from gradebook.records.commands.mending import LackingError
 from gradebook.records.mirrors import PARTS
 from gradebook.records.rebuilding import FIRST, made_by
-from gradebook.records.store import ledger
+from gradebook.records.store import ledger, schoolkeys
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.needle import NeedleState
@@ -203,6 +207,26 @@ def test_the_command_tells_what_it_put_back(
     behind(school, "DELETE FROM ledger_entry WHERE seq = 5")
     assert main(["rebuild", "--data", data]) == 3
     assert "nothing was done" in capsys.readouterr().out
+
+
+def test_nothing_is_rebuilt_from_a_ledger_that_a_checkpoint_outside_contradicts(
+    school: TestSchool, tmp_path: Path
+) -> None:
+    data, away = str(school.settings.data), tmp_path / "away.note"
+    (school.settings.data / "school.key").write_text(SEED.hex())
+    with school.database.read() as session:
+        line = schoolkeys.succession(session)
+    other = notes.sign_note(Checkpoint(line.origin, 3, bytes(32)).text(), line.origin, SEED)
+    signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
+    behind(school, "UPDATE grade SET level = 'perform', rank = 4, meets = true WHERE rank = 2")
+    before = everything(school)
+    away.write_text(other)
+    assert main(["rebuild", "--data", data, "--checkpoint", str(away)]) == 3
+    away.write_text("a shopping list")
+    assert main(["rebuild", "--data", data, "--checkpoint", str(away)]) == 4
+    checkpoints.keep(other, 3, checkpoints.folders(school.settings.data))
+    assert main(["rebuild", "--data", data]) == 3
+    assert everything(school) == before
 
 
 def test_lessons_go_on_after_rebuilding(either_school: TestSchool) -> None:
