@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import select
 
 from gradebook.cli import main
+from gradebook.ledger import keys, notes
 from gradebook.records.store import people
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.settings import SCHOOL_KEY
@@ -42,6 +43,11 @@ def vkey(school: TestSchool) -> str:
         row = people.school(session)
         assert row is not None
         return row.vkey
+
+
+def kid(school: TestSchool) -> str:
+    """The name of the key in force."""
+    return keys.kid(notes.read_verifier_key(vkey(school))[2])
 
 
 def size(school: TestSchool) -> int:

@@ -15,7 +15,7 @@ from gradebook.records.tables.ledger import SigningKey
 from gradebook.settings import NEXT_KEY
 from tests.cast import SEED, TestSchool, new_school
 from tests.copies.paper_trail import fly
-from tests.records.rekeying.machine import Run, held, size, use_new_key, vkey
+from tests.records.rekeying.machine import Run, held, kid, size, use_new_key, vkey
 
 WHY = ("--why", "A disk was stolen.")
 
@@ -103,7 +103,7 @@ def test_without_a_school_there_is_no_key_to_change(
 def test_a_compromise_is_on_the_trail_and_ends_what_it_must(
     school: TestSchool, run: Run
 ) -> None:
-    good = size(school)
+    good, before = size(school), kid(school)
     fly(school, "s-01")
     ben = school.visitor("ben")
     ben.get("/")
@@ -115,9 +115,13 @@ def test_a_compromise_is_on_the_trail_and_ends_what_it_must(
             select(AuditEvent).where(AuditEvent.action == "system:key-compromised")
         )
         ended = session.scalars(select(SigningKey.revoked_at)).all()
-    assert noted.facts["good_size"] == good
-    assert noted.facts["why"] == "A disk was stolen."
-    assert noted.facts["disowned"] == 1
+    assert noted.facts == {
+        "key": kid(school),
+        "follows": before,
+        "good_size": good,
+        "why": "A disk was stolen.",
+        "disowned": 1,
+    }
     assert not any(ended)
     use_new_key(school)
     assert "Sign in" not in ben.get("/")

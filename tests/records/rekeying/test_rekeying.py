@@ -19,7 +19,7 @@ from gradebook.settings import NEXT_KEY, SCHOOL_KEY
 from tests.cast import SEED, TestSchool
 from tests.copies.paper_trail import certify, fly
 from tests.records.keeping.test_drill import unguarded
-from tests.records.rekeying.machine import Run, cut_off, held, size, use_new_key, vkey
+from tests.records.rekeying.machine import Run, cut_off, held, kid, size, use_new_key, vkey
 from tests.walks.test_main_job import sign_first_lesson
 
 
@@ -63,11 +63,12 @@ def test_the_checkpoint_at_the_change_is_signed_by_both_and_shown_apart(
 
 
 def test_a_change_is_in_ledger_and_trail_and_shown(school: TestSchool, run: Run) -> None:
-    old = fingerprint(vkey(school))
+    old, before = fingerprint(vkey(school)), kid(school)
     assert run("key rotate") == 0
     with school.database.read() as session:
-        actions = set(session.scalars(select(AuditEvent.action)))
-    assert "system:key-rotate" in actions
+        query = select(AuditEvent).where(AuditEvent.action == "system:key-rotate")
+        (noted,) = session.scalars(query)
+    assert noted.facts == {"key": kid(school), "follows": before}
     for who in ("cleo", "gus"):
         page = school.visitor(who).get("/ledger")
         assert old in page
@@ -168,8 +169,8 @@ def test_a_lost_key_is_replaced_without_it(school: TestSchool, run: Run, *, lost
 
 NONSENSE = {
     "beyond the ledger": (lambda made: made + 1, "cannot lie beyond"),
-    "before an older rotation": (lambda made: made - 3, "or more"),
-    "below nothing": (lambda _: -1, "or more"),
+    "before an older rotation": (lambda made: made - 3, "came with entry {made};"),
+    "below nothing": (lambda _: -1, "The good size is {made} or more."),
 }
 
 
@@ -182,7 +183,7 @@ def test_a_good_size_that_cannot_be_is_refused(
     before, key = size(school), vkey(school)
     make, words = NONSENSE[what]
     assert run("key compromised", "--good-size", make(before), "--why", "x") == 2
-    assert words in capsys.readouterr().err
+    assert words.format(made=before) in capsys.readouterr().err
     assert (size(school), vkey(school)) == (before, key)
 
 
