@@ -10,12 +10,13 @@ from select import select
 
 import pytest
 
+from gradebook.ledger import keys
 from gradebook.ledger.chain import ALTERED, Chain, Finding
-from gradebook.ledger.gleaning import Gleaning, Stored, one_by_one
+from gradebook.ledger.gleaning import Gleaning, Stored, glean, one_by_one
 from gradebook.records import ahead
 from gradebook.records.ahead import reading_ahead
 from tests.cast import TestSchool
-from tests.ledger.small_ledger import ANA, key_of, opened, public
+from tests.ledger.small_ledger import ANA, PEOPLE, key_of, opened, public
 from tests.ledger.test_chain import (
     LAST,
     SCHOOLS_ALONE,
@@ -88,6 +89,18 @@ LEDGERS: dict[str, Callable[[], list[Stored]]] = {
 def test_the_same_is_found_as_row_by_row(what: str) -> None:
     rows = LEDGERS[what]()
     assert judged(rows, reading_ahead) == judged(rows, one_by_one)
+
+
+def test_the_helper_has_checked_the_signatures_it_was_asked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Else all is read here after all, and only the time would tell."""
+    monkeypatch.setattr(ahead, "FEW", 0)
+    rows = good()
+    known = {keys.kid(one): one for one in map(public, PEOPLE)}
+    helped = list(reading_ahead(rows, lambda: known))[1:]
+    assert helped == [(row, glean(row.entry, row.statement, known)) for row in rows[1:]]
+    assert all(gleaned.fits for _, gleaned in helped)
 
 
 def test_when_the_helper_is_killed_on_the_way_the_rest_is_read_here() -> None:
