@@ -3,8 +3,10 @@
 import pytest
 
 from gradebook.ledger import tree
+from gradebook.records.faults import TornError
 from gradebook.records.store import ledger
 from tests.cast import TestSchool
+from tests.copies.paper_trail import certify
 from tests.erasing.gone import agreed, erase, leave_traces
 from tests.records.keeping.test_drill import unguarded
 from tests.walks.test_main_job import sign_first_lesson
@@ -53,8 +55,18 @@ def test_a_record_says_what_was_altered(school: TestSchool, what: str) -> None:
     spoil, words = RECORD[what]
     unguarded(school, spoil)
     page = gus.get(f"/records/{record}")
-    assert words in page
+    assert f'<span class="verdict verdict-missing">{words}</span>' in page
     assert "Unaltered since it was signed." not in page
+
+
+@pytest.mark.parametrize("what", RECORD)
+def test_no_copy_is_certified_of_an_altered_record(school: TestSchool, what: str) -> None:
+    sign_first_lesson(school)
+    certify(school)
+    spoil, words = RECORD[what]
+    unguarded(school, spoil)
+    with pytest.raises(TornError, match=f"{words} Nothing is certified"):
+        certify(school)
 
 
 ENTRY = {

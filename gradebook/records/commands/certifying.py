@@ -159,14 +159,7 @@ def _check_unaltered(act: Act, papers: Papers) -> None:
     for record in papers.records:
         proof = signatures.proof_of(act.session, record)
         if not proof.unaltered:
-            raise TornError(
-                say(
-                    "Entry {sequence}: {proof} Nothing is certified until this is explained: "
-                    "run windtee verify.",
-                    sequence=record.sequence,
-                    proof=proof.words,
-                )
-            )
+            raise signatures.not_certified(record.sequence, proof.words)
 
 
 def take_away(act: Act, copy_id: str, form: str) -> CertifiedCopy:

@@ -11,12 +11,22 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, defer, selectinload
 
 from gradebook.ledger.bundle import revision
+from gradebook.ledger.canonical import MalformedError
+from gradebook.ledger.statements import read_statement
 from gradebook.ledger.succession import CHANGES
 from gradebook.records.copying.papers import Papers, Said
 from gradebook.records.faults import UnknownError
 from gradebook.records.kinds import SURE
 from gradebook.records.permissions import Action, Actor
-from gradebook.records.store import courses, enrolments, ledger, lessons, onfile, people
+from gradebook.records.store import (
+    courses,
+    enrolments,
+    ledger,
+    lessons,
+    onfile,
+    people,
+    signatures,
+)
 from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import CertifiedCopy as CertifiedCopy
 from gradebook.records.tables.ledger import ForeignRecord, TrustedKey
@@ -85,15 +95,21 @@ def _of(session: Session, table: Any, enrolment_id: str) -> list[Any]:  # noqa: 
 def _said(
     entries: Iterable[LedgerEntry],
 ) -> tuple[dict[tuple[str, str], Said], dict[int, str]]:
-    """Statements by kind and the id they name, and how sure each signature is, in words."""
+    """Statements by kind and the id they name, and how sure each signature is, in words.
+
+    TornError for one that cannot be read: the copy would lack what it says.
+    """
     said: dict[tuple[str, str], Said] = {}
     sure: dict[int, str] = {}
     for row in entries:
-        statement = json.loads(row.statement)
-        body = statement["body"]
+        try:
+            statement = read_statement(row.statement)
+        except MalformedError as fault:
+            raise signatures.not_certified(row.seq, signatures.UNREADABLE) from fault
+        body = statement.body
         name = next((str(body[one]) for one in NAMED_BY if one in body), "")
         said[row.kind, name] = Said(row.seq, body)
-        sure[row.seq] = SURE.get(statement["assurance"], statement["assurance"])
+        sure[row.seq] = SURE.get(statement.assurance, statement.assurance)
     return said, sure
 
 

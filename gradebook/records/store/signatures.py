@@ -29,6 +29,21 @@ class RecordProof:
     signed_by: str = say("not proven")
 
 
+UNREADABLE = say("Its entry in the ledger cannot be read.")
+
+
+def not_certified(sequence: int | None, proof: str) -> TornError:
+    """What is told instead of a copy, of an entry for which something does not hold."""
+    return TornError(
+        say(
+            "Entry {sequence}: {proof} Nothing is certified until this is explained: "
+            "run windtee verify.",
+            sequence=sequence,
+            proof=proof,
+        )
+    )
+
+
 ENTRY = Asked(
     select(LedgerEntry.seq, LedgerEntry.entry, LedgerEntry.statement).where(
         LedgerEntry.seq == bindparam("placed_at")
@@ -58,9 +73,7 @@ def judged(
     try:
         entry, statement = read_entry(row.entry), read_statement(row.statement)
     except MalformedError:
-        return RecordProof(
-            unaltered=False, words=say("Its entry in the ledger cannot be read.")
-        )
+        return RecordProof(unaltered=False, words=UNREADABLE)
     signed_by = SURE.get(statement.assurance, statement.assurance)
     words = _fault(session, record, row, (entry, statement), size)
     if words is not None:
