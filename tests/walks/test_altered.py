@@ -126,3 +126,8 @@ def test_a_ledger_with_a_gap_is_still_read_and_says_so(school: TestSchool) -> No
     page = gus.get(f"/ledger/{last}")
     assert gap in page
     assert "which checkpoints sign" not in page
+
+
+def test_what_the_school_itself_signed_is_right_too(school: TestSchool) -> None:
+    page = school.visitor("gus").get("/ledger/1")
+    assert "Signature, text and place in the ledger are right." in page
