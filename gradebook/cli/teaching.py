@@ -6,6 +6,7 @@ from pathlib import Path
 from gradebook.cli.console import say, warn
 from gradebook.cli.opened import opened
 from gradebook.cli.options import with_data
+from gradebook.formats import count
 from gradebook.records import schema
 from gradebook.records.commands.enrolling import publish as publish_course
 from gradebook.settings import settings_in
@@ -33,8 +34,8 @@ def _faults(chosen: argparse.Namespace) -> tuple[Fault, ...]:
         return (Fault(str(chosen.path), 0, "This folder does not exist."),)
     course, faults = read_course(read_folder(chosen.path))
     if course is not None and not faults:
-        tasks, lessons = len(course.tasks), len(course.lessons)
-        say(f"{course.title}: {len(course.stages)} stages, {lessons} lessons, {tasks} tasks.")
+        parts = (course.stages, "stage"), (course.lessons, "lesson"), (course.tasks, "task")
+        say(f"{course.title}: {', '.join(count(len(all_), one) for all_, one in parts)}.")
         say(f"Revision {course.revision}")
     return faults
 

@@ -105,7 +105,10 @@ def _student_page(
         state = standing.standing(act.session, row, act.today)
         posts = people.holding(Role.CHECK_INSTRUCTOR, Role.CHIEF)
         open_drafts = lessons.OPEN_DRAFTS.of(drafts_of=enrolment_id)
-        checkers, named, drafts = together(act.session, posts, people.NAMED, open_drafts)
+        amended = lessons.AMENDMENTS.of(amended_of=enrolment_id)
+        checkers, named, drafts, amendments = together(
+            act.session, posts, people.NAMED, open_drafts, amended
+        )
         relations = gate.relations_to(act.actor, row)
     known = _stage(state, stage)
     open_row = next(
@@ -113,13 +116,14 @@ def _student_page(
     )
     by_name = sorted(checkers, key=lambda one: one.name)
     form.checker.choices = choices((one.id, one.name) for one in by_name)
+    past = [one for one in row.approvals if one.stage == stage and one.record_id]
     return render_template(
         "readiness/student.html",
         state=state,
         stage=known,
         ready=state.readiness(known),
         approval=open_row,
-        past=[one for one in row.approvals if one.stage == stage and one.record_id],
+        past=[(one, lessons.newest(one.record_id or "", amendments)) for one in past],
         results={fact.record_id: fact for fact in state.history},
         names=people.by_id(named),
         form=form,
@@ -127,7 +131,8 @@ def _student_page(
         drafts=sorted(drafts, key=lambda one: one.created_at),
         may_recommend=state.awaits(known)
         and may(desk.actor(), Action.CHECK_RECOMMEND, relations),
-        may_approve=may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),
+        may_approve=row.ended_on is None
+        and may(desk.actor(), Action.CHECK_APPROVE, relations | {Relation.ANY}),
     )
 
 

@@ -3,8 +3,10 @@
 from sqlalchemy import select
 
 from gradebook.records.tables.ledger import LedgerEntry
+from gradebook.records.tables.lessons import LessonRecord
+from gradebook.records.tables.training import StageApproval
 from tests.cast import SECRET, TestSchool, Visitor
-from tests.copies.paper_trail import end
+from tests.copies.paper_trail import amend, end
 from tests.walks.test_main_job import FILLED, lesson_form, open_card
 
 EARLY = "The examiner comes on Friday only."
@@ -225,3 +227,29 @@ def test_who_has_left_is_recommended_for_no_check(school: TestSchool) -> None:
     assert "Recommend for" not in ben.get(page)
     again = ben.post(f"{page}/recommend", 409, reason=EARLY)
     assert "This enrolment has ended already." in again
+
+
+def test_an_open_recommendation_ends_with_the_enrolment(school: TestSchool) -> None:
+    page = f"/students/{school.enrolment}/readiness/stage-1"
+    ben, cleo = school.visitor("ben"), school.visitor("cleo")
+    ben.get(page)
+    ben.post(f"{page}/recommend", reason=EARLY)
+    before = cleo.get(page)
+    end(school, "transferred")
+    assert f"{page}/approve" in before
+    assert f"{page}/approve" not in cleo.get(page)
+    with school.database.read() as session:
+        row = session.scalars(select(StageApproval)).one()
+    late = {"approval": row.id, "checker": school.ids["eve"], "reason": EARLY}
+    refused = cleo.post(f"{page}/approve", 409, secret=SECRET, **late)
+    assert "This enrolment has ended already." in refused
+
+
+def test_the_result_of_a_check_is_what_it_was_amended_to(school: TestSchool) -> None:
+    page = pass_ana(school)
+    with school.database.read() as session:
+        row = session.scalars(select(LessonRecord).filter_by(lesson="s-check")).unique().one()
+    later = amend(school, row.id, "It was the day before.", "eve", flown_on="2026-05-19")
+    seen = school.visitor("cleo").get(page)
+    assert f'href="/records/{later}">Passed, 19 May 2026</a>' in seen
+    assert row.id not in seen

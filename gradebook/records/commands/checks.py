@@ -130,6 +130,8 @@ def approve(act: Act, command: Approve) -> StageApproval:
         act.session, act.actor, Action.CHECK_APPROVE, command.enrolment_id
     )
     row = next((row for row in enrolment.approvals if row.id == command.approval_id), None)
+    if enrolment.ended_on is not None:
+        raise ConflictError(say("This enrolment has ended already."))
     if row is None or row.record_id is not None:
         raise ConflictError(say("This recommendation has been used or is not there any more."))
     reason = command.reason.strip()

@@ -1,5 +1,6 @@
 """Lesson records: the one asked for, a student's, drafts left open, the end of the chain."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -115,6 +116,23 @@ OPEN_DRAFTS = Asked(
         LessonRecord.enrolment_id == bindparam("drafts_of"), LessonRecord.state == State.DRAFT
     )
 )
+
+
+AMENDMENTS = Asked(
+    select(LessonRecord.id, LessonRecord.supersedes_id).where(
+        LessonRecord.enrolment_id == bindparam("amended_of"),
+        LessonRecord.supersedes_id.is_not(None),
+        LessonRecord.state != State.DRAFT,
+    )
+)
+
+
+def newest(record_id: str, amendments: Iterable[Any]) -> str:
+    """The record that has taken the place of this one (rows of `AMENDMENTS`), or this one."""
+    later = {row.supersedes_id: row.id for row in amendments}
+    while record_id in later:
+        record_id = later[record_id]
+    return record_id
 
 
 def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
