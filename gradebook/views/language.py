@@ -1,10 +1,13 @@
 """The language of an answer: the person's choice, else the browser's, else the school's."""
 
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
 from flask import Flask, g, request
 from flask.json.provider import DefaultJSONProvider
+from jinja2 import pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup, escape
 from werkzeug.wrappers import Response
 
@@ -78,6 +81,17 @@ def capital(text: object) -> str:
     return str(words.spoken(saying.capital(str(words.spoken(text)))))
 
 
+def _anew(said: Callable[[object], str]) -> Callable[[Context, object], str]:
+    """A filter that Jinja may not work out once for all readers where its value is constant."""
+
+    @pass_context
+    def to_this_reader(context: Context, value: object) -> str:
+        del context
+        return said(value)
+
+    return to_this_reader
+
+
 def _tell(answer: Response) -> Response:
     """Say which language the answer is in, and that it depends on who asks."""
     if answer.mimetype == "text/html":
@@ -100,4 +114,4 @@ def install(app: Flask) -> None:
     env = app.jinja_env
     env.finalize = _shown
     env.globals.update(say=say, say_n=say_n)
-    env.filters.update(word=word, capital=capital, english=str)
+    env.filters.update(word=_anew(word), capital=_anew(capital), english=str)

@@ -123,7 +123,7 @@ def _student_page(
         stage=known,
         ready=state.readiness(known),
         approval=open_row,
-        past=[(one, lessons.newest(one.record_id or "", amendments)) for one in past],
+        past=[(one, lessons.as_it_stands(one.record_id or "", amendments)) for one in past],
         results={fact.record_id: fact for fact in state.history},
         names=people.by_id(named),
         form=form,

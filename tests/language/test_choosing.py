@@ -9,6 +9,7 @@ from gradebook.records.tables.audit import AuditEvent
 from gradebook.records.tables.ledger import LedgerEntry
 from gradebook.records.tables.people import Person, School
 from gradebook.records.tables.training import StageApproval
+from gradebook.words import Language, speaking
 from tests.cast import SECRET, TestSchool, Visitor
 from tests.story import FLOWN, opened, signed
 
@@ -144,3 +145,10 @@ def test_since_when_a_task_is_open_is_written_as_other_dates_are(school: TestSch
     cleo.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
     page = cleo.get(f"/students/{school.enrolment}/end")
     assert "Run-up: unter Standard seit 18. Mai 2026." in page
+
+
+def test_a_word_in_a_template_is_said_anew_to_each_reader(school: TestSchool):
+    with speaking(Language("de")):
+        template = school.app.jinja_env.from_string('{{ "passed" | word }}')
+        german = template.render()
+    assert template.render() == "passed" != german

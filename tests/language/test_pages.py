@@ -128,7 +128,7 @@ def test_a_page_of_the_main_job_says_nothing_in_english(told, name, path):
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_a_percent_sign_stays_in_the_line_of_its_number(told, language):
     school, _ = told
-    path = f"/students/{school.enrolment}/readiness/stage-1"
+    path = f"/students/{school.enrolment}/readiness/stage-2"
     page = re.sub(r"<svg.*?</svg>", "", reader(school, "ben", language).get(path), flags=re.S)
     assert re.search(r"\d\N{NO-BREAK SPACE}%", page)
     assert re.findall(r".{9}\d %", page) == []

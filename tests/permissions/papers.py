@@ -163,7 +163,7 @@ def _open(act: Act, enrolment: str, lesson: str) -> LessonRecord:
         ),
         readings={"left-drop": "140", "right-drop": "165"},
         times={"dual": "1.2", "ground": "0:30", "day_landings": "3"},
-        outcome="passed" if lesson == "s-check" else "complete",
+        outcome="failed" if lesson == "s-check" else "complete",
     )
     return opening.save_card(act, opening.SaveCard(record.id, record.version, card))
 

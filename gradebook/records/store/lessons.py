@@ -127,12 +127,12 @@ AMENDMENTS = Asked(
 )
 
 
-def newest(record_id: str, amendments: Iterable[Any]) -> str:
-    """The record that has taken the place of this one (rows of `AMENDMENTS`), or this one."""
+def as_it_stands(record: str, amendments: Iterable[Any]) -> str:
+    """The id of what has taken this record's place (rows of `AMENDMENTS`), or its own."""
     later = {row.supersedes_id: row.id for row in amendments}
-    while record_id in later:
-        record_id = later[record_id]
-    return record_id
+    while record in later:
+        record = later[record]
+    return record
 
 
 def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:
