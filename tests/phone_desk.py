@@ -138,11 +138,8 @@ class Phone:
     def send(self, letter: "Letter", status: int | None = None, **headers: str) -> TestResponse:
         """Deliver a letter; `headers` replace the usual ones (`__` for a hyphen)."""
         usual = {
-            "Idempotency-Key": letter.key,
-            "If-Match": f'"{letter.version}"',
-            "X-Age-Ms": str(letter.age),
+            **letter.headers,
             "X-Author": self.person,
-            "Content-Type": "application/json",
             **self.headers(),
         }
         changed = {name.replace("__", "-"): words for name, words in headers.items()}
@@ -163,6 +160,16 @@ class Letter:
     data: bytes
     key: str = field(default_factory=lambda: str(uuid.uuid4()))
     age: int = 0
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """The headers that say which letter it is."""
+        return {
+            "Idempotency-Key": self.key,
+            "If-Match": f'"{self.version}"',
+            "X-Age-Ms": str(self.age),
+            "Content-Type": "application/json",
+        }
 
 
 def _saved(act: Act, record: str, enrolment: str, lesson: str, card: Card) -> int:

@@ -123,9 +123,14 @@ def _rank(course: Course, task: str, target: str) -> int:
     return scale.level(scale.standard).rank if rank is None else rank
 
 
+def completed(history: History) -> set[str]:
+    """The lessons completed and checks passed, by code."""
+    return {fact.lesson for fact in history if fact.outcome in CLOSING}
+
+
 def next_lesson(course: Course, history: History) -> Lesson | None:
     """The first lesson, in course order, never completed or passed; None at the end."""
-    done = {fact.lesson for fact in history if fact.outcome in CLOSING}
+    done = completed(history)
     return next((lesson for lesson in course.lessons if lesson.code not in done), None)
 
 

@@ -1,6 +1,7 @@
 """The life of a lesson record: which act is possible in which state, and what comes after."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from gradebook.records.faults import ConflictError
 from gradebook.records.permissions import Action
@@ -33,3 +34,14 @@ def check_possible(action: Action, state: State) -> None:
     """Raise ConflictError when the record's state does not allow the act."""
     if state not in POSSIBLE[action]:
         raise ConflictError(WHY_NOT[state])
+
+
+def as_it_stands(record_id: str, amendments: Iterable[Any]) -> str:
+    """The id of what has taken a record's place, or its own.
+
+    `amendments` have an `id` and what they amend (`supersedes_id`, None for nothing).
+    """
+    later = {one.supersedes_id: one.id for one in amendments}
+    while record_id in later:
+        record_id = later[record_id]
+    return record_id

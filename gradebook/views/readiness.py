@@ -6,6 +6,7 @@ from functools import cached_property
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from gradebook.records import lifecycle
 from gradebook.records.commands import checks
 from gradebook.records.faults import InvalidError, SlowDownError, UnknownError
 from gradebook.records.permissions import Action, Relation, Role, may
@@ -123,7 +124,7 @@ def _student_page(
         stage=known,
         ready=state.readiness(known),
         approval=open_row,
-        past=[(one, lessons.as_it_stands(one.record_id or "", amendments)) for one in past],
+        past=[(one, lifecycle.as_it_stands(one.record_id or "", amendments)) for one in past],
         results={fact.record_id: fact for fact in state.history},
         names=people.by_id(named),
         form=form,

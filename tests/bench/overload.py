@@ -70,7 +70,8 @@ class Crowd:
         each = -(-drafts // PEOPLE)
         for name in made.teachers:
             own = made.drafts(name, each)
-            browser = (_courier if by == "phone" else _typist)(made, address, name, own)
+            by_phone = by == "phone"
+            browser = Courier(made, address, name, own) if by_phone else _typist(address, name)
             for draft in own:
                 self.work.put((browser, draft))
 
@@ -98,23 +99,11 @@ class Crowd:
         return time.monotonic()
 
 
-def _typist(
-    made: DrillSchool, address: tuple[str, int], name: str, own: Sequence[Draft]
-) -> Browser:
-    """Somebody who types the secret at each signature."""
-    del made, own
+def _typist(address: tuple[str, int], name: str) -> Browser:
+    """Somebody signed in who types the secret at each signature."""
     browser = Browser(address, name)
     browser.sign_in()
     return browser
-
-
-def _courier(
-    made: DrillSchool, address: tuple[str, int], name: str, own: Sequence[Draft]
-) -> Browser:
-    """Somebody whose phone delivers what it signed before."""
-    courier = Courier(made, address, name)
-    courier.write(own)
-    return courier
 
 
 def measure(rate: float, seconds: float, drafts: int, by: str = "secret") -> Measured:

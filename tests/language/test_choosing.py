@@ -11,6 +11,7 @@ from gradebook.records.tables.people import Person, School
 from gradebook.records.tables.training import StageApproval
 from gradebook.words import Language, speaking
 from tests.cast import SECRET, TestSchool, Visitor
+from tests.language.test_pages import reader
 from tests.story import FLOWN, opened, signed
 
 GERMAN = {"language": "de", "dates": "iso", "hours_style": "clock"}
@@ -104,8 +105,7 @@ def test_what_is_signed_and_kept_stays_english_whoever_signs_it(school: TestScho
 
 def test_the_answers_to_a_record_are_in_the_reader_s_language(school: TestSchool):
     record = signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
-    ana = school.visitor("ana")
-    ana.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    ana = reader(school, "ana")
     page = ana.get(f"/records/{record}")
     assert "Ich bin einverstanden" in page
     assert "Ich bin nicht einverstanden" in page
@@ -113,8 +113,7 @@ def test_the_answers_to_a_record_are_in_the_reader_s_language(school: TestSchool
 
 
 def test_how_an_enrolment_ended_is_said_in_the_reader_s_language(school: TestSchool):
-    cleo = school.visitor("cleo")
-    cleo.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    cleo = reader(school, "cleo")
     cleo.get(f"/students/{school.enrolment}/end")
     sent = {"how": "transferred", "reason": "Umzug.", "secret": SECRET}
     page = cleo.send(f"/students/{school.enrolment}/end", sent).text
@@ -123,8 +122,7 @@ def test_how_an_enrolment_ended_is_said_in_the_reader_s_language(school: TestSch
 
 def test_a_moment_in_german_stands_after_am(school: TestSchool):
     page = f"/students/{school.enrolment}/readiness/stage-1"
-    visitor = school.visitor("ben")
-    visitor.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    visitor = reader(school, "ben")
     visitor.get(page)
     visitor.post(f"{page}/recommend", reason="Freitag.")
     assert "Empfohlen von Ben am 20. Mai 2026" in visitor.get(page)
@@ -132,8 +130,7 @@ def test_a_moment_in_german_stands_after_am(school: TestSchool):
 
 def test_why_a_task_is_carried_over_is_said_in_the_reader_s_language(school: TestSchool):
     signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
-    ana = school.visitor("ana")
-    ana.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    ana = reader(school, "ana")
     page = ana.get(f"/students/{school.enrolment}")
     assert "Übertragen aus First lesson: unter Standard." in page
     assert "below standard" not in page
@@ -141,8 +138,7 @@ def test_why_a_task_is_carried_over_is_said_in_the_reader_s_language(school: Tes
 
 def test_since_when_a_task_is_open_is_written_as_other_dates_are(school: TestSchool):
     signed(school, "ben", opened(school, "ben", "s-01"), FLOWN)
-    cleo = school.visitor("cleo")
-    cleo.client.environ_base["HTTP_ACCEPT_LANGUAGE"] = "de"
+    cleo = reader(school, "cleo")
     page = cleo.get(f"/students/{school.enrolment}/end")
     assert "Run-up: unter Standard seit 18. Mai 2026." in page
 

@@ -96,8 +96,7 @@ def recommend(act: Act, command: Recommend) -> StageApproval:
 def _still_to_come(state: standing.Standing, stage: Stage) -> None:
     """ConflictError when the check of this stage cannot be recommended, or has been."""
     open_rows = (row for row in state.enrolment.approvals if row.record_id is None)
-    if state.enrolment.ended_on is not None:
-        raise ConflictError(say("This enrolment has ended already."))
+    enrolments.check_current(state.enrolment)
     if any(row.stage == stage.code for row in open_rows):
         raise ConflictError(say("This stage check has already been recommended."))
     if state.passed(stage):
@@ -129,9 +128,8 @@ def approve(act: Act, command: Approve) -> StageApproval:
     enrolment = enrolments.enrolment(
         act.session, act.actor, Action.CHECK_APPROVE, command.enrolment_id
     )
+    enrolments.check_current(enrolment)
     row = next((row for row in enrolment.approvals if row.id == command.approval_id), None)
-    if enrolment.ended_on is not None:
-        raise ConflictError(say("This enrolment has ended already."))
     if row is None or row.record_id is not None:
         raise ConflictError(say("This recommendation has been used or is not there any more."))
     reason = command.reason.strip()

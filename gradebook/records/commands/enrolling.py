@@ -54,8 +54,7 @@ def end_enrolment(act: Act, command: End) -> Enrolment:
     row = enrolments.enrolment(act.session, act.actor, Action.END, command.enrolment_id)
     reason = command.reason.strip()
     problems = overlong(reason)
-    if row.ended_on is not None:
-        raise ConflictError(say("This enrolment has ended already."))
+    enrolments.check_current(row)
     if command.how not in ENDINGS:
         problems.append(Problem("how", say("Choose how the enrolment ends.")))
     if not row.enrolled_on <= command.ended_on <= act.today:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from gradebook.records.carryover import BELOW, CLOSING, carried
+from gradebook.records.carryover import BELOW, CLOSING, carried, completed
 from gradebook.records.readiness import StudentFile, readiness
 from gradebook.records.values import History, Verdict
 from gradebook.records.watchitems import WatchItem
@@ -64,7 +64,7 @@ def _unsigned(number: int) -> Iterator[Gap]:
 
 
 def _lessons(course: Course, history: History) -> Iterator[Gap]:
-    closed = {fact.lesson for fact in history if fact.outcome in CLOSING}
+    closed = completed(history)
     for stage in course.stages:
         still = [lesson for lesson in stage.lessons if lesson.code not in closed]
         if still:

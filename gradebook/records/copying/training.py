@@ -7,7 +7,7 @@ from typing import Any
 from gradebook import clock
 from gradebook.records.copying.lessons import Shown, times
 from gradebook.records.copying.papers import Papers
-from gradebook.records.lifecycle import EFFECTIVE
+from gradebook.records.lifecycle import EFFECTIVE, as_it_stands
 from gradebook.records.tables.lessons import LessonRecord
 from gradebook.records.tables.training import FiledEvent, StageApproval
 from gradebook.records.values import Times
@@ -148,9 +148,8 @@ def _check(papers: Papers, row: StageApproval) -> Shown:
 
 def _as_it_stands(papers: Papers, record_id: str | None) -> LessonRecord | None:
     """A record, or the newest amendment of it."""
-    record = next((one for one in papers.records if one.id == record_id), None)
-    again = next((one for one in papers.records if one.supersedes_id == record_id), None)
-    return _as_it_stands(papers, again.id) if record and again else record
+    newest = as_it_stands(record_id or "", papers.records)
+    return next((one for one in papers.records if one.id == newest), None)
 
 
 def _result(record: LessonRecord | None) -> str:

@@ -6,12 +6,13 @@ from datetime import date
 from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session, joinedload, lazyload
 
-from gradebook.records.faults import UnknownError
+from gradebook.records.faults import ConflictError, UnknownError
 from gradebook.records.permissions import Action, Actor, Relation, may
 from gradebook.records.store import gate
 from gradebook.records.tables.training import Enrolment as Enrolment
 from gradebook.records.tables.training import StageApproval as StageApproval
 from gradebook.records.tables.training import Teaching
+from syllabus.saying import say
 
 WHOLE = joinedload(Enrolment.teaching), joinedload(Enrolment.approvals)
 """Loads an enrolment with who teaches and checks it, in the same statement."""
@@ -75,6 +76,12 @@ def current_enrolment(session: Session, student_id: str, course: str) -> Enrolme
 def is_current(row: Enrolment) -> bool:
     """Whether the enrolment has not ended."""
     return row.ended_on is None
+
+
+def check_current(row: Enrolment) -> None:
+    """ConflictError when the enrolment has ended."""
+    if not is_current(row):
+        raise ConflictError(say("This enrolment has ended already."))
 
 
 def heads(rows: Iterable[Enrolment]) -> int:

@@ -1,6 +1,5 @@
 """Lesson records: the one asked for, a student's, drafts left open, the end of the chain."""
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -125,14 +124,6 @@ AMENDMENTS = Asked(
         LessonRecord.state != State.DRAFT,
     )
 )
-
-
-def as_it_stands(record: str, amendments: Iterable[Any]) -> str:
-    """The id of what has taken this record's place (rows of `AMENDMENTS`), or its own."""
-    later = {row.supersedes_id: row.id for row in amendments}
-    while record in later:
-        record = later[record]
-    return record
 
 
 def drafts_by(session: Session, person_id: str) -> list[LessonRecord]:

@@ -98,10 +98,7 @@ class Standing:
 
     def passed(self, stage: Stage) -> bool:
         """Whether the check of this stage has been passed."""
-        code = stage.check.code
-        return any(
-            one.lesson == code and one.outcome in carryover.CLOSING for one in self.history
-        )
+        return stage.check.code in carryover.completed(self.history)
 
     def awaits(self, stage: Stage) -> bool:
         """Whether the check of this stage can still come: neither passed nor left behind."""
